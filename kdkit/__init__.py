@@ -1,0 +1,1 @@
+"""kdkit: assembly instructions and hardware schedules for knockdown furniture."""

@@ -1,0 +1,222 @@
+"""What a catalogue says: boards, items and fittings, as frozen pydantic models.
+
+The fastener frame, in which a fitting writes its bores and items:
+
+* origin on the contact plane, on the mid-thickness of the butting member (plus
+  the ``across`` of the joint), at one position along the run;
+* ``k`` out of the receiving member's surface into the butting member;
+* ``j`` to the side of the butting member that is worked from (where a cam's
+  housing opens);
+* ``i`` = j × k, along the run.
+
+A fixture has one member, the receiving one; k is out of its surface.
+
+Formulas (text) may use ``t_butting``, ``t_receiving`` (thickness through which k
+runs in the receiving member; its board thickness when its face receives),
+``sunk`` (depth to which the butting member stands in the receiving one) and the
+fitting's ``options`` by name. Lengths in mm, masses in g.
+
+The item frame: z along the item's axis, z = 0 at the mouth it goes into, the
+item fills z < 0 inside and z > 0 outside; it goes in along −z.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+__all__ = [
+    "Action",
+    "BoardMaterial",
+    "BoreRule",
+    "Catalogue",
+    "Fitting",
+    "FreeSpace",
+    "Item",
+    "ItemRule",
+    "Limits",
+    "Piece",
+    "Strength",
+    "Tool",
+]
+
+Formula = float | str
+Direction = Literal["+i", "-i", "+j", "-j", "+k", "-k"]
+Member = Literal["butting", "receiving"]
+Stage = Literal["workshop", "home"]
+
+
+class Entry(BaseModel):
+    """A frozen model that refuses unknown keys."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Strength(Entry):
+    """Board figures over a range of thickness; N/mm², kg/m³."""
+
+    thickness: tuple[float, float]
+    density: float
+    moe: float | None = None
+    mor: float | None = None
+    internal_bond: float | None = None
+
+
+class BoardMaterial(Entry):
+    title: str
+    family: Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber"]
+    thicknesses: tuple[float, ...]
+    strength: tuple[Strength, ...]
+    grained: bool
+    sheets: tuple[tuple[float, float], ...] = ()
+    thickness_tolerance: float = 0.3
+    sources: tuple[str, ...]
+
+
+class Piece(Entry):
+    """A coaxial piece of an item's shape, from z0 to z1 (mm, item frame).
+
+    ``cylinder`` has d0, ``cone`` d0 at z0 and d1 at z1, ``hexagon`` d0 across
+    flats, ``box`` d0 along x and d1 along y.
+    """
+
+    kind: Literal["cylinder", "cone", "hexagon", "box"]
+    z0: float
+    z1: float
+    d0: float
+    d1: float | None = None
+    surface: Literal["plain", "thread", "flutes"] = "plain"
+
+
+class Item(Entry):
+    """A piece of hardware that is counted and bagged.
+
+    Args:
+        title: English; other languages come from the message catalogues.
+        size: as printed after the title: "8 × 35".
+        drive: recess by its standard name ("cross recess Z2", "hexagon key 4"), or None.
+        recess_z: where the drive recess is drawn (z of the head's top), if any.
+        consumed: False for something used and kept (a template).
+    """
+
+    title: str
+    size: str = ""
+    mass: float
+    drive: str | None = None
+    recess_z: float | None = None
+    pieces: tuple[Piece, ...]
+    material: str = ""
+    sources: tuple[str, ...]
+
+
+class Tool(Entry):
+    title: str
+    size: str = ""
+
+
+class BoreRule(Entry):
+    """One bore: mouth and direction in the fastener frame.
+
+    ``mate`` names a line shared by bores of both members: bores with the same
+    ``mate`` in one fastener must be coaxial.
+    """
+
+    member: Member
+    at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
+    into: Direction
+    diameter: Formula
+    depth: Formula | Literal["through"]
+    purpose: str
+    stage: Stage = "workshop"
+    mate: str | None = None
+    meets: tuple[str, ...] = ()   # purposes of this fastener's bores that it should cross
+
+
+class ItemRule(Entry):
+    """An item in a fastener; ``out`` is the item's +z in the fastener frame.
+
+    ``carried_by`` is the member it is fixed in before the two are mated; it goes
+    with that member and sticks out of it. Items that go in afterwards (a screw)
+    are carried by none.
+    """
+
+    item: str
+    at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
+    out: Direction
+    carried_by: Member | None = None
+
+
+class FreeSpace(Entry):
+    """A cylinder that hand and tool need, in the item's frame, along +z from z = 0."""
+
+    diameter: float
+    length: float
+
+
+class Action(Entry):
+    """One thing done, in order. ``mate`` stands for bringing the members together."""
+
+    do: Literal[
+        "insert", "screw-in", "glue", "mate", "drive", "nail", "turn", "clamp", "wait",
+        "cap", "press", "fix", "slide-in", "lay-on",
+    ]
+    item: str | None = None
+    stage: Stage = "home"
+    tool: str | None = None
+    free: FreeSpace | None = None
+    minutes: float = 0.0
+
+
+class Limits(Entry):
+    """Each limit in mm; None where the fitting has none."""
+
+    butting_thickness: tuple[float, float] | None = None
+    receiving_thickness: tuple[float, float] | None = None
+    end_distance: float | None = None      # least, position to the contact's end
+    edge_distance: float | None = None     # least, bore axis to the member's edge
+    pitch: tuple[float, float] | None = None
+    skin: float = 3.0
+    families: tuple[str, ...] | None = None   # board families it suits
+
+
+class Fitting(Entry):
+    """A way to join two members, or something fixed on one.
+
+    Args:
+        contact: kinds of contact it suits.
+        ends, pitch: default spread along the run.
+        holds: what the joint does once made: ``pinned`` (members only move apart
+            along k: dowels, bolts), ``captured`` (in a groove: geometry says),
+            ``free`` (screws and nails: geometry says).
+        reversible: comes apart again without damage.
+        visible: what stays visible ("nothing", "cam face", "screw head").
+        options: defaults of the options that formulas may use.
+        groove: width and depth formulas, for fittings that are a groove.
+    """
+
+    title: str
+    kind: Literal["joint", "fixture"]
+    contact: tuple[Literal["edge-face", "edge-edge", "face-face", "sunk", "surface"], ...]
+    ends: float | None = None
+    pitch: float | None = None
+    items: tuple[ItemRule, ...] = ()
+    bores: tuple[BoreRule, ...] = ()
+    groove_width: Formula | None = None
+    groove_depth: Formula | None = None
+    actions: tuple[Action, ...] = ()
+    holds: Literal["pinned", "captured", "free"] = "free"
+    reversible: bool
+    visible: str = "nothing"
+    options: dict[str, float] = {}
+    limits: Limits = Limits()
+    sources: tuple[str, ...]
+
+
+class Catalogue(Entry):
+    """All boards, items, tools and fittings known to one product."""
+
+    boards: dict[str, BoardMaterial] = {}
+    items: dict[str, Item] = {}
+    tools: dict[str, Tool] = {}
+    fittings: dict[str, Fitting] = {}

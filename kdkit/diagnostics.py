@@ -1,0 +1,181 @@
+"""Row 1: problems, each with a name, a place and advice.
+
+Stages return problems, they do not raise them. A problem knows *where in the
+definition* it belongs by a path of keys (``("panels", "shelf", "z")``), which
+works for a product typed in YAML and for one built in Python; the pipeline adds
+the line and column when there is a file behind it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Protocol
+
+__all__ = [
+    "CODES",
+    "Path",
+    "Problem",
+    "Severity",
+    "Source",
+    "SourceMap",
+    "advice",
+    "error",
+    "has_errors",
+    "locate_problems",
+    "render_problem",
+    "warning",
+]
+
+Path = tuple[str | int, ...]
+
+
+class Severity(StrEnum):
+    """How much a problem stops: an error ends the run after its stage."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    ADVICE = "advice"
+
+
+@dataclass(frozen=True, kw_only=True, order=True)
+class Source:
+    """A stretch of one line in a file; line and columns count from 1.
+
+    ``end_column`` is one past the last character.
+    """
+
+    file: str
+    line: int
+    column: int
+    end_column: int
+
+
+class SourceMap(Protocol):
+    """What can say where a path of the definition stands in a file."""
+
+    def locate(self, path: Path) -> Source | None:
+        """Return the value's place, or the nearest parent's, or None."""
+
+    def line_text(self, source: Source) -> str:
+        """Return the text of the line without its line end."""
+
+
+# One table, one line of meaning each. A code is plain kebab-case words and
+# stays stable: people filter on it. Keep each stage's block sorted.
+CODES: dict[str, str] = {
+    # definition
+    # model
+    # catalogue
+    # geometry
+    # joinery
+    # inspect
+    # plan
+    # publish
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Problem:
+    """One thing that is wrong or doubtful.
+
+    Args:
+        code: a key of ``CODES``.
+        message: what is wrong, with values and units, no full stop.
+        path: where in the definition.
+        where: the thing meant, in the product's words ("left_side, face, bore
+            at (37, 264)"), or "".
+        help: what to do, or "".
+        source: file position, set by ``locate_problems``.
+        on_key: the caret belongs under the key, not under the value.
+    """
+
+    code: str
+    message: str
+    severity: Severity = Severity.ERROR
+    path: Path = ()
+    where: str = ""
+    help: str = ""
+    source: Source | None = None
+    on_key: bool = False
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise ValueError(f"unknown problem code {self.code!r}")
+
+
+def error(code: str, message: str, path: Path = (), *, where: str = "", help: str = "") -> Problem:
+    """Return a problem that ends the run."""
+    return Problem(code=code, message=message, path=path, where=where, help=help)
+
+
+def warning(
+    code: str, message: str, path: Path = (), *, where: str = "", help: str = ""
+) -> Problem:
+    """Return a problem that the maker should read before cutting."""
+    return Problem(
+        code=code, message=message, severity=Severity.WARNING, path=path, where=where, help=help
+    )
+
+
+def advice(code: str, message: str, path: Path = (), *, where: str = "", help: str = "") -> Problem:
+    """Return a hint that never stops anything."""
+    return Problem(
+        code=code, message=message, severity=Severity.ADVICE, path=path, where=where, help=help
+    )
+
+
+def has_errors(problems: Iterable[Problem]) -> bool:
+    """Tell whether any of the problems is an error."""
+    return any(p.severity is Severity.ERROR for p in problems)
+
+
+def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> tuple[Problem, ...]:
+    """Return the problems with file positions, in file order, doubles dropped."""
+    placed = []
+    for problem in problems:
+        source = problem.source
+        if source is None and sources is not None:
+            source = sources.locate(problem.path)
+        placed.append(replace(problem, source=source))
+    unique = list(dict.fromkeys(placed))
+    rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
+    return tuple(
+        sorted(
+            unique,
+            key=lambda p: (
+                rank[p.severity],
+                p.source or Source(file="", line=0, column=0, end_column=0),
+                p.code,
+                p.where,
+                p.message,
+            ),
+        )
+    )
+
+
+def render_problem(problem: Problem, sources: SourceMap | None = None) -> str:
+    """Return a problem as people read it: place, message, caret, help.
+
+    The text ends without a line end.
+    """
+    lines = []
+    source = problem.source
+    head = f"{problem.severity.value}: {problem.message} [{problem.code}]"
+    if source is None:
+        place = ".".join(str(step) for step in problem.path)
+        lines.append(f"{place}: {head}" if place else head)
+    else:
+        lines.append(f"{source.file}:{source.line}:{source.column}: {head}")
+        if sources is not None:
+            text = sources.line_text(source).replace("\t", " ")
+            number = f"{source.line:5d}"
+            lines.append(f"{number} | {text}")
+            width = max(1, min(source.end_column, len(text) + 1) - source.column)
+            lines.append(f"{' ' * len(number)} | {' ' * (source.column - 1)}{'^' * width}")
+    if problem.where:
+        lines.append(f"  {problem.where}")
+    if problem.help:
+        lines.append(f"  help: {problem.help}")
+    return "\n".join(lines)

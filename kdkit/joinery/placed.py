@@ -1,0 +1,138 @@
+"""Fittings in their places: bores, grooves, fasteners. Lengths in mm."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from kdkit.catalogue.entries import Fitting
+from kdkit.diagnostics import Path
+from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.geometry.assembly import Contact
+
+__all__ = [
+    "Bore",
+    "Fastener",
+    "Groove",
+    "Joinery",
+    "PlacedFixture",
+    "PlacedItem",
+    "PlacedJoint",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bore:
+    """A bore in one part, in its panel frame.
+
+    Args:
+        surface: ``face``, ``back`` or ``edge:n``: where its mouth lies.
+        mouth: centre of the mouth on that surface.
+        into: unit vector into the board.
+        depth: from the mouth; a through bore has the thickness it goes through.
+        stage: ``workshop`` or ``home``.
+        fastener: id of the fastener it serves, None for one typed by hand.
+        mate: bores of one fastener with the same ``mate`` share a line.
+        meets: purposes of bores of the same fastener that it is meant to cross.
+        spare: a system row's bore that nothing uses yet.
+    """
+
+    part: str
+    surface: str
+    mouth: Vec3
+    into: Vec3
+    diameter: float
+    depth: float
+    through: bool
+    purpose: str
+    path: Path
+    stage: str = "workshop"
+    fastener: str | None = None
+    mate: str | None = None
+    meets: tuple[str, ...] = ()
+    spare: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Groove:
+    """A straight groove, in the panel frame.
+
+    ``polygon`` is its plan on the surface: for ``face`` and ``back`` the (x, y) of
+    the panel; the groove is cut ``depth`` deep from that surface. It may run out
+    through an edge.
+    """
+
+    part: str
+    surface: str
+    polygon: tuple[Vec2, ...]
+    depth: float
+    path: Path
+    joint: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacedItem:
+    """One piece of hardware, in the finished product.
+
+    Args:
+        frame: the item frame in the product (z = 0 at the mouth, z out of it).
+        carrier: the part in which it is fixed before mating; None when it goes in
+            after. Its ``home`` parts are all the parts that it stands in.
+    """
+
+    item: str
+    frame: Frame
+    carrier: str | None
+    index: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fastener:
+    """One fitting at one position. ``frame``: the fastener frame in the product."""
+
+    id: str
+    joint: str
+    fitting: str
+    frame: Frame
+    butting: str | None
+    receiving: str
+    items: tuple[PlacedItem, ...]
+    path: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacedJoint:
+    """A joint with its contact and its fasteners (none for a bare or grooved one)."""
+
+    name: str
+    butting: str
+    receiving: str
+    contact: Contact
+    fittings: tuple[str, ...]
+    fasteners: tuple[str, ...]
+    path: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacedFixture:
+    """A fixture with its fasteners and the loose parts it carries."""
+
+    name: str
+    fitting: str
+    on: tuple[str, ...]
+    fasteners: tuple[str, ...]
+    carries: tuple[str, ...]
+    path: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joinery:
+    """Everything that is drilled, grooved and put in."""
+
+    joints: tuple[PlacedJoint, ...]
+    fixtures: tuple[PlacedFixture, ...]
+    bores: tuple[Bore, ...]
+    grooves: tuple[Groove, ...]
+    fasteners: tuple[Fastener, ...]
+    fittings: Mapping[str, Fitting] = field(default_factory=dict)
+    """The catalogue entries in use, options as the joints set them."""

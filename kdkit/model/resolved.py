@@ -1,0 +1,196 @@
+"""What a definition comes to once every formula has its number.
+
+Everything here is final: units are opened into their parts (named
+``unit.part``), mirrors are worked out, every part has its outline in its own
+frame and its place in the product. Lengths in mm, masses in kg.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from kdkit.diagnostics import Path
+from kdkit.frames import Frame, Vec2, Vec3
+
+__all__ = [
+    "FittingPlacement",
+    "HandBoreSpec",
+    "Part",
+    "Resolved",
+    "ResolvedFixture",
+    "ResolvedJoint",
+    "RoundCutOut",
+    "RowsSpec",
+    "UnitUse",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoundCutOut:
+    """A round opening right through; centre in the panel frame."""
+
+    centre: Vec2
+    diameter: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandBoreSpec:
+    """A bore typed by the maker; mouth and direction in the panel frame."""
+
+    mouth: Vec3
+    into: Vec3
+    diameter: float
+    depth: float
+    through: bool
+    purpose: str
+    mate: str | None
+    path: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A panel, member or bought part as a prism: outline × thickness in a frame.
+
+    The panel frame: the face lies in z = 0 with z out of it, the body fills
+    −thickness ≤ z ≤ 0, x runs along the length (the grain), y along the width;
+    the outline starts at the datum corner region and runs counter-clockwise seen
+    from outside the face, with min x = min y = 0.
+
+    Args:
+        name: key in the definition; in a unit ``unit.key``.
+        kind: ``panel`` or ``bought``.
+        board: key under ``boards``, None for a bought part.
+        material: catalogue key, None for a bought part.
+        frame: the panel frame in the product.
+        outline: corners in the panel frame, not closed.
+        edge_sides: for each outline segment (corner n to n+1) the side it looks
+            to before any turn (front, back, left, right, top, bottom), or "" for
+            a slanted or inner (notch) segment.
+        bands: for each outline segment the edge band's thickness, 0 for none.
+        cutouts: polygonal openings, clockwise or not.
+        smooth: the outline stands for a curve (rod, tube): no edge lines between
+            its segments.
+        mass: of a bought part, kg.
+        grain_along_x: always True for grained boards; False means no grain.
+        mirror_of: the panel it was mirrored from.
+        loose: laid in, joined by nothing.
+        unit: the unit it belongs to, "" for none.
+    """
+
+    name: str
+    title: str
+    kind: str
+    path: Path
+    frame: Frame
+    outline: tuple[Vec2, ...]
+    thickness: float
+    board: str | None = None
+    material: str | None = None
+    edge_sides: tuple[str, ...] = ()
+    bands: tuple[float, ...] = ()
+    cutouts: tuple[tuple[Vec2, ...], ...] = ()
+    round_cutouts: tuple[RoundCutOut, ...] = ()
+    bores: tuple[HandBoreSpec, ...] = ()
+    smooth: bool = False
+    mass: float | None = None
+    grain_along_x: bool = True
+    mirror_of: str | None = None
+    loose: bool = False
+    unit: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittingPlacement:
+    """``says.FittingUse`` with numbers."""
+
+    fitting: str
+    path: Path
+    at: tuple[float, ...] | None = None
+    count: int | None = None
+    ends: float | None = None
+    pitch: float | None = None
+    grid: float | None = None
+    opens: str | None = None
+    across: float = 0.0
+    options: Mapping[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ResolvedJoint:
+    """One joined part against one other: ``join`` × ``to`` is multiplied out."""
+
+    name: str
+    path: Path
+    joined: str
+    to: str
+    fittings: tuple[FittingPlacement, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowsSpec:
+    """``says.Rows`` with numbers; z in the product frame."""
+
+    front: float | None
+    back: float | None
+    first: float
+    last: float
+    pitch: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ResolvedFixture:
+    """A fixture on its parts; positions in the product frame."""
+
+    name: str
+    path: Path
+    fitting: str
+    on: tuple[str, ...]
+    face: str | None
+    at: tuple[Vec3, ...] | None
+    rows: RowsSpec | None
+    carries: tuple[str, ...]
+    options: Mapping[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitUse:
+    """A unit's name, title and the parts it holds."""
+
+    name: str
+    title: str
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderSaid:
+    """One entry of ``order``: put ``first`` on before ``later``."""
+
+    first: tuple[str, ...]
+    later: tuple[str, ...]
+    path: Path
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resolved:
+    """The whole product with numbers; ``said`` keeps texts, maker, safety and bags."""
+
+    said: object  # says.Product; typed when the model package is finished
+    variant: str | None
+    parameters: Mapping[str, float]
+    parts: tuple[Part, ...]
+    joints: tuple[ResolvedJoint, ...]
+    fixtures: tuple[ResolvedFixture, ...]
+    units: tuple[UnitUse, ...]
+    order: tuple[OrderSaid, ...]
+
+    def part(self, name: str) -> Part:
+        """Return the part of that name.
+
+        Raises:
+            KeyError: there is none (a fault in kdkit: names were checked before).
+        """
+        for part in self.parts:
+            if part.name == name:
+                return part
+        raise KeyError(name)

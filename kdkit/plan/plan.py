@@ -1,0 +1,155 @@
+"""What the planner gives: operations, the reasons for their order, steps, or a no.
+
+Directions are unit vectors in the product frame as it stands when finished;
+``posture`` says how it lies while a step is done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kdkit.frames import Vec3
+
+__all__ = [
+    "Block",
+    "Impossible",
+    "Operation",
+    "OperationKind",
+    "Plan",
+    "Posture",
+    "Precedence",
+    "Step",
+]
+
+
+class OperationKind(StrEnum):
+    """What is done in one operation."""
+
+    FIT = "fit"                # put hardware into one part before mating
+    GLUE = "glue"
+    MATE = "mate"              # bring parts together
+    FASTEN = "fasten"          # turn cams, drive screws, nail
+    WAIT = "wait"
+    CAP = "cap"
+    SQUARE = "square"          # check the diagonals
+    TURN = "turn"              # change the posture
+    STAND = "stand"            # stand it up, the last posture
+    FIXTURE = "fixture"        # feet, handles, supports
+    LOAD = "load"              # lay in loose parts
+    SECURE = "secure"          # fix to the wall
+
+
+class Posture(StrEnum):
+    """Which side of the finished product lies on the floor."""
+
+    STANDING = "standing"      # the bottom
+    ON_LEFT = "on-left"
+    ON_RIGHT = "on-right"
+    ON_FRONT = "on-front"
+    ON_BACK = "on-back"
+    UPSIDE_DOWN = "upside-down"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Operation:
+    """One thing done.
+
+    Args:
+        parts: what it is done to; for ``mate`` the moving parts.
+        onto: for ``mate`` the parts already there that it meets.
+        direction: for ``mate`` the way the moving parts travel to arrive.
+        fasteners: ids in ``Joinery.fasteners``.
+        items: hardware used up by this operation, by item key.
+        tool: catalogue key, or None.
+        subassembly: name of the subassembly it belongs to, "" for the product.
+    """
+
+    id: str
+    kind: OperationKind
+    parts: tuple[str, ...] = ()
+    onto: tuple[str, ...] = ()
+    direction: Vec3 | None = None
+    fasteners: tuple[str, ...] = ()
+    items: Mapping[str, int]
+    tool: str | None = None
+    joints: tuple[str, ...] = ()
+    fixture: str | None = None
+    subassembly: str = ""
+    posture: Posture = Posture.STANDING
+    minutes: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Precedence:
+    """``before`` comes before ``after``; ``reason`` is a sentence for people."""
+
+    before: str
+    after: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One numbered step of the manual.
+
+    Args:
+        present: parts in the picture that are already there (of this subassembly).
+        new: parts that come in in this step.
+        operations: ids, in order.
+    """
+
+    number: int
+    operations: tuple[str, ...]
+    present: tuple[str, ...]
+    new: tuple[str, ...]
+    posture: Posture
+    items: Mapping[str, int]
+    tools: tuple[str, ...]
+    persons: int
+    subassembly: str = ""
+    minutes: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Block:
+    """``part`` cannot move along the direction without ``by``."""
+
+    part: str
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Impossible:
+    """A set of parts of which no proper subset can move, for each direction why.
+
+    ``loops``: for each direction a loop of blocks through every... part of the set's
+    strongly connected blocking graph, as a closed walk.
+    """
+
+    parts: tuple[str, ...]
+    loops: tuple[tuple[Vec3, tuple[Block, ...]], ...]
+    motion_class: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A feasible order and the proof material behind it."""
+
+    operations: tuple[Operation, ...]
+    precedences: tuple[Precedence, ...]
+    order: tuple[str, ...]
+    steps: tuple[Step, ...]
+    motion_class: str
+    search: str                # "exact" or "guided", with the reason
+    persons: int
+    minutes: float
+
+    def operation(self, id: str) -> Operation:
+        """Return the operation of that id; KeyError is a fault in kdkit."""
+        for operation in self.operations:
+            if operation.id == id:
+                return operation
+        raise KeyError(id)
