@@ -130,7 +130,7 @@ class BoreRule(Entry):
     purpose: str
     stage: Stage = "workshop"
     mate: str | None = None
-    meets: tuple[str, ...] = ()   # purposes of this fastener's bores that it should cross
+    meets: tuple[str, ...] = ()  # purposes of this fastener's bores that it should cross
 
 
 class ItemRule(Entry):
@@ -158,8 +158,20 @@ class Action(Entry):
     """One thing done, in order. ``mate`` stands for bringing the members together."""
 
     do: Literal[
-        "insert", "screw-in", "glue", "mate", "drive", "nail", "turn", "clamp", "wait",
-        "cap", "press", "fix", "slide-in", "lay-on",
+        "insert",
+        "screw-in",
+        "glue",
+        "mate",
+        "drive",
+        "nail",
+        "turn",
+        "clamp",
+        "wait",
+        "cap",
+        "press",
+        "fix",
+        "slide-in",
+        "lay-on",
     ]
     item: str | None = None
     stage: Stage = "home"
@@ -173,11 +185,11 @@ class Limits(Entry):
 
     butting_thickness: tuple[float, float] | None = None
     receiving_thickness: tuple[float, float] | None = None
-    end_distance: float | None = None      # least, position to the contact's end
-    edge_distance: float | None = None     # least, bore axis to the member's edge
+    end_distance: float | None = None  # least, position to the contact's end
+    edge_distance: float | None = None  # least, bore axis to the member's edge
     pitch: tuple[float, float] | None = None
     skin: float = 3.0
-    families: tuple[str, ...] | None = None   # board families it suits
+    families: tuple[str, ...] | None = None  # board families it suits
 
 
 class Fitting(Entry):

@@ -17,9 +17,6 @@ Length = Annotated[float | str, Field(description="mm, or a formula over paramet
 Axis = Literal["x", "y", "z"]
 Side = Literal["front", "back", "left", "right", "top", "bottom"]
 Facing = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
-Span = Annotated[
-    tuple[Length, Length] | "OneEnd", Field(description="[from, to], or one end of the thickness")
-]
 
 
 class Said(BaseModel):
@@ -34,8 +31,15 @@ class OneEnd(Said):
     ``from`` is a Python keyword, so Python callers say ``OneEnd(start=...)``.
     """
 
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
     start: Length | None = Field(default=None, alias="from")
     to: Length | None = None
+
+
+Span = Annotated[
+    tuple[Length, Length] | OneEnd, Field(description="[from, to], or one end of the thickness")
+]
 
 
 class Parameter(Said):
@@ -56,8 +60,8 @@ class Board(Said):
 class Notch(Said):
     """A rectangle out of a corner of the outline, or out of an edge."""
 
-    at: tuple[Side, ...]          # two sides: a corner; one side: out of that edge
-    x: Length | tuple[Length, Length] | None = None   # size from the corner, or a span
+    at: tuple[Side, ...]  # two sides: a corner; one side: out of that edge
+    x: Length | tuple[Length, Length] | None = None  # size from the corner, or a span
     y: Length | tuple[Length, Length] | None = None
     z: Length | tuple[Length, Length] | None = None
 
@@ -76,7 +80,7 @@ class Turn(Said):
     """A rotation applied to the panel after its extents; several apply in order."""
 
     axis: Axis
-    angle: Length                 # degrees, right-handed
+    angle: Length  # degrees, right-handed
     about: tuple[Length, Length, Length]
 
 
@@ -84,8 +88,8 @@ class HandBore(Said):
     """A bore that the maker types; ``mate`` names the panel it must meet, if any."""
 
     face: Literal["face", "back"] | Side
-    x: Length | None = None       # product coordinates of the mouth; the two that lie
-    y: Length | None = None       # in the plane of that face are needed
+    x: Length | None = None  # product coordinates of the mouth; the two that lie
+    y: Length | None = None  # in the plane of that face are needed
     z: Length | None = None
     diameter: Length
     depth: Length | Literal["through"]
@@ -99,16 +103,16 @@ class Panel(Said):
     x: Span | None = None
     y: Span | None = None
     z: Span | None = None
-    face: Facing | None = None    # where the face (datum side) looks
-    grain: Axis | None = None     # the length axis; default the longer side
+    face: Facing | None = None  # where the face (datum side) looks
+    grain: Axis | None = None  # the length axis; default the longer side
     bands: dict[Side | Literal["all"], float] = {}
-    outline: tuple[tuple[Length, Length], ...] | None = None   # in-plane axes, alphabetical
+    outline: tuple[tuple[Length, Length], ...] | None = None  # in-plane axes, alphabetical
     notches: tuple[Notch, ...] = ()
     cutouts: tuple[CutOut, ...] = ()
     turns: tuple[Turn, ...] = ()
-    mirror: str | None = None     # take everything from that panel, mirrored left to right
+    mirror: str | None = None  # take everything from that panel, mirrored left to right
     bores: tuple[HandBore, ...] = ()
-    loose: bool = False           # an adjustable shelf: laid in, joined by nothing
+    loose: bool = False  # an adjustable shelf: laid in, joined by nothing
     visible_face: bool = True
 
 
@@ -117,20 +121,20 @@ class Bought(Said):
 
     title: str = ""
     shape: Literal["box", "cylinder", "tube"]
-    x: tuple[Length, Length]      # the box around it; a cylinder's axis is `along`
+    x: tuple[Length, Length]  # the box around it; a cylinder's axis is `along`
     y: tuple[Length, Length]
     z: tuple[Length, Length]
     along: Axis | None = None
-    wall: Length | None = None    # of a tube
-    mass: float                   # kg
+    wall: Length | None = None  # of a tube
+    mass: float  # kg
     turns: tuple[Turn, ...] = ()
 
 
 class Unit(Said):
     """Another definition used inside this one."""
 
-    file: str | None = None       # a definition file in the same folder tree
-    define: str | None = None     # or one under `unit_definitions` in this file
+    file: str | None = None  # a definition file in the same folder tree
+    define: str | None = None  # or one under `unit_definitions` in this file
     at: tuple[Length, Length, Length] = (0.0, 0.0, 0.0)
     turns: tuple[Turn, ...] = ()
     parameters: dict[str, Length] = {}
@@ -151,8 +155,8 @@ class FittingUse(Said):
     ends: Length | None = None
     pitch: Length | None = None
     grid: float | None = None
-    opens: Literal["face", "back"] | Facing | None = None   # side of the edge member worked from
-    across: Length = 0.0          # off the mid-thickness of the edge member
+    opens: Literal["face", "back"] | Facing | None = None  # side of the edge member worked from
+    across: Length = 0.0  # off the mid-thickness of the edge member
     options: dict[str, float | str] = {}
 
 
@@ -166,10 +170,10 @@ class Joint(Said):
 class Rows(Said):
     """Rows of bores for adjustable shelves (32 mm system)."""
 
-    front: Length | None = 37.0   # setback of the front row, None for no row
+    front: Length | None = 37.0  # setback of the front row, None for no row
     back: Length | None = 37.0
-    first: Length                 # z of the lowest bore
-    last: Length                  # z not to be passed
+    first: Length  # z of the lowest bore
+    last: Length  # z not to be passed
     pitch: Length = 32.0
 
 
@@ -180,9 +184,9 @@ class Fixture(Said):
     on: str | tuple[str, ...]
     name: str | None = None
     face: Literal["face", "back"] | Side | None = None
-    at: tuple[tuple[Length, Length, Length], ...] | None = None   # product coordinates
+    at: tuple[tuple[Length, Length, Length], ...] | None = None  # product coordinates
     rows: Rows | None = None
-    carries: str | tuple[str, ...] | None = None   # loose shelves laid on it
+    carries: str | tuple[str, ...] | None = None  # loose shelves laid on it
     options: dict[str, float | str] = {}
 
 
@@ -202,8 +206,8 @@ class Maker(Said):
 class Safety(Said):
     use: Literal["indoor", "dry-indoor", "outdoor"] = "indoor"
     wall_restraint: Literal["required", "advised", "none"] = "advised"
-    load_per_shelf: float | None = None   # kg, spread
-    heavy_part: float = 15.0              # kg, from which two persons lift
+    load_per_shelf: float | None = None  # kg, spread
+    heavy_part: float = 15.0  # kg, from which two persons lift
     clothing_storage: bool = False
 
 
@@ -216,7 +220,7 @@ class Texts(Said):
     care: str = ""
     disposal: str = ""
     spares: str = ""
-    parts: dict[str, str] = {}            # titles of parts in this language
+    parts: dict[str, str] = {}  # titles of parts in this language
 
 
 class Product(Said):

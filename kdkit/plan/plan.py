@@ -27,24 +27,24 @@ __all__ = [
 class OperationKind(StrEnum):
     """What is done in one operation."""
 
-    FIT = "fit"                # put hardware into one part before mating
+    FIT = "fit"  # put hardware into one part before mating
     GLUE = "glue"
-    MATE = "mate"              # bring parts together
-    FASTEN = "fasten"          # turn cams, drive screws, nail
+    MATE = "mate"  # bring parts together
+    FASTEN = "fasten"  # turn cams, drive screws, nail
     WAIT = "wait"
     CAP = "cap"
-    SQUARE = "square"          # check the diagonals
-    TURN = "turn"              # change the posture
-    STAND = "stand"            # stand it up, the last posture
-    FIXTURE = "fixture"        # feet, handles, supports
-    LOAD = "load"              # lay in loose parts
-    SECURE = "secure"          # fix to the wall
+    SQUARE = "square"  # check the diagonals
+    TURN = "turn"  # change the posture
+    STAND = "stand"  # stand it up, the last posture
+    FIXTURE = "fixture"  # feet, handles, supports
+    LOAD = "load"  # lay in loose parts
+    SECURE = "secure"  # fix to the wall
 
 
 class Posture(StrEnum):
     """Which side of the finished product lies on the floor."""
 
-    STANDING = "standing"      # the bottom
+    STANDING = "standing"  # the bottom
     ON_LEFT = "on-left"
     ON_RIGHT = "on-right"
     ON_FRONT = "on-front"
@@ -143,7 +143,7 @@ class Plan:
     order: tuple[str, ...]
     steps: tuple[Step, ...]
     motion_class: str
-    search: str                # "exact" or "guided", with the reason
+    search: str  # "exact" or "guided", with the reason
     persons: int
     minutes: float
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 __all__ = [
     "BoughtLine",
     "CutLine",
-    "DrilledPanel",
     "DrillLine",
+    "DrilledPanel",
     "GrooveLine",
     "HardwareLine",
     "Schedules",
@@ -130,7 +130,8 @@ class Schedules:
 
     def letter_of(self, part: str) -> str:
         """Return the letter under which the manual shows a part."""
-        for line in (*self.cut, *self.bought):
+        lines: tuple[CutLine | BoughtLine, ...] = (*self.cut, *self.bought)
+        for line in lines:
             if part in line.parts:
                 return line.letter
         raise KeyError(part)
