@@ -17,6 +17,7 @@ __all__ = [
     "CODES",
     "Path",
     "Problem",
+    "Related",
     "Severity",
     "Source",
     "SourceMap",
@@ -55,8 +56,17 @@ class Source:
 class SourceMap(Protocol):
     """What can say where a path of the definition stands in a file."""
 
-    def locate(self, path: Path) -> Source | None:
-        """Return the value's place, or the nearest parent's, or None."""
+    def locate(
+        self, path: Path, *, on_key: bool = False, span: tuple[int, int] | None = None
+    ) -> Source | None:
+        """Return the value's place, or the nearest parent's, or None.
+
+        Args:
+            path: keys from the top of the definition.
+            on_key: the place of the last key itself, not of its value.
+            span: characters of the value's text (from, one past the last) to
+                point at; the whole value if the text was not written plainly.
+        """
 
     def line_text(self, source: Source) -> str:
         """Return the text of the line without its line end."""
@@ -66,6 +76,27 @@ class SourceMap(Protocol):
 # stays stable: people filter on it. Keep each stage's block sorted.
 CODES: dict[str, str] = {
     # definition
+    "definition-empty": "the file holds no definition",
+    "definition-not-a-mapping": "the definition is not written as keys with values",
+    "file-not-read": "a file could not be opened or read",
+    "file-not-text": "a file is not UTF-8 text",
+    "file-too-large": "a file is larger than a definition may be",
+    "formula-arithmetic": "a formula divides by zero or grows out of range",
+    "formula-loop": "formulas need each other in a ring",
+    "formula-name": "a formula uses a name that nothing has",
+    "formula-syntax": "a formula cannot be read",
+    "formula-too-long": "a formula is longer or deeper nested than allowed",
+    "number-not-finite": "a number is infinite or not a number",
+    "path-outside-folder": "a file name leads out of the definition's folder",
+    "yaml-alias": "a YAML alias has no anchor before it",
+    "yaml-duplicate-key": "a key stands twice in one mapping",
+    "yaml-key": "a key is not plain text",
+    "yaml-merge-key": "YAML merge keys are not supported",
+    "yaml-syntax": "the text is not valid YAML 1.2",
+    "yaml-tab": "a tab stands where YAML wants spaces",
+    "yaml-tag": "a YAML tag that is not of the core schema",
+    "yaml-too-deep": "values are nested deeper than allowed",
+    "yaml-too-large": "more values than allowed, aliases counted as often as used",
     # model
     # catalogue
     # geometry
@@ -74,6 +105,15 @@ CODES: dict[str, str] = {
     # plan
     # publish
 }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Related:
+    """A further place that a problem is about (a member of a loop, the first use)."""
+
+    message: str
+    path: Path
+    source: Source | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +129,8 @@ class Problem:
         help: what to do, or "".
         source: file position, set by ``locate_problems``.
         on_key: the caret belongs under the key, not under the value.
+        span: the characters of the value's text that are meant, if not all.
+        related: further places, each with a line of its own.
     """
 
     code: str
@@ -99,6 +141,8 @@ class Problem:
     help: str = ""
     source: Source | None = None
     on_key: bool = False
+    span: tuple[int, int] | None = None
+    related: tuple[Related, ...] = ()
 
     def __post_init__(self) -> None:
         if self.code not in CODES:
@@ -137,8 +181,14 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
     for problem in problems:
         source = problem.source
         if source is None and sources is not None:
-            source = sources.locate(problem.path)
-        placed.append(replace(problem, source=source))
+            source = sources.locate(problem.path, on_key=problem.on_key, span=problem.span)
+        related = problem.related
+        if sources is not None:
+            related = tuple(
+                replace(r, source=sources.locate(r.path) if r.source is None else r.source)
+                for r in related
+            )
+        placed.append(replace(problem, source=source, related=related))
     unique = list(dict.fromkeys(placed))
     rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
     return tuple(
@@ -176,6 +226,14 @@ def render_problem(problem: Problem, sources: SourceMap | None = None) -> str:
             lines.append(f"{' ' * len(number)} | {' ' * (source.column - 1)}{'^' * width}")
     if problem.where:
         lines.append(f"  {problem.where}")
+    for other in problem.related:
+        spot = other.source
+        place = (
+            ".".join(str(step) for step in other.path)
+            if spot is None
+            else f"{spot.file}:{spot.line}:{spot.column}"
+        )
+        lines.append(f"  {place}: {other.message}")
     if problem.help:
         lines.append(f"  help: {problem.help}")
     return "\n".join(lines)
