@@ -1,1 +1,13 @@
-"""Row: schedule."""
+"""Row 9: what is cut, drilled, counted and bagged.
+
+Takes the parts, their bores and the plan; gives ``Schedules``, in which identical
+parts share a letter, every bore is measured from a named corner, and every piece of
+hardware is counted by joint and by step. Nothing is rounded here.
+"""
+
+from __future__ import annotations
+
+from kdkit.schedule.make import make_schedules
+from kdkit.schedule.schedules import Schedules
+
+__all__ = ["Schedules", "make_schedules"]

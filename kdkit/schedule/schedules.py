@@ -23,8 +23,12 @@ class CutLine:
     Args:
         letter: A, B, C … in the manual.
         parts: the parts it stands for.
-        finished, cut: (length, width); cut is without the bands.
-        bands: side name → thickness.
+        finished, cut: (length, width), mm; cut is without the bands; of a shaped
+            panel the rectangle around it.
+        bands: side → thickness; "other" for an edge that looks to no side.
+        grain: ``length`` or ``none``.
+        mass_kg: of one.
+        area: of one finished face without its openings, mm².
         pair: letter of its mirror image, or None.
     """
 
@@ -43,11 +47,15 @@ class CutLine:
     area: float
     pair: str | None
     shaped: bool
+    x_ends: tuple[str, str] = ("", "")
+    """The sides at the near and far end of the length."""
+    y_ends: tuple[str, str] = ("", "")
+    """The sides at the near and far end of the width."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class BoughtLine:
-    """Identical bought parts merged into one."""
+    """Identical bought parts merged into one; ``mass_kg`` is of one."""
 
     letter: str
     title: str
@@ -62,8 +70,16 @@ class DrillLine:
     """One bore as the workshop reads it: x and y from the datum of its surface.
 
     On ``face`` and ``back`` x runs along the length and y along the width, from the
-    datum corner; on an edge x runs along the edge from the datum and y from the face
-    into the thickness.
+    datum corner, also on the back (seen from behind they then run mirrored); on an
+    edge x runs along the edge from the datum and y from the face into the thickness.
+
+    Args:
+        surface: ``face``, ``back``, ``edge:front`` (for the side that the edge looks
+            to) or, for an edge that looks to none, ``edge:3``: counted round from
+            the datum, along x first.
+        angle_deg: between the axis and the surface.
+        towards_deg: which way a slanted bore runs, in the surface's x and y, from x
+            towards y; None for a square bore.
     """
 
     surface: str
@@ -77,6 +93,7 @@ class DrillLine:
     fastener: str | None
     spare: bool
     angle_deg: float = 90.0
+    towards_deg: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,7 +108,13 @@ class GrooveLine:
 
 @dataclass(frozen=True, kw_only=True)
 class DrilledPanel:
-    """All machining of one letter; ``datum`` in words ("front bottom corner")."""
+    """All machining of one letter, in mm from its datum corner.
+
+    ``datum`` names the corner by the sides that meet there ("front bottom");
+    ``x_runs`` and ``y_runs`` are the sides towards which x (along the length) and y
+    grow ("top", "back"). A mirror image has the mirrored corner, so that a pair shows
+    the same numbers.
+    """
 
     letter: str
     title: str
@@ -105,7 +128,15 @@ class DrilledPanel:
 
 @dataclass(frozen=True, kw_only=True)
 class HardwareLine:
-    """One item: its number in the manual, how many in all and in each step."""
+    """One item: its number in the manual, how many in all and in each step.
+
+    Args:
+        per_step: step number → how many; Σ plus ``workshop`` is the quantity.
+        per_joint: joint or fixture → how many; Σ is the quantity.
+        mass_g: of one.
+        bag: name of the bag, "" for an item that comes fitted.
+        workshop: how many come fitted.
+    """
 
     number: int
     item: str
@@ -116,6 +147,7 @@ class HardwareLine:
     per_joint: Mapping[str, int]
     mass_g: float
     bag: str
+    workshop: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)

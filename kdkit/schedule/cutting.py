@@ -1,0 +1,131 @@
+"""The cut list: finished and cut sizes, banding, grain, mass and area."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.frames import Vec2
+from kdkit.model.resolved import Part
+from kdkit.schedule.datum import side_at
+from kdkit.schedule.grouping import Group
+from kdkit.schedule.sameness import part_size
+from kdkit.schedule.schedules import BoughtLine, CutLine
+
+__all__ = ["cut_size", "list_bought", "list_cuts", "panel_area", "panel_mass"]
+
+
+def cut_size(part: Part) -> tuple[float, float]:
+    """Return length and width to saw, before banding.
+
+    Cut size = finished size − Σ band thickness over the two ends of that axis. A
+    shaped panel is sawn from its bounding rectangle, so only bands on that
+    rectangle count.
+
+    Source:
+        Common practice, no source; bands are pressed on without pre-milling.
+    """
+    length, width = part_size(part)
+    return (
+        length - _band_at(part, 0, 0.0) - _band_at(part, 0, length),
+        width - _band_at(part, 1, 0.0) - _band_at(part, 1, width),
+    )
+
+
+def _band_at(part: Part, axis: int, level: float) -> float:
+    thickest = 0.0
+    for n, band in enumerate(part.bands):
+        ends = (part.outline[n], part.outline[(n + 1) % len(part.outline)])
+        if all(abs(p[axis] - level) < 0.01 for p in ends):
+            thickest = max(thickest, band)
+    return thickest
+
+
+def _polygon_area(points: Sequence[Vec2]) -> float:
+    total = 0.0
+    for (x0, y0), (x1, y1) in zip(points, (*points[1:], points[0]), strict=True):
+        total += x0 * y1 - x1 * y0
+    return abs(total) / 2
+
+
+def panel_area(part: Part) -> float:
+    """Return the area of the finished face without its openings, mm²."""
+    openings = sum(_polygon_area(hole) for hole in part.cutouts)
+    rounds = sum(math.pi / 4 * hole.diameter**2 for hole in part.round_cutouts)
+    return _polygon_area(part.outline) - openings - rounds
+
+
+def panel_mass(part: Part, catalogue: Catalogue) -> float:
+    """Return the mass of a part in kg: a bought part's own, else density × volume.
+
+    The density is the board's for that thickness; between two ranges of the table
+    the nearer one's. Bores are not taken off.
+    """
+    if part.mass is not None:
+        return part.mass
+    if part.material is None:
+        return 0.0
+    rows = catalogue.boards[part.material].strength
+    t = part.thickness
+    row = min(rows, key=lambda r: max(r.thickness[0] - t, t - r.thickness[1], 0.0))
+    return row.density * panel_area(part) * t * 1e-9
+
+
+def _bands_by_side(part: Part) -> dict[str, float]:
+    bands: dict[str, float] = {}
+    for n, band in enumerate(part.bands):
+        if band > 0:
+            side = part.edge_sides[n] if n < len(part.edge_sides) else ""
+            bands[side or "other"] = max(bands.get(side or "other", 0.0), band)
+    return bands
+
+
+def _is_shaped(part: Part) -> bool:
+    length, width = part_size(part)
+    return bool(part.cutouts or part.round_cutouts) or (
+        abs(_polygon_area(part.outline) - length * width) > 0.01
+    )
+
+
+def list_cuts(groups: Sequence[Group], catalogue: Catalogue) -> tuple[CutLine, ...]:
+    """Return one line for each group of panels."""
+    return tuple(
+        CutLine(
+            letter=group.letter,
+            title=group.title,
+            parts=tuple(piece.part.name for piece in group.pieces),
+            quantity=len(group.pieces),
+            board=group.part.board or "",
+            material=group.part.material or "",
+            thickness=group.part.thickness,
+            finished=part_size(group.part),
+            cut=cut_size(group.part),
+            bands=_bands_by_side(group.part),
+            grain="length" if group.part.grain_along_x else "none",
+            mass_kg=panel_mass(group.part, catalogue),
+            area=panel_area(group.part),
+            pair=group.pair,
+            shaped=_is_shaped(group.part),
+            x_ends=(side_at(group.part, 0, False), side_at(group.part, 0, True)),
+            y_ends=(side_at(group.part, 1, False), side_at(group.part, 1, True)),
+        )
+        for group in groups
+        if group.part.kind == "panel"
+    )
+
+
+def list_bought(groups: Sequence[Group], catalogue: Catalogue) -> tuple[BoughtLine, ...]:
+    """Return one line for each group of bought parts."""
+    return tuple(
+        BoughtLine(
+            letter=group.letter,
+            title=group.title,
+            parts=tuple(piece.part.name for piece in group.pieces),
+            quantity=len(group.pieces),
+            size=(*part_size(group.part), group.part.thickness),
+            mass_kg=panel_mass(group.part, catalogue),
+        )
+        for group in groups
+        if group.part.kind != "panel"
+    )

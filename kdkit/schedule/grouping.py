@@ -1,0 +1,129 @@
+"""Parts merged into lettered groups, in the order in which the plan needs them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import count
+
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Part, Resolved
+from kdkit.plan.plan import Plan
+from kdkit.schedule.datum import Datum, choose_datum
+from kdkit.schedule.sameness import Piece, find_mirror, is_same_piece, read_piece
+
+__all__ = ["Group", "group_parts", "letters"]
+
+_ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+"""Without I and O, which are read as 1 and 0."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Identical parts under one letter; the first of ``pieces`` stands for all."""
+
+    letter: str
+    title: str
+    pieces: tuple[Piece, ...]
+    datum: Datum
+    pair: str | None = None
+
+    @property
+    def part(self) -> Part:
+        """Return the part that stands for the group."""
+        return self.pieces[0].part
+
+
+def letters() -> Iterator[str]:
+    """Yield A, B, … Z, AA, AB, … without I and O."""
+    for n in count():
+        text = _ALPHABET[n % len(_ALPHABET)]
+        while n >= len(_ALPHABET):
+            n = n // len(_ALPHABET) - 1
+            text = _ALPHABET[n % len(_ALPHABET)] + text
+        yield text
+
+
+def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tuple[Group, ...]:
+    """Return the groups in the order of their letters, panels before bought parts.
+
+    A group comes where the plan first needs one of its parts (without a plan, where
+    the definition has it), its mirror image directly after it.
+    """
+    order = [part.name for part in resolved.parts]
+    first_use = _first_use(order, plan)
+    pieces = [
+        read_piece(
+            part,
+            [b for b in joinery.bores if b.part == part.name],
+            [g for g in joinery.grooves if g.part == part.name],
+        )
+        for part in resolved.parts
+    ]
+    merged: list[list[Piece]] = []
+    for piece in pieces:
+        for group in merged:
+            if is_same_piece(group[0], piece):
+                group.append(piece)
+                break
+        else:
+            merged.append([piece])
+    merged.sort(
+        key=lambda group: (
+            group[0].part.kind != "panel",
+            min(first_use[piece.part.name] for piece in group),
+        )
+    )
+    return _name_groups(merged, order)
+
+
+def _first_use(order: Sequence[str], plan: Plan | None) -> dict[str, int]:
+    used: dict[str, int] = {}
+    if plan is not None:
+        for step in plan.steps:
+            for name in (*step.new, *step.present):
+                used.setdefault(name, step.number)
+    late = max(used.values(), default=0) + 1
+    ranks = sorted(order, key=lambda name: (used.get(name, late), order.index(name)))
+    return {name: rank for rank, name in enumerate(ranks)}
+
+
+def _name_groups(merged: list[list[Piece]], order: list[str]) -> tuple[Group, ...]:
+    names = letters()
+    groups: list[Group] = []
+    waiting = list(merged)
+    while waiting:
+        group = waiting.pop(0)
+        mirror = next(
+            (other for other in waiting if find_mirror(group[0], other[0]) is not None), None
+        )
+        if mirror is None:
+            groups.append(_lone_group(next(names), group))
+            continue
+        waiting.remove(mirror)
+        first, second = sorted((group, mirror), key=lambda pieces: order.index(pieces[0].part.name))
+        motion = find_mirror(first[0], second[0])
+        assert motion is not None  # a reflection that fits one way fits back
+        one, two = _lone_group(next(names), first), _lone_group(next(names), second)
+        datum = choose_datum(two.part, (one.datum, motion))
+        groups.append(replace(one, pair=two.letter))
+        groups.append(replace(two, pair=one.letter, datum=datum))
+    return tuple(groups)
+
+
+def _lone_group(letter: str, pieces: list[Piece]) -> Group:
+    titles = list(dict.fromkeys(title_of(piece.part) for piece in pieces))
+    return Group(
+        letter=letter,
+        title=" / ".join(titles),
+        pieces=tuple(pieces),
+        datum=choose_datum(pieces[0].part),
+    )
+
+
+def title_of(part: Part) -> str:
+    """Return the part's title, or its name as words."""
+    if part.title:
+        return part.title
+    words = part.name.rsplit(".", 1)[-1].replace("_", " ").replace("-", " ").strip()
+    return words[:1].upper() + words[1:]
