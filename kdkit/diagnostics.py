@@ -100,6 +100,7 @@ CODES: dict[str, str] = {
     # model
     # catalogue
     # geometry
+    "outline-crosses-itself": "an outline or a cut-out crosses itself or encloses nothing",
     # joinery
     # inspect
     # plan

@@ -1,0 +1,116 @@
+"""The flat surfaces of a part: face, back and one for each outline segment."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from kdkit.frames import Frame
+from kdkit.geometry.convex import round_polygon
+from kdkit.model.resolved import Part
+
+__all__ = ["Surface", "corners_of", "edge_frame", "part_box", "surface_frame", "surfaces_of"]
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A flat surface of a part in the product.
+
+    ``frame``: k out of the part. ``polygon``: in (i, j) of the frame, cut-outs taken out.
+    """
+
+    name: str
+    frame: Frame
+    polygon: BaseGeometry
+
+    @property
+    def is_edge(self) -> bool:
+        """True for the edges, False for face and back."""
+        return self.name.startswith("edge:")
+
+
+def edge_frame(part: Part, segment: int) -> Frame:
+    """Return the frame of an edge, in the panel frame: i along it, j to the face, k out.
+
+    Its origin is the segment's first corner on the face; the edge fills
+    0 ≤ i ≤ length and −thickness ≤ j ≤ 0.
+    """
+    (ax, ay) = part.outline[segment]
+    (bx, by) = part.outline[(segment + 1) % len(part.outline)]
+    length = math.hypot(bx - ax, by - ay)
+    dx, dy = (bx - ax) / length, (by - ay) / length
+    return Frame((ax, ay, 0.0), (dx, dy, 0.0), (0.0, 0.0, 1.0), (dy, -dx, 0.0))
+
+
+def surface_frame(part: Part, surface: str) -> Frame:
+    """Return the frame of ``face``, ``back`` or ``edge:n`` in the panel frame, k out of the part.
+
+    Raises:
+        ValueError: there is no such surface (a fault in kdkit).
+    """
+    if surface == "face":
+        return Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    if surface == "back":
+        return Frame(
+            (0.0, 0.0, -part.thickness), (1.0, 0.0, 0.0), (0.0, -1.0, 0.0), (0.0, 0.0, -1.0)
+        )
+    if not surface.startswith("edge:"):
+        raise ValueError(f"no surface {surface!r} on {part.name}")
+    return edge_frame(part, int(surface.removeprefix("edge:")))
+
+
+@lru_cache(maxsize=4096)
+def _plans(part_shape: tuple[object, ...]) -> tuple[BaseGeometry, BaseGeometry]:
+    """Return the region of a face and of a back (mirrored) for an outline and its openings."""
+    outline, cutouts, round_cutouts = part_shape
+    region: BaseGeometry = Polygon(outline)  # type: ignore[arg-type]
+    openings = [Polygon(c) for c in cutouts]  # type: ignore[attr-defined]
+    openings += [Polygon(round_polygon(r)) for r in round_cutouts]  # type: ignore[attr-defined]
+    if openings:
+        region = region.difference(shapely.union_all(openings))
+    return region, shapely.transform(region, lambda xy: xy * np.array([1.0, -1.0]))
+
+
+def surfaces_of(part: Part) -> tuple[Surface, ...]:
+    """Return the flat surfaces of a part; a curved edge (``smooth``) has none.
+
+    The walls of cut-outs are not among them: nothing is joined to them.
+    """
+    face, back = _plans((part.outline, part.cutouts, part.round_cutouts))
+    found = [
+        Surface("face", part.frame, face),
+        Surface("back", part.frame.frame_to_outer(surface_frame(part, "back")), back),
+    ]
+    if not part.smooth:
+        for n, (ax, ay) in enumerate(part.outline):
+            (bx, by) = part.outline[(n + 1) % len(part.outline)]
+            length = math.hypot(bx - ax, by - ay)
+            frame = part.frame.frame_to_outer(edge_frame(part, n))
+            found.append(
+                Surface(f"edge:{n}", frame, shapely.box(0.0, -part.thickness, length, 0.0))
+            )
+    return tuple(found)
+
+
+def corners_of(part: Part) -> NDArray[np.float64]:
+    """Return the corners of the prism in the product, shape (2n, 3): face, then back."""
+    plan = np.asarray(part.outline, dtype=np.float64)
+    n = len(plan)
+    points = np.empty((2 * n, 3))
+    points[:, :2] = np.vstack([plan, plan])
+    points[:n, 2], points[n:, 2] = 0.0, -part.thickness
+    axes = np.array([part.frame.i, part.frame.j, part.frame.k])
+    return np.asarray(points @ axes + np.array(part.frame.origin), dtype=np.float64)
+
+
+def part_box(part: Part) -> NDArray[np.float64]:
+    """Return the box around a part in the product: least x, y, z, greatest x, y, z."""
+    corners = corners_of(part)
+    return np.concatenate([corners.min(axis=0), corners.max(axis=0)])
