@@ -1,0 +1,6 @@
+"""``python -m kdkit`` is the command ``kdkit``."""
+
+from kdkit.cli import main
+
+if __name__ == "__main__":
+    main()

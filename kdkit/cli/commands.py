@@ -1,0 +1,263 @@
+"""The commands: each parses its request, calls the pipeline and shows the outcome."""
+
+from __future__ import annotations
+
+import importlib.resources
+import json
+import math
+import pathlib
+import sys
+import time
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from kdkit import __version__
+from kdkit.cli import show
+from kdkit.model import definition_schema
+from kdkit.pipeline import Outcome, Request, build, check
+from kdkit.publish.plan_json import plan_data
+
+__all__ = ["STARTERS", "group"]
+
+FINE, PROBLEMS = 0, 1
+QUIET_SECONDS = 2.0
+"""A run shorter than this says nothing of its progress unless somebody watches."""
+
+STARTERS = {
+    "open-case": "two sides, top, bottom, plinth, laid-on back, an adjustable shelf",
+    "cabinet": "a top over the sides, a divider, a back in a groove",
+    "frame": "four posts and their rails under a top",
+}
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class _Setting(click.ParamType):
+    """``NAME=NUMBER``."""
+
+    name = "NAME=NUMBER"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, float]:
+        if isinstance(value, tuple):
+            return value
+        name, equals, text = str(value).partition("=")
+        try:
+            number = float(text)
+        except ValueError:
+            number = math.nan
+        if not equals or not name.strip() or not math.isfinite(number):
+            self.fail(f"{value!r} is not a name, '=' and a number, as in width=900", param, ctx)
+        return name.strip(), number
+
+
+def _of_a_definition(command: Command) -> Command:
+    """Add what every command that reads a definition takes."""
+    for decorate in (
+        click.option(
+            "--debug",
+            is_flag=True,
+            expose_value=False,
+            help="Show where it happened if kdkit itself fails.",
+        ),
+        click.option(
+            "--set",
+            "settings",
+            type=_Setting(),
+            multiple=True,
+            metavar="NAME=NUMBER",
+            help="Give a parameter another value; may be given several times.",
+        ),
+        click.option("--variant", metavar="NAME", help="One of the definition's variants."),
+        click.argument(
+            "file", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path)
+        ),
+    ):
+        command = decorate(command)
+    return command
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Start with:  kdkit new open-case shelf.yaml",
+)
+@click.version_option(__version__, prog_name="kdkit")
+def group() -> None:
+    """Cut list, drilling, hardware, a proved assembly order and an illustrated manual
+    for knockdown furniture, all from one definition.
+    """
+
+
+@group.command("check")
+@_of_a_definition
+@click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON to stdout.")
+@click.option("--strict", is_flag=True, help="Let warnings count as errors do.")
+def check_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: tuple[tuple[str, float], ...],
+    as_json: bool,
+    strict: bool,
+) -> None:
+    """Look for problems in a definition, up to whether it can be put together at all.
+
+    \b
+    Examples:
+      kdkit check shelf.yaml
+      kdkit check shelf.yaml --variant narrow --strict
+      kdkit check shelf.yaml --set width=640 --json
+    """
+    outcome = check(_request(file, variant, settings, strict), _progress())
+    if as_json:
+        data: dict[str, Any] = {
+            "file": str(file),
+            "fine": outcome.complete,
+            "problems": [show.problem_data(p) for p in outcome.problems],
+        }
+        if outcome.impossible is not None:
+            data["impossible"] = show.impossible_data(outcome.impossible)
+        click.echo(show.json_text(data))
+    else:
+        _show_problems(outcome)
+        click.echo(f"{file}: {show.tally(outcome.problems)}")
+    sys.exit(FINE if outcome.complete else PROBLEMS)
+
+
+@group.command("plan")
+@_of_a_definition
+@click.option("--json", "as_json", is_flag=True, help="Print plan or problems as JSON to stdout.")
+def plan_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: tuple[tuple[str, float], ...],
+    as_json: bool,
+) -> None:
+    """Show the order of assembly with its reasons, or why there is none.
+
+    \b
+    Examples:
+      kdkit plan shelf.yaml
+      kdkit plan shelf.yaml --json > plan.json
+    """
+    outcome = check(_request(file, variant, settings), _progress())
+    if as_json:
+        if outcome.plan is not None and outcome.schedules is not None:
+            data = dict(plan_data(outcome.plan))
+        else:
+            data = {"problems": [show.problem_data(p) for p in outcome.problems]}
+            if outcome.impossible is not None:
+                data["impossible"] = show.impossible_data(outcome.impossible)
+        click.echo(show.json_text(data))
+    else:
+        _show_problems(outcome)
+        if outcome.plan is not None and outcome.complete:
+            click.echo(show.plan_text(outcome.plan))
+    sys.exit(FINE if outcome.complete else PROBLEMS)
+
+
+@group.command("build")
+@_of_a_definition
+@click.option(
+    "--out",
+    "folder",
+    required=True,
+    type=click.Path(file_okay=False, path_type=pathlib.Path),
+    help="Folder for the results; made, or replaced if an earlier build wrote it.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"], case_sensitive=False),
+    default="a4",
+    show_default=True,
+    help="Sheet size of the manual.",
+)
+def build_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: tuple[tuple[str, float], ...],
+    folder: pathlib.Path,
+    paper: str,
+) -> None:
+    """Make the manual (PDF and HTML), the tables and the figures.
+
+    \b
+    Examples:
+      kdkit build shelf.yaml --out shelf
+      kdkit build shelf.yaml --out shelf-narrow --variant narrow
+      kdkit build shelf.yaml --out shelf-us --paper letter --set depth=250
+    """
+    outcome = build(
+        _request(file, variant, settings), folder, paper=paper.lower(), progress=_progress()
+    )
+    _show_problems(outcome)
+    if not outcome.complete:
+        click.echo(f"{file}: {show.tally(outcome.problems)}; nothing was written", err=True)
+        sys.exit(PROBLEMS)
+    for written in outcome.files:
+        click.echo(str(written))
+    sys.exit(FINE)
+
+
+@group.command("new", epilog="Kinds: " + "; ".join(f"{k} ({v})" for k, v in STARTERS.items()))
+@click.argument("kind", type=click.Choice(list(STARTERS)))
+@click.argument("file", required=False, type=click.Path(dir_okay=False, path_type=pathlib.Path))
+def new_command(kind: str, file: pathlib.Path | None) -> None:
+    """Write a commented starter definition of some KIND of carcass to FILE.
+
+    FILE is KIND.yaml in this folder if it is left out. A file that is there already
+    is never overwritten.
+
+    \b
+    Examples:
+      kdkit new open-case
+      kdkit new cabinet sideboard.yaml
+    """
+    target = file or pathlib.Path(f"{kind}.yaml")
+    starter = importlib.resources.files("kdkit.cli").joinpath("starters", f"{kind}.yaml")
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as out:
+            out.write(starter.read_text(encoding="utf-8"))
+    except FileExistsError:
+        raise click.ClickException(f"{target} is there already; name another file") from None
+    click.echo(str(target))
+
+
+@group.command("schema")
+def schema_command() -> None:
+    """Print the JSON Schema of a definition, for editors that check while you type.
+
+    \b
+    Examples:
+      kdkit schema > kdkit.schema.json
+    """
+    click.echo(json.dumps(definition_schema(), indent=2, ensure_ascii=False))
+
+
+def _request(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: tuple[tuple[str, float], ...],
+    strict: bool = False,
+) -> Request:
+    return Request(file=file, variant=variant, parameters=dict(settings), strict=strict)
+
+
+def _show_problems(outcome: Outcome) -> None:
+    if outcome.problems:
+        click.echo(show.problems_text(outcome.problems, outcome.definition) + "\n", err=True)
+    if outcome.impossible is not None:
+        click.echo(show.impossible_text(outcome.impossible) + "\n", err=True)
+
+
+def _progress() -> Callable[[str], None]:
+    """Return what tells a watcher, or the log of a long run, which stage is being done."""
+    started = time.monotonic()
+
+    def tell(stage: str) -> None:
+        if sys.stderr.isatty() or time.monotonic() - started > QUIET_SECONDS:
+            click.echo(f"{stage} …", err=True)
+
+    return tell

@@ -1,0 +1,163 @@
+"""Outcomes as people and programs read them: problems, the plan in words, data."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
+from kdkit.frames import AXES, Vec3
+from kdkit.plan.plan import Impossible, Operation, Plan
+
+__all__ = [
+    "direction_words",
+    "impossible_data",
+    "impossible_text",
+    "json_text",
+    "plan_text",
+    "printable",
+    "problem_data",
+    "problems_text",
+    "tally",
+]
+
+TRAVEL = {
+    "+x": "to the right",
+    "-x": "to the left",
+    "+y": "to the back",
+    "-y": "to the front",
+    "+z": "upwards",
+    "-z": "downwards",
+}
+
+
+def printable(text: str) -> str:
+    """Return text from a definition made safe for a terminal: no control characters."""
+    return "".join(c if c.isprintable() or c == "\n" else f"\\x{ord(c):02x}" for c in text)
+
+
+def problems_text(problems: Sequence[Problem], sources: SourceMap | None) -> str:
+    """Return all problems as text, one blank line between them."""
+    return "\n\n".join(printable(render_problem(p, sources)) for p in problems)
+
+
+def tally(problems: Sequence[Problem]) -> str:
+    """Return how many problems there are: ``2 errors, 1 warning``, or ``no problems``."""
+    counts = Counter(p.severity for p in problems)
+    plurals = {Severity.ERROR: "errors", Severity.WARNING: "warnings", Severity.ADVICE: "hints"}
+    singulars = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "hint"}
+    said = [
+        f"{counts[level]} {singulars[level] if counts[level] == 1 else plurals[level]}"
+        for level in Severity
+        if counts[level]
+    ]
+    return ", ".join(said) or "no problems"
+
+
+def problem_data(problem: Problem) -> dict[str, Any]:
+    """Return a problem as plain data; lines and columns count from 1."""
+    data: dict[str, Any] = {
+        "code": problem.code,
+        "severity": problem.severity.value,
+        "message": problem.message,
+        "path": list(problem.path),
+        "where": problem.where,
+        "help": problem.help,
+        **_place_data(problem),
+    }
+    if problem.related:
+        data["related"] = [
+            {"message": r.message, "path": list(r.path), **_place_data(r)} for r in problem.related
+        ]
+    return data
+
+
+def _place_data(located: Any) -> dict[str, Any]:
+    source = located.source
+    if source is None:
+        return {"file": None, "line": None, "column": None, "end_column": None}
+    return {
+        "file": source.file,
+        "line": source.line,
+        "column": source.column,
+        "end_column": source.end_column,
+    }
+
+
+def json_text(data: Mapping[str, Any]) -> str:
+    """Return data as JSON, readable, non-ASCII letters as they are."""
+    return json.dumps(data, indent=2, ensure_ascii=False)
+
+
+def direction_words(direction: Vec3) -> str:
+    """Return a direction in the product frame in words, or its three numbers."""
+    for name, axis in AXES.items():
+        if all(abs(a - b) < 1e-6 for a, b in zip(direction, axis, strict=True)):
+            return TRAVEL[name]
+    return "along ({:.3f}, {:.3f}, {:.3f})".format(*direction)
+
+
+def plan_text(plan: Plan) -> str:
+    """Return the plan in words: steps with their operations, then every reason."""
+    return "\n".join(_plan_lines(plan))
+
+
+def _plan_lines(plan: Plan) -> Iterator[str]:
+    persons = "1 person" if plan.persons == 1 else f"{plan.persons} persons"
+    yield f"{len(plan.steps)} steps, {persons}, about {plan.minutes:.0f} minutes"
+    yield f"moves considered: {plan.motion_class}"
+    yield f"search: {plan.search}"
+    for step in plan.steps:
+        yield ""
+        of = f", {step.subassembly}" if step.subassembly else ""
+        yield f"Step {step.number} ({step.posture.value}{of})"
+        for name in step.operations:
+            yield f"  {name}: {_operation_words(plan.operation(name))}"
+    yield ""
+    yield "Why this order"
+    rank = {name: n for n, name in enumerate(plan.order)}
+    for edge in sorted(plan.precedences, key=lambda e: (rank[e.after], rank[e.before], e.reason)):
+        yield f"  {edge.before} before {edge.after}: {edge.reason}"
+
+
+def _operation_words(operation: Operation) -> str:
+    words = [operation.kind.value, ", ".join(operation.parts)]
+    if operation.direction is not None:
+        words.append(direction_words(operation.direction))
+    if operation.onto:
+        words.append(f"onto {', '.join(operation.onto)}")
+    if operation.items:
+        words.append("with " + ", ".join(f"{n} {item}" for item, n in operation.items.items()))
+    if operation.tool is not None:
+        words.append(f"using {operation.tool}")
+    return printable(" ".join(word for word in words if word))
+
+
+def impossible_text(no: Impossible) -> str:
+    """Return the proof that a product cannot be put together, for a reader to follow."""
+    lines = [
+        "It cannot be put together: none of these parts, alone or with others of them, can be",
+        f"taken off the rest: {', '.join(no.parts)}",
+        f"moves considered: {no.motion_class}",
+    ]
+    for direction, loop in no.loops:
+        lines.append(f"moving {direction_words(direction)}:")
+        lines += [f"  {b.part} cannot go without {b.by}: {b.reason}" for b in loop]
+    return printable("\n".join(lines))
+
+
+def impossible_data(no: Impossible) -> dict[str, Any]:
+    """Return the same proof as plain data."""
+    return {
+        "parts": list(no.parts),
+        "motion_class": no.motion_class,
+        "loops": [
+            {
+                "direction": list(direction),
+                "blocks": [{"part": b.part, "by": b.by, "reason": b.reason} for b in loop],
+            }
+            for direction, loop in no.loops
+        ],
+    }
