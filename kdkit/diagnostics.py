@@ -99,6 +99,10 @@ CODES: dict[str, str] = {
     "yaml-too-large": "more values than allowed, aliases counted as often as used",
     # model
     # catalogue
+    "catalogue-key": "a catalogue file has a key that nothing reads",
+    "catalogue-like": "catalogue entries are like each other in a ring",
+    "catalogue-name": "a catalogue entry names an item, a tool or an entry that nothing has",
+    "catalogue-value": "a value in a catalogue file is of the wrong kind or out of range",
     # geometry
     "outline-crosses-itself": "an outline or a cut-out crosses itself or encloses nothing",
     # joinery

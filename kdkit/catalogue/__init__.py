@@ -1,1 +1,43 @@
-"""Row: catalogue."""
+"""Row 4: boards, items, tools and fittings as data.
+
+Takes the catalogue files that come with kdkit and the maker's own, gives one
+``Catalogue``. Every formula has been read and every reference found; what a fitting
+says about bores and items is final, only the numbers of the joint are missing.
+"""
+
+from kdkit.catalogue.entries import (
+    Action,
+    BoardMaterial,
+    BoreRule,
+    Catalogue,
+    Fitting,
+    FreeSpace,
+    Item,
+    ItemRule,
+    Limits,
+    Piece,
+    Strength,
+    Tool,
+)
+from kdkit.catalogue.formulas import BoreNumbers, FittingNumbers, fitting_numbers
+from kdkit.catalogue.load import built_in_files, load_catalogue
+
+__all__ = [
+    "Action",
+    "BoardMaterial",
+    "BoreNumbers",
+    "BoreRule",
+    "Catalogue",
+    "Fitting",
+    "FittingNumbers",
+    "FreeSpace",
+    "Item",
+    "ItemRule",
+    "Limits",
+    "Piece",
+    "Strength",
+    "Tool",
+    "built_in_files",
+    "fitting_numbers",
+    "load_catalogue",
+]

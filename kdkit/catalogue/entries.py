@@ -97,7 +97,7 @@ class Item(Entry):
         size: as printed after the title: "8 × 35".
         drive: recess by its standard name ("cross recess Z2", "hexagon key 4"), or None.
         recess_z: where the drive recess is drawn (z of the head's top), if any.
-        consumed: False for something used and kept (a template).
+        supplied: False for something the buyer chooses (an anchor for the wall).
     """
 
     title: str
@@ -107,6 +107,7 @@ class Item(Entry):
     recess_z: float | None = None
     pieces: tuple[Piece, ...]
     material: str = ""
+    supplied: bool = True
     sources: tuple[str, ...]
 
 
@@ -204,6 +205,9 @@ class Fitting(Entry):
         reversible: comes apart again without damage.
         visible: what stays visible ("nothing", "cam face", "screw head").
         options: defaults of the options that formulas may use.
+        place: where a fixture goes when nobody says: at the four corners of its
+            surface (``inset`` from both edges), in the middle of it, or at the
+            middle of its upper (on a lying surface: back) edge, ``inset`` below it.
         groove: width and depth formulas, for fittings that are a groove.
     """
 
@@ -221,6 +225,7 @@ class Fitting(Entry):
     reversible: bool
     visible: str = "nothing"
     options: dict[str, float] = {}
+    place: Literal["corners", "middle", "upper-middle"] | None = None
     limits: Limits = Limits()
     sources: tuple[str, ...]
 

@@ -1,0 +1,322 @@
+"""Catalogue files into one ``Catalogue``.
+
+A file holds ``boards``, ``items``, ``tools`` and ``fittings``. A later file adds
+entries and takes the place of earlier ones of the same name. ``like: NAME`` starts an
+entry from another one (from the earlier one of its own name, too) and writes over its
+keys; ``options`` and ``limits`` are written over key by key.
+"""
+
+from __future__ import annotations
+
+import difflib
+import pathlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from pydantic import ValidationError
+
+from kdkit.catalogue.entries import BoardMaterial, Catalogue, Entry, Fitting, Item, Tool
+from kdkit.catalogue.formulas import check_formulas
+from kdkit.definition.source import Definition, load_document
+from kdkit.diagnostics import Path, Problem, error, has_errors
+
+__all__ = ["built_in_files", "load_catalogue"]
+
+_SECTIONS: dict[str, type[Entry]] = {
+    "boards": BoardMaterial,
+    "items": Item,
+    "tools": Tool,
+    "fittings": Fitting,
+}
+_MERGED = ("options", "limits")
+_MOST_LIKES = 20
+
+
+@dataclass(frozen=True)
+class _Written:
+    """An entry as written (``like`` already followed) and the file it stands in."""
+
+    data: Mapping[str, Any]
+    document: Definition
+
+
+_Raw = dict[tuple[str, str], _Written]
+
+
+def built_in_files() -> tuple[pathlib.Path, ...]:
+    """Return the catalogue files that come with kdkit, in the order they are read."""
+    return tuple(sorted((pathlib.Path(__file__).parent / "data").glob("*.yaml")))
+
+
+def load_catalogue(
+    files: Sequence[pathlib.Path] = (),
+) -> tuple[Catalogue | None, tuple[Problem, ...]]:
+    """Read the built-in catalogue and a maker's files over it.
+
+    Args:
+        files: the maker's files, read in this order.
+
+    Returns:
+        The catalogue and no problems, or None and all of them, each with its place in
+        the file it stands in.
+    """
+    if not files:
+        return _built_in()
+    raw, problems = _read(built_in_files(), {})
+    own, found = _read(files, raw)
+    problems += found
+    catalogue, found = _build(own)
+    problems += found
+    return (None if has_errors(problems) else catalogue), problems
+
+
+@lru_cache(maxsize=1)
+def _built_in() -> tuple[Catalogue | None, tuple[Problem, ...]]:
+    raw, problems = _read(built_in_files(), {})
+    catalogue, found = _build(raw)
+    problems += found
+    return (None if has_errors(problems) else catalogue), problems
+
+
+def _read(
+    files: Iterable[pathlib.Path], earlier: Mapping[tuple[str, str], _Written]
+) -> tuple[_Raw, tuple[Problem, ...]]:
+    """Return the entries of files over earlier ones, and what kept some out."""
+    raw: _Raw = dict(earlier)
+    problems: list[Problem] = []
+    for file in files:
+        document, found = load_document(file)
+        problems += found
+        if document is None:
+            continue
+        here: dict[tuple[str, str], Mapping[str, Any]] = {}
+        for section, entries in document.data.items():
+            found_here, faults = _entries(section, entries)
+            here.update(found_here)
+            problems += _placed(faults, document)
+        before = dict(raw)
+        for section, name in here:
+            data, faults = _followed((section, name), here, before)
+            problems += _placed(faults, document)
+            if data is not None:
+                raw[section, name] = _Written(data, document)
+    return raw, tuple(problems)
+
+
+def _entries(
+    section: str, entries: Any
+) -> tuple[dict[tuple[str, str], Mapping[str, Any]], list[Problem]]:
+    if section not in _SECTIONS:
+        near = difflib.get_close_matches(str(section), _SECTIONS, n=1)
+        help = f"did you mean {near[0]}?" if near else f"a catalogue has {', '.join(_SECTIONS)}"
+        return {}, [_unknown_key((section,), help)]
+    if not isinstance(entries, dict):
+        return {}, [_bad_value((section,), "must be keys with values")]
+    found: dict[tuple[str, str], Mapping[str, Any]] = {}
+    problems = []
+    for name, data in entries.items():
+        if isinstance(data, dict):
+            found[section, name] = data
+        else:
+            problems.append(_bad_value((section, name), "must be keys with values"))
+    return found, problems
+
+
+def _followed(
+    key: tuple[str, str],
+    here: Mapping[tuple[str, str], Mapping[str, Any]],
+    before: Mapping[tuple[str, str], _Written],
+) -> tuple[Mapping[str, Any] | None, list[Problem]]:
+    """Return an entry with everything that ``like`` brings in."""
+    section = key[0]
+    layers = [here[key]]
+    seen = [key]
+    while "like" in layers[-1]:
+        name = layers[-1]["like"]
+        path: Path = (*key, "like")
+        target = (section, name) if isinstance(name, str) else None
+        if target is not None and target in here and target not in seen:
+            layers.append(here[target])
+            seen.append(target)
+        elif target is not None and target in before and target == seen[-1]:
+            layers.append(before[target].data)
+        elif target is not None and target in before and target not in here:
+            layers.append(before[target].data)
+        elif target in seen:
+            return None, [
+                error(
+                    "catalogue-like",
+                    f"{' is like '.join([*(n for _, n in seen), str(name)])}: that never ends",
+                    path,
+                    help="one of them must say everything itself",
+                )
+            ]
+        else:
+            known = sorted({n for s, n in [*here, *before] if s == section})
+            return None, [_unknown_name(path, section, name, known)]
+        if len(layers) > _MOST_LIKES:
+            return None, [error("catalogue-like", "more than 20 entries like each other", path)]
+    merged: dict[str, Any] = {}
+    for layer in reversed(layers):
+        for word, value in layer.items():
+            if word in _MERGED and isinstance(value, dict) and isinstance(merged.get(word), dict):
+                merged[word] = {**merged[word], **value}
+            elif word != "like":
+                merged[word] = value
+    return merged, []
+
+
+def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
+    built: dict[str, dict[str, Any]] = {section: {} for section in _SECTIONS}
+    problems: list[Problem] = []
+    for (section, name), written in raw.items():
+        try:
+            built[section][name] = _SECTIONS[section].model_validate(written.data)
+        except ValidationError as fault:
+            problems += _placed(_validation_problems(fault, (section, name)), written.document)
+    names = {section: {n for s, n in raw if s == section} for section in _SECTIONS}
+    for name, fitting in built["fittings"].items():
+        path = ("fittings", name)
+        faults = [*check_formulas(fitting, path), *_check_references(fitting, path, names)]
+        problems += _placed(faults, raw["fittings", name].document)
+    for section, checker in (("items", _check_item), ("boards", _check_board)):
+        for name, entry in built[section].items():
+            faults = [*checker(entry, (section, name))]
+            problems += _placed(faults, raw[section, name].document)
+    return Catalogue(**built), tuple(problems)
+
+
+def _check_references(
+    fitting: Fitting, path: Path, names: Mapping[str, set[str]]
+) -> Iterable[Problem]:
+    for n, rule in enumerate(fitting.items):
+        if rule.item not in names["items"]:
+            yield _unknown_name(
+                (*path, "items", n, "item"), "items", rule.item, sorted(names["items"])
+            )
+    used = {rule.item for rule in fitting.items}
+    for n, action in enumerate(fitting.actions):
+        here = (*path, "actions", n)
+        if action.item is not None and action.item not in used:
+            yield _unknown_name((*here, "item"), "items of this fitting", action.item, sorted(used))
+        if action.tool is not None and action.tool not in names["tools"]:
+            yield _unknown_name((*here, "tool"), "tools", action.tool, sorted(names["tools"]))
+    purposes = {bore.purpose for bore in fitting.bores}
+    for n, bore in enumerate(fitting.bores):
+        for m, purpose in enumerate(bore.meets):
+            if purpose not in purposes:
+                place = (*path, "bores", n, "meets", m)
+                yield _unknown_name(place, "bores of this fitting", purpose, sorted(purposes))
+        if fitting.kind == "fixture" and bore.member == "butting":
+            yield _bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
+    if (fitting.groove_width is None) != (fitting.groove_depth is None):
+        yield _bad_value(path, "a groove needs groove_width and groove_depth")
+
+
+def _check_item(item: Item, path: Path) -> Iterable[Problem]:
+    if item.mass < 0:
+        yield _bad_value((*path, "mass"), "must not be below zero")
+    if not item.pieces:
+        yield _bad_value((*path, "pieces"), "an item needs one piece to be drawn")
+    for n, piece in enumerate(item.pieces):
+        here = (*path, "pieces", n)
+        if piece.z0 >= piece.z1:
+            yield _bad_value((*here, "z0"), "must be below z1")
+        if piece.d0 < 0 or (piece.d1 is not None and piece.d1 < 0):
+            yield _bad_value((*here, "d0"), "must not be below zero")
+        if piece.kind in ("cone", "box") and piece.d1 is None:
+            yield _bad_value(here, f"a {piece.kind} needs d1")
+
+
+def _check_board(board: BoardMaterial, path: Path) -> Iterable[Problem]:
+    for n, thickness in enumerate(board.thicknesses):
+        if thickness <= 0:
+            yield _bad_value((*path, "thicknesses", n), "must be above zero")
+    if not board.strength:
+        yield _bad_value((*path, "strength"), "needs one row with a density")
+    for n, row in enumerate(board.strength):
+        if row.density <= 0:
+            yield _bad_value((*path, "strength", n, "density"), "must be above zero")
+        if row.thickness[0] >= row.thickness[1]:
+            yield _bad_value((*path, "strength", n, "thickness"), "must be [least, greatest]")
+
+
+def _validation_problems(fault: ValidationError, path: Path) -> list[Problem]:
+    problems = []
+    for one in fault.errors(include_url=False, include_context=False, include_input=False):
+        inner = tuple(s for s in one["loc"] if not _is_type_name(s))
+        here = (*path, *inner)
+        if one["type"] == "extra_forbidden":
+            known = _known_keys(path, inner)
+            near = difflib.get_close_matches(str(inner[-1]), known, n=1)
+            if near:
+                help = f"did you mean {near[0]}?"
+            else:
+                help = f"known here: {', '.join(known)}"
+            problems.append(_unknown_key(here, help))
+        elif one["type"] == "missing":
+            problems.append(_bad_value(here[:-1], f"{here[-1]} is missing"))
+        else:
+            problems.append(_bad_value(here, one["msg"].lower().removeprefix("input ")))
+    return problems
+
+
+def _is_type_name(step: str | int) -> bool:
+    """Tell a member of a union in pydantic's location from a key of ours."""
+    return isinstance(step, str) and (
+        step in ("float", "str", "int") or step.startswith(("literal[", "constrained"))
+    )
+
+
+def _known_keys(path: Path, inner: Path) -> list[str]:
+    """Return the keys that may stand where an unknown one was written."""
+    model: Any = _SECTIONS[str(path[0])]
+    for step in inner[:-1]:
+        if isinstance(step, int):
+            continue
+        inside = _inner_model(model.model_fields[step].annotation)
+        if inside is None:
+            return []
+        model = inside
+    return sorted([*model.model_fields, *(["like"] if len(inner) == 1 else [])])
+
+
+def _inner_model(annotation: Any) -> type[Entry] | None:
+    if isinstance(annotation, type) and issubclass(annotation, Entry):
+        return annotation
+    for part in getattr(annotation, "__args__", ()):
+        found = _inner_model(part)
+        if found is not None:
+            return found
+    return None
+
+
+def _placed(problems: Iterable[Problem], document: Definition) -> tuple[Problem, ...]:
+    """Return the problems with their places in a catalogue file."""
+    return tuple(
+        replace(p, source=document.locate(p.path, on_key=p.on_key, span=p.span)) for p in problems
+    )
+
+
+def _unknown_key(path: Path, help: str) -> Problem:
+    problem = error("catalogue-key", f"unknown key {str(path[-1])[:80]!r}", path, help=help)
+    return replace(problem, on_key=True)
+
+
+def _bad_value(path: Path, message: str) -> Problem:
+    return error("catalogue-value", f"{path[-1]}: {message}", path)
+
+
+def _unknown_name(path: Path, kind: str, name: object, known: Sequence[str]) -> Problem:
+    near = difflib.get_close_matches(str(name)[:80], known, n=1)
+    if near:
+        help = f"did you mean {near[0]}?"
+    elif len(known) <= 12:
+        help = f"known: {', '.join(known)}" if known else ""
+    else:
+        help = "add it to the catalogue file"
+    return error(
+        "catalogue-name", f"nothing is called {str(name)[:80]!r} among the {kind}", path, help=help
+    )
