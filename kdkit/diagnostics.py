@@ -108,6 +108,9 @@ CODES: dict[str, str] = {
     # joinery
     # inspect
     # plan
+    # illustrate
+    "style-bad": "a style file cannot be used as it is written",
+    "style-missing": "there is no style of that name",
     # publish
 }
 

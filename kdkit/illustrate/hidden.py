@@ -1,0 +1,186 @@
+"""From bodies and a view to a drawing: visible regions and visible lines on paper.
+
+Takes bodies in the product frame, gives regions and strokes in paper mm; what is
+hidden is gone, and no line is there twice. Nothing here knows what a pen or a
+tone looks like.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import shapely
+
+from kdkit.frames import Vec2
+from kdkit.illustrate.figure import Area, Line, Primitive
+from kdkit.illustrate.solids import Body, Wire
+from kdkit.illustrate.strokes import Stroke, join_strokes
+from kdkit.illustrate.surfaces import Scene, find_surfaces, set_scene
+from kdkit.illustrate.view import View
+from kdkit.illustrate.visible_lines import find_stretches, list_segments
+
+__all__ = ["Drawing", "Region", "Stroke", "draw_bodies"]
+
+_WELD = 1e-3  # mm of product: grid on which neighbouring pieces of a tint are joined
+
+
+@dataclass(frozen=True, kw_only=True)
+class Region:
+    """A visible piece of surface, paper mm.
+
+    ``tint``: ``top``, ``under``, ``front``, ``side`` by its direction, or a mark's tone.
+    """
+
+    body: str
+    role: str
+    tint: str
+    outer: tuple[Vec2, ...]
+    holes: tuple[tuple[Vec2, ...], ...] = ()
+    is_mark: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawing:
+    """What is seen, in paper mm.
+
+    ``shown``: for each body the visible share (0 to 1) of the surface that it turns
+    toward the viewer; ``shown_marks``: the same for its filled marks (bores).
+    """
+
+    view: View
+    regions: tuple[Region, ...]
+    strokes: tuple[Stroke, ...]
+    shown: Mapping[str, float] = field(default_factory=dict)
+    shown_marks: Mapping[str, float] = field(default_factory=dict)
+
+    def bounds(self) -> tuple[float, float, float, float]:
+        """Return ``(x0, y0, x1, y1)`` of everything drawn; zeros for nothing."""
+        points = [p for r in self.regions for p in r.outer]
+        points += [p for s in self.strokes for p in s.points]
+        if not points:
+            return (0.0, 0.0, 0.0, 0.0)
+        xs, ys = [p[0] for p in points], [p[1] for p in points]
+        return (min(xs), min(ys), max(xs), max(ys))
+
+    def primitives(self) -> tuple[Primitive, ...]:
+        """Return areas and lines in the order of painting.
+
+        Tone ``<role>-<tint>`` (marks: ``<role>-<tone>``), pen ``<role>-<kind>``; the
+        style falls back from those to plainer names. Heavy lines come last, new
+        parts after existing ones.
+        """
+        areas = [
+            Area(outer=r.outer, holes=r.holes, tone=f"{r.role}-{r.tint}")
+            for r in sorted(self.regions, key=lambda r: r.is_mark)
+        ]
+        weight = {"mark": 0, "bore": 1, "recess": 1, "guide": 2, "edge": 3, "contact": 4}
+        order = sorted(self.strokes, key=lambda s: (s.role == "new", weight.get(s.kind, 5)))
+        lines = [
+            Line(points=s.points, pen=f"{s.role}-{s.kind}", closed=s.closed) for s in order
+        ]
+        return (*areas, *lines)
+
+
+def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) -> Drawing:
+    """Return the drawing of bodies, hidden surface and hidden lines left out.
+
+    Args:
+        bodies: in the product frame; they may touch and may cut into each other.
+        view: where from, in which posture, at which scale and place on paper.
+        wires: lines in space that the bodies hide as well (guide lines).
+
+    Source:
+        Object-space hidden-line removal by comparing faces pair by pair; the depth
+        of a plane under parallel projection is linear in the paper coordinates.
+    """
+    scene = set_scene(bodies, view)
+    surfaces, crossings = find_surfaces(scene)
+    segments = list_segments(scene, crossings, tuple(wires))
+    stretches = find_stretches(scene, segments)
+    regions = _regions(scene, surfaces, view)
+    strokes = join_strokes(scene.bodies, tuple(wires), stretches, view)
+    count = len(scene.shapes)
+    full: dict[str, float] = {}
+    seen: dict[str, float] = {}
+    full_marks: dict[str, float] = {}
+    seen_marks: dict[str, float] = {}
+    for n, shape in enumerate(surfaces):
+        row = n if n < count else scene.paints[n - count][0]
+        whole = scene.shapes[n] if n < count else scene.paints[n - count][1]
+        name = scene.bodies[int(scene.body[row])].name
+        all_of, part_of = (full, seen) if n < count else (full_marks, seen_marks)
+        all_of[name] = all_of.get(name, 0.0) + whole.area
+        part_of[name] = part_of.get(name, 0.0) + shape.area
+    return Drawing(
+        view=view,
+        regions=tuple(regions),
+        strokes=strokes,
+        shown={name: min(1.0, seen[name] / full[name]) for name in full if full[name] > 0},
+        shown_marks={
+            name: min(1.0, seen_marks[name] / full_marks[name])
+            for name in full_marks
+            if full_marks[name] > 0
+        },
+    )
+
+
+def _regions(scene: Scene, surfaces: Sequence[shapely.Geometry], view: View) -> list[Region]:
+    """Return regions, pieces of one body and tint joined where they meet."""
+    count = len(scene.shapes)
+    curved = _tint_of_curves(scene, surfaces)
+    gathered: dict[tuple[int, str, bool], list[shapely.Geometry]] = {}
+    for n, shape in enumerate(surfaces):
+        if shape.is_empty:
+            continue
+        if n < count:
+            b, f = int(scene.body[n]), int(scene.face[n])
+            face = scene.bodies[b].faces[f]
+            tint = curved.get((b, face.group)) or view.orientation(face.normal)
+            gathered.setdefault((b, tint, False), []).append(shape)
+        else:
+            row, _, mark = scene.paints[n - count]
+            b = int(scene.body[row])
+            tone = scene.bodies[b].marks[mark].tone
+            gathered.setdefault((b, tone, True), []).append(shape)
+    found = []
+    for (b, tint, is_mark), shapes in gathered.items():
+        body = scene.bodies[b]
+        joined = shapes[0] if len(shapes) == 1 else shapely.union_all(shapes, grid_size=_WELD)
+        for part in shapely.get_parts(joined):
+            if part.geom_type != "Polygon" or part.is_empty:
+                continue
+            outer, *holes = (
+                tuple(_on_paper((x, y), view) for x, y in ring.coords[:-1])
+                for ring in (part.exterior, *part.interiors)
+            )
+            found.append(
+                Region(
+                    body=body.name,
+                    role=body.role,
+                    tint=tint,
+                    outer=outer,
+                    holes=tuple(holes),
+                    is_mark=is_mark,
+                )
+            )
+    return found
+
+
+def _tint_of_curves(
+    scene: Scene, surfaces: Sequence[shapely.Geometry]
+) -> dict[tuple[int, int], str]:
+    """Return one tint for each curved surface: that of its broadest visible side."""
+    widths: dict[tuple[int, int], dict[str, float]] = {}
+    for n in range(len(scene.shapes)):
+        b = int(scene.body[n])
+        face = scene.bodies[b].faces[int(scene.face[n])]
+        if face.group >= 0:
+            tints = widths.setdefault((b, face.group), {})
+            tint = scene.view.orientation(face.normal)
+            tints[tint] = tints.get(tint, 0.0) + float(scene.shapes[n].area)
+    return {key: max(tints, key=lambda t: (tints[t], t)) for key, tints in widths.items()}
+
+
+def _on_paper(at: Vec2, view: View) -> Vec2:
+    return (view.origin[0] + view.scale * at[0], view.origin[1] + view.scale * at[1])

@@ -1,0 +1,231 @@
+"""Visible surface: which part of every face the viewer sees.
+
+Takes bodies and a view at scale 1, gives for every face (and filled mark) that
+looks at the viewer the polygon of it that nothing nearer covers. Two faces that
+overlap on paper are compared by depth; both planes being linear in x and y, one
+is in front of the other on one side of a line, so faces that pass through each
+other are cut where they do. Faces of one plane do not hide each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from kdkit.frames import Vec3, dot
+from kdkit.illustrate.solids import Body
+from kdkit.illustrate.view import View
+
+__all__ = ["EDGE_ON", "TOUCH", "Crossing", "Scene", "find_surfaces", "set_scene"]
+
+Array = NDArray[np.float64]
+Shapes = NDArray[np.object_]
+
+EDGE_ON = 1e-5
+"""Faces whose normal has less than this toward the viewer are seen edge-on: not drawn."""
+
+TOUCH = 2e-3
+"""Depths (mm) that differ by less are the same depth: surfaces that touch."""
+
+_SLIVER = 1e-3  # mm², and mm of mean width: less is noise of the overlay
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """All faces that look at the viewer, on the paper plane, in product mm.
+
+    Row f of the arrays is one face: ``shapes`` its polygon, ``planes`` (a, b, c)
+    with depth = a·x + b·y + c, ``near``/``far`` the depths of its nearest and
+    farthest corner, ``body`` and ``face`` where it comes from. ``paints``: filled
+    marks, as ``(row, shape, tone)``.
+    """
+
+    bodies: tuple[Body, ...]
+    view: View
+    shapes: Shapes
+    planes: Array
+    near: Array
+    far: Array
+    body: NDArray[np.intp]
+    face: NDArray[np.intp]
+    paints: tuple[tuple[int, shapely.Polygon, int], ...]
+
+    @cached_property
+    def tree(self) -> shapely.STRtree:
+        """The index over the faces' boxes on paper."""
+        return shapely.STRtree(self.shapes)
+
+    @cached_property
+    def row_of(self) -> dict[tuple[int, int], int]:
+        """Where the face of a body is, if it looks at the viewer."""
+        pairs = zip(self.body.tolist(), self.face.tolist(), strict=True)
+        return {pair: row for row, pair in enumerate(pairs)}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crossing:
+    """A line on paper where two faces pass through each other: rows, and its ends."""
+
+    rows: tuple[int, int]
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+
+def set_scene(bodies: Sequence[Body], view: View) -> Scene:
+    """Return the scene of bodies in a view; the view's scale and origin are left out."""
+    flat = view.at_scale(1.0)
+    toward = flat.toward
+    right, up, _ = flat.axes
+    shapes: list[shapely.Polygon] = []
+    planes: list[tuple[float, float, float]] = []
+    depths: list[tuple[float, float]] = []
+    where: list[tuple[int, int]] = []
+    paints: list[tuple[int, shapely.Polygon, int]] = []
+    for b, body in enumerate(bodies):
+        rows: dict[int, int] = {}
+        for f, face in enumerate(body.faces):
+            facing = dot(face.normal, toward)
+            if facing < EDGE_ON:
+                continue
+            outer = flat.project_many(np.array(face.outer, dtype=float))
+            holes = [flat.project_many(np.array(h, dtype=float))[:, :2] for h in face.holes]
+            shape = shapely.Polygon(outer[:, :2], holes)
+            if not shape.is_valid:
+                shape = shapely.make_valid(shape)
+            rows[f] = len(shapes)
+            shapes.append(shape)
+            planes.append(_plane(face.normal, right, up, facing, outer.mean(axis=0)))
+            depths.append((float(outer[:, 2].min()), float(outer[:, 2].max())))
+            where.append((b, f))
+        for m, mark in enumerate(body.marks):
+            if mark.tone and mark.closed and mark.face in rows:
+                loop = flat.project_many(np.array(mark.points, dtype=float))[:, :2]
+                paints.append((rows[mark.face], shapely.Polygon(loop), m))
+    depth = np.array(depths, dtype=float).reshape(-1, 2)
+    origin = np.array(where, dtype=np.intp).reshape(-1, 2)
+    return Scene(
+        bodies=tuple(bodies),
+        view=flat,
+        shapes=np.array(shapes, dtype=object),
+        planes=np.array(planes, dtype=float).reshape(-1, 3),
+        near=depth[:, 0],
+        far=depth[:, 1],
+        body=origin[:, 0],
+        face=origin[:, 1],
+        paints=tuple(paints),
+    )
+
+
+def _plane(
+    normal: Vec3, right: Vec3, up: Vec3, facing: float, point: Array
+) -> tuple[float, float, float]:
+    """Return (a, b, c) of a plane through a paper point: depth = a·x + b·y + c."""
+    a = dot(normal, right) / facing
+    b = -dot(normal, up) / facing
+    return a, b, float(point[2] - a * point[0] - b * point[1])
+
+
+def find_surfaces(scene: Scene) -> tuple[list[shapely.Geometry], list[Crossing]]:
+    """Return the visible part of every row of the scene, then of every paint; crossings.
+
+    The list has ``len(scene.shapes) + len(scene.paints)`` polygons or multipolygons,
+    empty where a face is covered altogether.
+    """
+    count = len(scene.shapes)
+    host = np.array([row for row, _, _ in scene.paints], dtype=np.intp)
+    targets = np.concatenate(
+        [scene.shapes, np.array([s for _, s, _ in scene.paints], dtype=object)]
+    )
+    row = np.concatenate([np.arange(count), host]).astype(np.intp)
+    if not count:
+        return [], []
+    a, b = scene.tree.query(targets, predicate="intersects")
+    # Two faces are compared once, whichever is in front; a paint only with what may cover it.
+    once = np.where(a < count, a < b, row[a] != b)
+    sharing = (scene.near[b] < scene.far[row[a]] + TOUCH) | (a < count)
+    a, b = a[once & sharing], b[once & sharing]
+    overlap = shapely.intersection(targets[a], scene.shapes[b])
+    big = shapely.area(overlap) > _SLIVER
+    a, b, overlap = a[big], b[big], overlap[big]
+
+    planes = scene.planes[row]
+    tilt = scene.planes[b] - planes[a]  # depth of b less depth of a; negative: b in front
+    low, high = _extremes(overlap, tilt)
+    covered: dict[int, list[shapely.Geometry]] = {}
+    mixed = (low < -TOUCH) & (high > TOUCH)
+    first_behind = ~mixed & (low < -TOUCH)
+    second_behind = ~mixed & (high > TOUCH) & (a < count)
+    for n in np.flatnonzero(first_behind):
+        covered.setdefault(int(a[n]), []).append(overlap[n])
+    for n in np.flatnonzero(second_behind):
+        covered.setdefault(int(b[n]), []).append(overlap[n])
+    same = ~mixed & (low >= -TOUCH) & (high <= TOUCH) & (a < count)
+    for n in np.flatnonzero(same & (scene.body[row[a]] != scene.body[b])):
+        # One plane, two bodies (a plug flush in a panel): the later body is painted.
+        under = a[n] if scene.body[row[a[n]]] < scene.body[b[n]] else b[n]
+        covered.setdefault(int(under), []).append(overlap[n])
+    crossings = []
+    which = np.flatnonzero(mixed)
+    for n, half, line in zip(which, *_halves(overlap[which], tilt[which]), strict=True):
+        covered.setdefault(int(a[n]), []).append(shapely.intersection(overlap[n], half))
+        if a[n] < count:
+            covered.setdefault(int(b[n]), []).append(shapely.difference(overlap[n], half))
+            crossings.extend(_crossings(overlap[n], line, (int(a[n]), int(b[n]))))
+    return [_left(targets[t], covered.get(t)) for t in range(len(targets))], crossings
+
+
+def _extremes(shapes: Shapes, tilt: Array) -> tuple[Array, Array]:
+    """Return the least and the largest of a linear function over each shape's corners."""
+    if not len(shapes):
+        return np.zeros(0), np.zeros(0)
+    at, index = shapely.get_coordinates(shapes, return_index=True)
+    value = (at * tilt[index, :2]).sum(axis=1) + tilt[index, 2]
+    starts = np.flatnonzero(np.r_[True, index[1:] != index[:-1]])
+    return np.minimum.reduceat(value, starts), np.maximum.reduceat(value, starts)
+
+
+def _halves(shapes: Shapes, tilt: Array) -> tuple[Shapes, Shapes]:
+    """Return for each shape the half-plane where the function is negative, and its border."""
+    if not len(shapes):
+        return np.zeros(0, dtype=object), np.zeros(0, dtype=object)
+    box = shapely.bounds(shapes)
+    middle = (box[:, :2] + box[:, 2:]) / 2
+    reach = 2 * np.hypot(*(box[:, 2:] - box[:, :2]).T)[:, None] + 1
+    steep = np.hypot(tilt[:, 0], tilt[:, 1])[:, None]
+    normal = tilt[:, :2] / steep
+    value = (middle * tilt[:, :2]).sum(axis=1, keepdims=True) + tilt[:, 2:]
+    foot = middle - normal * (value / steep)
+    along = np.stack([-normal[:, 1], normal[:, 0]], axis=1) * reach
+    back = normal * reach
+    corners = np.stack([foot - along, foot + along, foot + along - back, foot - along - back], 1)
+    return shapely.polygons(corners), shapely.linestrings(corners[:, :2])
+
+
+def _crossings(
+    overlap: shapely.Geometry, line: shapely.Geometry, rows: tuple[int, int]
+) -> Iterator[Crossing]:
+    for part in shapely.get_parts(shapely.intersection(overlap, line)):
+        if part.geom_type == "LineString" and part.length > 0.01:
+            (x0, y0), (x1, y1) = part.coords[0], part.coords[-1]
+            yield Crossing(rows=rows, start=(x0, y0), end=(x1, y1))
+
+
+def _left(shape: shapely.Geometry, covers: list[shapely.Geometry] | None) -> shapely.Geometry:
+    """Return a shape less its covers, without slivers."""
+    if not covers:
+        return shape
+    if any(cover.area > shape.area - _SLIVER for cover in covers):
+        return shapely.Polygon()
+    cover = covers[0] if len(covers) == 1 else shapely.union_all(covers)
+    rest = shapely.difference(shape, cover)
+    kept = [
+        p
+        for p in shapely.get_parts(rest)
+        if p.geom_type == "Polygon" and p.area > _SLIVER and p.area > _SLIVER * p.length
+    ]
+    return shapely.MultiPolygon(kept) if kept else shapely.Polygon()

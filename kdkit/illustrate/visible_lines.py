@@ -1,0 +1,293 @@
+"""Visible lines: which stretches of edges, marks and wires the viewer sees.
+
+Every line is looked at a hair to its left and a hair to its right on paper. On
+each side the faces that lie there form intervals along the line; where something
+nearer covers both sides the line is hidden. A line that runs along the border of
+what covers it is thus kept, one that passes behind the joint of two faces is not.
+What is seen beside the line says what the line means: a body against the
+background or something farther is an outline, two bodies that touch a contact,
+the rest is an edge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from kdkit.frames import Vec3
+from kdkit.illustrate.solids import Wire
+from kdkit.illustrate.surfaces import TOUCH, Crossing, Scene
+
+__all__ = ["Segment", "Stretch", "find_stretches", "list_segments"]
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+_HAIR = 1e-3  # mm beside the line
+_SHORT = 0.02  # mm; shorter visible stretches and gaps are noise
+_STEP = 0.3  # mm; a smaller step in depth beside an edge is no outline
+_CHUNK = 1500  # lines handled in one sweep, to bound the memory
+
+
+@dataclass(frozen=True, kw_only=True)
+class Segment:
+    """A straight line to test: product frame; ``kind`` "" lets its surroundings decide."""
+
+    owner: int  # body number, or −1 − wire number
+    start: Vec3
+    end: Vec3
+    kind: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stretch:
+    """A visible stretch on the paper plane (product mm), with depths at its ends.
+
+    ``beside``: the bodies seen at its two sides, −1 for the background. ``shaded``:
+    something nearer covers one side, so that a nearer line runs along here.
+    """
+
+    owner: int
+    kind: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+    depth: float
+    beside: tuple[int, int]
+    shaded: bool
+    segment: int
+
+
+def list_segments(scene: Scene, crossings: list[Crossing], wires: tuple[Wire, ...]) -> list[Segment]:
+    """Return everything that may be seen as a line.
+
+    Of the edges: sharp ones with a face toward the viewer, smooth ones between a
+    face toward and a face away.
+    """
+    found: list[Segment] = []
+    for b, body in enumerate(scene.bodies):
+        front = {f for f in range(len(body.faces)) if (b, f) in scene.row_of}
+        for edge in body.edges:
+            seen = sum(f in front for f in edge.faces)
+            if seen == 0 or (not edge.sharp and seen == len(edge.faces)):
+                continue
+            found.append(Segment(owner=b, start=edge.start, end=edge.end))
+        for mark in body.marks:
+            if mark.face not in front:
+                continue
+            ends = mark.points[1:] + (mark.points[:1] if mark.closed else ())
+            found.extend(
+                Segment(owner=b, start=p, end=q, kind=mark.kind)
+                for p, q in zip(mark.points, ends, strict=False)
+            )
+    for crossing in crossings:
+        a = crossing.rows[0]
+        start, end = (_lifted(scene, a, p) for p in (crossing.start, crossing.end))
+        found.append(Segment(owner=int(scene.body[a]), start=start, end=end))
+    for w, wire in enumerate(wires):
+        found.extend(
+            Segment(owner=-1 - w, start=p, end=q, kind=wire.kind)
+            for p, q in zip(wire.points, wire.points[1:], strict=False)
+        )
+    return found
+
+
+def _lifted(scene: Scene, row: int, at: tuple[float, float]) -> Vec3:
+    """Return the point of a face's plane that is seen at a place on the paper plane."""
+    a, b, c = scene.planes[row]
+    depth = a * at[0] + b * at[1] + c
+    right, up, toward = scene.view.axes
+    x, y, z = (
+        at[0] * right[n] - at[1] * up[n] - depth * toward[n] for n in range(3)
+    )
+    return (float(x), float(y), float(z))
+
+
+def find_stretches(scene: Scene, segments: list[Segment]) -> list[Stretch]:
+    """Return the visible stretches of the segments, in their order."""
+    found: list[Stretch] = []
+    for first in range(0, len(segments), _CHUNK):
+        found.extend(_sweep(scene, segments, first, min(len(segments), first + _CHUNK)))
+    return found
+
+
+def _sweep(scene: Scene, segments: list[Segment], first: int, last: int) -> Iterator[Stretch]:
+    ends = np.array([(s.start, s.end) for s in segments[first:last]], dtype=float)
+    placed = scene.view.project_many(ends.reshape(-1, 3)).reshape(-1, 2, 3)
+    p, q = placed[:, 0], placed[:, 1]
+    length = np.hypot(*(q - p)[:, :2].T)
+    long = np.flatnonzero(length > 1e-6)
+    p, q, length = p[long], q[long], length[long]
+    if not len(long):
+        return
+    slope = (q - p) / length[:, None]  # per mm along the line on paper: dx, dy, d depth
+    spans = _Spans.over(scene, p, slope, length)
+    for n in range(len(long)):
+        segment = segments[first + int(long[n])]
+        for t0, t1, kind, beside, shaded in _pieces(scene, segment, spans.of(n), length[n]):
+            a, b = p[n] + slope[n] * t0, p[n] + slope[n] * t1
+            yield Stretch(
+                owner=segment.owner,
+                kind=kind,
+                start=(float(a[0]), float(a[1])),
+                end=(float(b[0]), float(b[1])),
+                depth=float((a[2] + b[2]) / 2),
+                beside=beside,
+                shaded=shaded,
+                segment=first + int(long[n]),
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Spans:
+    """Intervals along lines where a face lies beside them, sorted by line.
+
+    ``gap``: depth of the face less depth of the line, at both ends of the interval.
+    """
+
+    starts: Rows
+    side: Rows
+    row: Rows
+    low: Array
+    high: Array
+    gap: Array
+
+    @classmethod
+    def over(cls, scene: Scene, p: Array, slope: Array, length: Array) -> _Spans:
+        """Find the spans of all lines against all faces in one sweep."""
+        count = len(p)
+        q = p + slope * length[:, None]
+        boxes = shapely.box(
+            np.minimum(p, q)[:, 0] - 2 * _HAIR,
+            np.minimum(p, q)[:, 1] - 2 * _HAIR,
+            np.maximum(p, q)[:, 0] + 2 * _HAIR,
+            np.maximum(p, q)[:, 1] + 2 * _HAIR,
+        )
+        line, row = scene.tree.query(boxes) if len(scene.shapes) else (np.zeros(0, int),) * 2
+        # Faces as a flat list of sides (x0, y0, x1, y1), rings closed.
+        at, ring = shapely.get_coordinates(shapely.get_rings(scene.shapes), return_index=True)
+        ring_row = shapely.get_rings(scene.shapes, return_index=True)[1]
+        inner = np.flatnonzero(ring[1:] == ring[:-1])
+        side_row = ring_row[ring[inner]]
+        from_at, to_at = at[inner], at[inner + 1]
+        per_row = np.bincount(side_row, minlength=len(scene.shapes))
+        first_side = np.r_[0, np.cumsum(per_row)[:-1]]
+
+        each = per_row[row]
+        pair = np.repeat(np.arange(len(row)), each)
+        within = np.arange(len(pair)) - np.repeat(np.r_[0, np.cumsum(each)[:-1]], each)
+        edge = first_side[row][pair] + within
+        k = line[pair]
+        ux, uy = slope[k, 0], slope[k, 1]
+        ax, ay = from_at[edge, 0] - p[k, 0], from_at[edge, 1] - p[k, 1]
+        bx, by = to_at[edge, 0] - p[k, 0], to_at[edge, 1] - p[k, 1]
+        off_a, off_b = ax * -uy + ay * ux, bx * -uy + by * ux
+        t_a, t_b = ax * ux + ay * uy, bx * ux + by * uy
+        parts = []
+        for side in (0, 1):
+            shift = _HAIR if side == 0 else -_HAIR
+            cut = np.flatnonzero((off_a > shift) != (off_b > shift))
+            share = (shift - off_a[cut]) / (off_b[cut] - off_a[cut])
+            t = t_a[cut] + (t_b[cut] - t_a[cut]) * share
+            order = np.lexsort((t, pair[cut]))
+            t, owner = t[order].reshape(-1, 2), pair[cut][order].reshape(-1, 2)[:, 0]
+            low, high = np.maximum(t[:, 0], 0.0), np.minimum(t[:, 1], length[line[owner]])
+            keep = high - low > 1e-9
+            parts.append((owner[keep], np.full(keep.sum(), side), low[keep], high[keep]))
+        owner, sides, low, high = (np.concatenate(column) for column in zip(*parts, strict=True))
+        order = np.argsort(line[owner], kind="stable")
+        owner, sides, low, high = owner[order], sides[order], low[order], high[order]
+        k, f = line[owner], row[owner]
+        a, b, c = scene.planes[f].T
+        start = a * p[k, 0] + b * p[k, 1] + c - p[k, 2]
+        rise = a * slope[k, 0] + b * slope[k, 1] - slope[k, 2]
+        gap = np.stack([start + rise * low, start + rise * high], axis=1)
+        return cls(
+            starts=np.searchsorted(k, np.arange(count + 1)).astype(np.intp),
+            side=sides.astype(np.intp),
+            row=f.astype(np.intp),
+            low=low,
+            high=high,
+            gap=gap,
+        )
+
+    def of(self, line: int) -> tuple[Rows, Rows, Array, Array, Array]:
+        """Return side, face row, ends and gaps of one line's spans."""
+        cut = slice(self.starts[line], self.starts[line + 1])
+        return self.side[cut], self.row[cut], self.low[cut], self.high[cut], self.gap[cut]
+
+
+_Piece = tuple[float, float, str, tuple[int, int], bool]
+
+
+def _pieces(
+    scene: Scene,
+    segment: Segment,
+    spans: tuple[Rows, Rows, Array, Array, Array],
+    length: float,
+) -> list[_Piece]:
+    """Return the visible pieces of one line as (from, to, kind, beside, shaded)."""
+    side, row, low, high, gap = spans
+    if not len(side):
+        return [(0.0, length, segment.kind or "outline", (-1, -1), False)]
+    ahead = gap.min(axis=1) < -TOUCH
+    passing = ahead & (gap.max(axis=1) > TOUCH)
+    rise = gap[:, 1] - gap[:, 0]
+    through = low - gap[:, 0] * (high - low) / np.where(passing, rise, 1.0)
+    cuts = np.unique(np.concatenate([[0.0, length], low, high, through[passing]]))
+    cuts = cuts[np.r_[True, np.diff(cuts) > 1e-7]]
+    cuts[-1] = length
+    middle = (cuts[:-1] + cuts[1:]) / 2
+    inside = (low[:, None] < middle) & (middle < high[:, None])
+    here = gap[:, :1] + rise[:, None] * ((middle - low[:, None]) / (high - low)[:, None])
+    depth = np.where(inside, here, np.inf)
+    own = scene.body[row] == segment.owner
+    front: list[Array] = []
+    bodies: list[Rows] = []
+    for s in (0, 1):
+        mine = side == s
+        if not mine.any():
+            front.append(np.full(len(middle), np.inf))
+            bodies.append(np.full(len(middle), -1))
+            continue
+        # Among faces at one depth the line's own body comes first.
+        ranked = depth[mine] - np.where(own[mine], TOUCH, 0.0)[:, None]
+        best = ranked.argmin(axis=0)
+        front.append(depth[mine].min(axis=0))
+        bodies.append(
+            np.where(np.isfinite(front[-1]), scene.body[row[mine][best]], -1).astype(np.intp)
+        )
+    covered = np.stack([f < -TOUCH for f in front])
+    visible = ~covered.all(axis=0)
+    shaded = covered.any(axis=0)
+    found: list[_Piece] = []
+    for n in np.flatnonzero(visible):
+        beside = (int(bodies[0][n]), int(bodies[1][n]))
+        kind = segment.kind or _kind(segment.owner, beside, (front[0][n], front[1][n]))
+        piece: _Piece = (float(cuts[n]), float(cuts[n + 1]), kind, beside, bool(shaded[n]))
+        last = found[-1] if found else None
+        if last is not None and piece[0] - last[1] < _SHORT:
+            if last[2:] == piece[2:]:
+                found[-1] = (last[0], piece[1], *last[2:])
+                continue
+            if piece[1] - piece[0] < _SHORT:
+                found[-1] = (last[0], piece[1], *last[2:])
+                continue
+            if last[1] - last[0] < _SHORT:
+                found[-1] = (last[0], *piece[1:])
+                continue
+        found.append(piece)
+    return [f for f in found if f[1] - f[0] >= min(_SHORT, 0.9 * length)]
+
+
+def _kind(owner: int, beside: tuple[int, int], gap: tuple[float, float]) -> str:
+    """Say what a visible edge is by what lies beside it."""
+    others = [n for n in (0, 1) if beside[n] != owner]
+    if any(beside[n] == -1 or gap[n] > _STEP for n in others):
+        return "outline"
+    if len(others) < 2 and any(gap[n] > _STEP for n in (0, 1)):
+        return "outline"  # it stands before something of its own body
+    return "contact" if others else "edge"
