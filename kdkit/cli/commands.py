@@ -17,7 +17,7 @@ from kdkit import __version__
 from kdkit.cli import show
 from kdkit.model import definition_schema
 from kdkit.pipeline import Outcome, Request, build, check
-from kdkit.publish.plan_json import plan_data
+from kdkit.publish.plan_json import render_plan_json
 
 __all__ = ["STARTERS", "group"]
 
@@ -112,14 +112,7 @@ def check_command(
     """
     outcome = check(_request(file, variant, settings, strict), _progress())
     if as_json:
-        data: dict[str, Any] = {
-            "file": str(file),
-            "fine": outcome.complete,
-            "problems": [show.problem_data(p) for p in outcome.problems],
-        }
-        if outcome.impossible is not None:
-            data["impossible"] = show.impossible_data(outcome.impossible)
-        click.echo(show.json_text(data))
+        click.echo(show.json_text(_problems_data(file, outcome)))
     else:
         _show_problems(outcome)
         click.echo(f"{file}: {show.tally(outcome.problems)}")
@@ -144,17 +137,14 @@ def plan_command(
     """
     outcome = check(_request(file, variant, settings), _progress())
     if as_json:
-        if outcome.plan is not None and outcome.schedules is not None:
-            data = dict(plan_data(outcome.plan))
+        if outcome.results is not None:
+            click.echo(render_plan_json(outcome.results), nl=False)
         else:
-            data = {"problems": [show.problem_data(p) for p in outcome.problems]}
-            if outcome.impossible is not None:
-                data["impossible"] = show.impossible_data(outcome.impossible)
-        click.echo(show.json_text(data))
+            click.echo(show.json_text(_problems_data(file, outcome)))
     else:
         _show_problems(outcome)
-        if outcome.plan is not None and outcome.complete:
-            click.echo(show.plan_text(outcome.plan))
+        if outcome.results is not None:
+            click.echo(show.plan_text(outcome.results.plan))
     sys.exit(FINE if outcome.complete else PROBLEMS)
 
 
@@ -243,6 +233,17 @@ def _request(
     strict: bool = False,
 ) -> Request:
     return Request(file=file, variant=variant, parameters=dict(settings), strict=strict)
+
+
+def _problems_data(file: pathlib.Path, outcome: Outcome) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "file": str(file),
+        "fine": outcome.complete,
+        "problems": [show.problem_data(p) for p in outcome.problems],
+    }
+    if outcome.impossible is not None:
+        data["impossible"] = show.impossible_data(outcome.impossible)
+    return data
 
 
 def _show_problems(outcome: Outcome) -> None:

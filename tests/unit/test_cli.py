@@ -1,0 +1,223 @@
+"""The command line: every command has help, examples and a place in the README."""
+
+from __future__ import annotations
+
+import json
+import os
+import pathlib
+import subprocess
+import sys
+from collections.abc import Callable
+
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+import kdkit.cli
+from kdkit.cli import commands, main, show
+from kdkit.cli.commands import STARTERS, group
+from kdkit.diagnostics import Severity, advice, error, warning
+from kdkit.plan.plan import Block, Impossible
+
+ROOT = pathlib.Path(__file__).parent.parent.parent
+BOOKCASE = ROOT / "examples" / "bookcase.yaml"
+
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def run() -> Run:
+    def call(*args: object) -> Result:
+        return CliRunner().invoke(group, [str(a) for a in args])
+
+    return call
+
+
+@pytest.mark.parametrize("name", sorted(group.commands))
+def test_command_has_help_examples_and_a_place_in_the_readme(name: str, run: Run) -> None:
+    result = run(name, "--help")
+    assert result.exit_code == 0
+    assert "Examples:" in result.output
+    assert f"  kdkit {name}" in result.output
+    assert f"`kdkit {name}" in (ROOT / "README.md").read_text(encoding="utf-8")
+    command = group.commands[name]
+    for option in command.params:
+        if isinstance(option, click.Option):
+            assert option.help, f"{name} {option.opts} says nothing"
+
+
+def test_wrong_usage_leaves_with_2(run: Run, tmp_path: pathlib.Path) -> None:
+    assert run("chek").exit_code == 2
+    assert run("check").exit_code == 2
+    assert run("check", tmp_path).exit_code == 2
+    assert run("check", tmp_path / "not-there.yaml").exit_code == 2
+    assert run("build", BOOKCASE).exit_code == 2
+    assert run("build", BOOKCASE, "--out", tmp_path / "o", "--paper", "a5").exit_code == 2
+    assert run("new", "spaceship").exit_code == 2
+
+
+@pytest.mark.parametrize("setting", ["width", "width=", "=5", "width=wide", "width=nan", "w=inf"])
+def test_refuses_a_setting_that_is_no_number(setting: str, run: Run) -> None:
+    result = run("check", BOOKCASE, "--set", setting)
+    assert result.exit_code == 2
+    assert "width=900" in result.stderr
+
+
+def test_check_of_an_example_is_fine(run: Run) -> None:
+    result = run("check", BOOKCASE)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout == f"{BOOKCASE}: no problems\n"
+
+
+def test_check_as_json_gives_problems_as_data_on_stdout(run: Run) -> None:
+    fine = run("check", BOOKCASE, "--json")
+    assert json.loads(fine.stdout) == {"file": str(BOOKCASE), "fine": True, "problems": []}
+    bad = run("check", BOOKCASE, "--json", "--set", "width=9000")
+    assert bad.exit_code == 1
+    data = json.loads(bad.stdout)
+    assert data["fine"] is False
+    assert data["problems"][0]["severity"] == "error"
+    assert "9000" in data["problems"][0]["message"]
+
+
+def test_check_reports_an_unknown_variant_and_parameter(run: Run) -> None:
+    for args in (["--variant", "colossal"], ["--set", "widht=500"]):
+        result = run("check", BOOKCASE, *args)
+        assert result.exit_code == 1
+        assert "error:" in result.stderr
+        assert "help:" in result.stderr
+
+
+def test_plan_shows_steps_and_reasons(run: Run) -> None:
+    result = run("plan", BOOKCASE)
+    assert result.exit_code == 0
+    assert "Step 1 (" in result.stdout
+    assert "Why this order" in result.stdout
+    assert " before " in result.stdout
+    data = json.loads(run("plan", BOOKCASE, "--json").stdout)
+    assert len(data["steps"]) == result.stdout.count("\nStep ")
+
+
+def test_schema_describes_the_examples(run: Run) -> None:
+    import jsonschema
+    from ruamel.yaml import YAML
+
+    schema = json.loads(run("schema").stdout)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    for example in sorted((ROOT / "examples").glob("*.yaml")):
+        data = YAML(typ="safe").load(example.read_text(encoding="utf-8"))
+        jsonschema.validate(data, schema)
+
+
+@pytest.mark.parametrize("kind", sorted(STARTERS))
+def test_new_writes_a_definition_without_problems(
+    kind: str, run: Run, tmp_path: pathlib.Path
+) -> None:
+    file = tmp_path / "mine.yaml"
+    assert run("new", kind, file).stdout == f"{file}\n"
+    result = run("check", file, "--strict")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "# " in file.read_text(encoding="utf-8")
+
+
+def test_new_never_overwrites(
+    run: Run, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run("new", "frame").exit_code == 0
+    (tmp_path / "frame.yaml").write_text("mine")
+    result = run("new", "frame")
+    assert result.exit_code == 1
+    assert "already" in result.stderr
+    assert (tmp_path / "frame.yaml").read_text() == "mine"
+
+
+def leave(monkeypatch: pytest.MonkeyPatch, *args: str) -> int:
+    """Run ``main`` as the console script does; return the exit status."""
+    monkeypatch.setattr(sys, "argv", ["kdkit", *args])
+    with pytest.raises(SystemExit) as left:
+        main()
+    code = left.value.code
+    assert isinstance(code, int)
+    return code
+
+
+def test_a_fault_in_kdkit_is_one_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("of\nall things")
+
+    monkeypatch.setattr(commands, "check", fail)
+    assert leave(monkeypatch, "check", str(BOOKCASE)) == kdkit.cli.FAULT
+    said = capsys.readouterr().err
+    assert said.startswith("kdkit: fault: ZeroDivisionError: of all things")
+    assert said.count("\n") == 1
+    assert leave(monkeypatch, "check", str(BOOKCASE), "--debug") == kdkit.cli.FAULT
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_a_disk_that_refuses_is_said(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError(13, "Permission denied", "/somewhere/new.yaml")
+
+    monkeypatch.setattr(commands, "check", refuse)
+    assert leave(monkeypatch, "check", str(BOOKCASE)) == 1
+    assert capsys.readouterr().err == "error: Permission denied: /somewhere/new.yaml\n"
+
+
+def test_a_reader_that_leaves_early_is_no_fault() -> None:
+    reading, writing = os.pipe()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "kdkit", "schema"],
+        stdout=writing,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    )
+    os.close(reading)
+    os.close(writing)
+    _, said = process.communicate(timeout=60)
+    assert said == ""
+
+
+def test_terminal_controls_in_a_definition_stay_text() -> None:
+    assert show.printable("a\x1b[2Jb\nc\x07 × ü") == "a\\x1b[2Jb\nc\\x07 × ü"
+
+
+def test_tally_counts_by_severity() -> None:
+    code = "file-not-read"
+    problems = [error(code, "a"), error(code, "b"), warning(code, "c"), advice(code, "d")]
+    assert show.tally(problems) == "2 errors, 1 warning, 1 hint"
+    assert show.tally([]) == "no problems"
+
+
+def test_problem_data_has_a_place_and_words() -> None:
+    data = show.problem_data(error("file-not-read", "m", ("panels", "a", 0), help="h"))
+    assert data["path"] == ["panels", "a", 0]
+    assert data["severity"] == Severity.ERROR
+    assert data["line"] is None
+
+
+def test_a_proof_of_no_reads_as_words() -> None:
+    no = Impossible(
+        parts=("a", "b"),
+        loops=(
+            (
+                (1.0, 0.0, 0.0),
+                (Block(part="a", by="b", reason="dowels"), Block(part="b", by="a", reason="dowel")),
+            ),
+        ),
+        motion_class="one straight move",
+    )
+    text = show.impossible_text(no)
+    assert "moving to the right:" in text
+    assert "a cannot go without b: dowels" in text
+    assert show.impossible_data(no)["loops"][0]["blocks"][1]["by"] == "a"
+
+
+def test_direction_words_for_slanted_ways() -> None:
+    assert show.direction_words((0.0, 0.0, -1.0)) == "downwards"
+    assert show.direction_words((0.6, 0.0, 0.8)) == "along (0.600, 0.000, 0.800)"
