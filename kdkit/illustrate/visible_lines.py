@@ -115,30 +115,31 @@ def find_stretches(scene: Scene, segments: list[Segment]) -> list[Stretch]:
 
 
 def _sweep(scene: Scene, segments: list[Segment], first: int, last: int) -> Iterator[Stretch]:
+    """Yield the visible stretches of segments ``first`` to ``last``."""
     ends = np.array([(s.start, s.end) for s in segments[first:last]], dtype=float)
     placed = scene.view.project_many(ends.reshape(-1, 3)).reshape(-1, 2, 3)
     p, q = placed[:, 0], placed[:, 1]
     length = np.hypot(*(q - p)[:, :2].T)
     long = np.flatnonzero(length > 1e-6)
-    p, q, length = p[long], q[long], length[long]
     if not len(long):
         return
+    p, q, length = p[long], q[long], length[long]
     slope = (q - p) / length[:, None]  # per mm along the line on paper: dx, dy, d depth
+    owner = np.array([segments[first + int(n)].owner for n in long], dtype=np.intp)
     spans = _Spans.over(scene, p, slope, length)
-    for n in range(len(long)):
+    for n, t0, t1, look in _merged(_pieces(scene, spans, owner, length), length):
         segment = segments[first + int(long[n])]
-        for t0, t1, kind, beside, shaded in _pieces(scene, segment, spans.of(n), length[n]):
-            a, b = p[n] + slope[n] * t0, p[n] + slope[n] * t1
-            yield Stretch(
-                owner=segment.owner,
-                kind=kind,
-                start=(float(a[0]), float(a[1])),
-                end=(float(b[0]), float(b[1])),
-                depth=float((a[2] + b[2]) / 2),
-                beside=beside,
-                shaded=shaded,
-                segment=first + int(long[n]),
-            )
+        a, b = p[n] + slope[n] * t0, p[n] + slope[n] * t1
+        yield Stretch(
+            owner=segment.owner,
+            kind=segment.kind or look[0],
+            start=(float(a[0]), float(a[1])),
+            end=(float(b[0]), float(b[1])),
+            depth=float((a[2] + b[2]) / 2),
+            beside=(look[1], look[2]),
+            shaded=look[3],
+            segment=first + int(long[n]),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,80 +215,89 @@ class _Spans:
             gap=gap,
         )
 
-    def of(self, line: int) -> tuple[Rows, Rows, Array, Array, Array]:
-        """Return side, face row, ends and gaps of one line's spans."""
-        cut = slice(self.starts[line], self.starts[line + 1])
-        return self.side[cut], self.row[cut], self.low[cut], self.high[cut], self.gap[cut]
+
+_Look = tuple[str, int, int, bool]  # kind, bodies at both sides, shaded
+_Piece = tuple[int, float, float, _Look]  # line, from, to
 
 
-_Piece = tuple[float, float, str, tuple[int, int], bool]
-
-
-def _pieces(
-    scene: Scene,
-    segment: Segment,
-    spans: tuple[Rows, Rows, Array, Array, Array],
-    length: float,
-) -> list[_Piece]:
-    """Return the visible pieces of one line as (from, to, kind, beside, shaded)."""
-    side, row, low, high, gap = spans
-    if not len(side):
-        return [(0.0, length, segment.kind or "outline", (-1, -1), False)]
-    ahead = gap.min(axis=1) < -TOUCH
-    passing = ahead & (gap.max(axis=1) > TOUCH)
+def _pieces(scene: Scene, spans: _Spans, owner: Rows, length: Array) -> Iterator[_Piece]:
+    """Yield the visible pieces of lines between all places where something beside changes."""
+    lines = len(length)
+    each = spans.starts[1:] - spans.starts[:-1]
+    of_span = np.repeat(np.arange(lines), each)
+    low, high, gap = spans.low, spans.high, spans.gap
     rise = gap[:, 1] - gap[:, 0]
+    passing = (gap.min(axis=1) < -TOUCH) & (gap.max(axis=1) > TOUCH)
     through = low - gap[:, 0] * (high - low) / np.where(passing, rise, 1.0)
-    cuts = np.unique(np.concatenate([[0.0, length], low, high, through[passing]]))
-    cuts = cuts[np.r_[True, np.diff(cuts) > 1e-7]]
-    cuts[-1] = length
-    middle = (cuts[:-1] + cuts[1:]) / 2
-    inside = (low[:, None] < middle) & (middle < high[:, None])
-    here = gap[:, :1] + rise[:, None] * ((middle - low[:, None]) / (high - low)[:, None])
-    depth = np.where(inside, here, np.inf)
-    own = scene.body[row] == segment.owner
-    front: list[Array] = []
-    bodies: list[Rows] = []
-    for s in (0, 1):
-        mine = side == s
-        if not mine.any():
-            front.append(np.full(len(middle), np.inf))
-            bodies.append(np.full(len(middle), -1))
-            continue
-        # Among faces at one depth the line's own body comes first.
-        ranked = depth[mine] - np.where(own[mine], TOUCH, 0.0)[:, None]
-        best = ranked.argmin(axis=0)
-        front.append(depth[mine].min(axis=0))
-        bodies.append(
-            np.where(np.isfinite(front[-1]), scene.body[row[mine][best]], -1).astype(np.intp)
-        )
-    covered = np.stack([f < -TOUCH for f in front])
-    visible = ~covered.all(axis=0)
-    shaded = covered.any(axis=0)
-    found: list[_Piece] = []
-    for n in np.flatnonzero(visible):
-        beside = (int(bodies[0][n]), int(bodies[1][n]))
-        kind = segment.kind or _kind(segment.owner, beside, (front[0][n], front[1][n]))
-        piece: _Piece = (float(cuts[n]), float(cuts[n + 1]), kind, beside, bool(shaded[n]))
-        last = found[-1] if found else None
-        if last is not None and piece[0] - last[1] < _SHORT:
-            if last[2:] == piece[2:]:
-                found[-1] = (last[0], piece[1], *last[2:])
-                continue
-            if piece[1] - piece[0] < _SHORT:
-                found[-1] = (last[0], piece[1], *last[2:])
-                continue
-            if last[1] - last[0] < _SHORT:
-                found[-1] = (last[0], *piece[1:])
-                continue
-        found.append(piece)
-    return [f for f in found if f[1] - f[0] >= min(_SHORT, 0.9 * length)]
+    every = np.arange(lines)
+    line = np.concatenate([every, every, of_span, of_span, of_span[passing]])
+    cut = np.concatenate([np.zeros(lines), length, low, high, through[passing]])
+    order = np.lexsort((cut, line))
+    line, cut = line[order], cut[order]
+    fresh = np.r_[True, (line[1:] != line[:-1]) | (np.diff(cut) > 1e-7)]
+    line, cut = line[fresh], cut[fresh]
+    start = np.flatnonzero(line[1:] == line[:-1])
+    of_piece, a, b = line[start], cut[start], cut[start + 1]
+    middle = (a + b) / 2
+
+    count = each[of_piece]
+    piece = np.repeat(np.arange(len(start)), count)
+    within = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
+    span = spans.starts[of_piece][piece] + within
+    at = middle[piece]
+    hit = (low[span] < at) & (at < high[span])
+    piece, span, at = piece[hit], span[hit], at[hit]
+    depth = gap[span, 0] + rise[span] * (at - low[span]) / (high[span] - low[span])
+    body = scene.body[spans.row[span]]
+    # Among faces at one depth the line's own body comes first.
+    ranked = depth - np.where(body == owner[of_piece][piece], TOUCH, 0.0)
+    place = piece * 2 + spans.side[span]
+    order = np.lexsort((ranked, place))
+    place, depth, body = place[order], depth[order], body[order]
+    heads = np.flatnonzero(np.r_[True, place[1:] != place[:-1]]) if len(place) else []
+    nearest = np.full(2 * len(start), np.inf)
+    seen_gap = np.full(2 * len(start), np.inf)
+    seen = np.full(2 * len(start), -1, dtype=np.intp)
+    if len(place):
+        nearest[place[heads]] = np.minimum.reduceat(depth, heads)
+        seen_gap[place[heads]] = depth[heads]
+        seen[place[heads]] = body[heads]
+    covered = (nearest < -TOUCH).reshape(-1, 2)
+    other = (seen != np.repeat(owner[of_piece], 2)).reshape(-1, 2)
+    apart = other & ((seen == -1) | (seen_gap > _STEP)).reshape(-1, 2)
+    kind = np.where(apart.any(1), "outline", np.where(other.any(1), "contact", "edge"))
+    shown = np.flatnonzero(~covered.all(axis=1))
+    beside = seen.reshape(-1, 2)
+    for n, t0, t1, what, left, right, shaded in zip(
+        of_piece[shown].tolist(),
+        a[shown].tolist(),
+        b[shown].tolist(),
+        kind[shown].tolist(),
+        beside[shown, 0].tolist(),
+        beside[shown, 1].tolist(),
+        covered[shown].any(axis=1).tolist(),
+        strict=True,
+    ):
+        yield n, t0, t1, (what, left, right, shaded)
 
 
-def _kind(owner: int, beside: tuple[int, int], gap: tuple[float, float]) -> str:
-    """Say what a visible edge is by what lies beside it."""
-    others = [n for n in (0, 1) if beside[n] != owner]
-    if any(beside[n] == -1 or gap[n] > _STEP for n in others):
-        return "outline"
-    if len(others) < 2 and any(gap[n] > _STEP for n in (0, 1)):
-        return "outline"  # it stands before something of its own body
-    return "contact" if others else "edge"
+def _merged(pieces: Iterator[_Piece], length: Array) -> Iterator[_Piece]:
+    """Yield the pieces with like neighbours joined and specks given to their neighbours."""
+    last: _Piece | None = None
+
+    def is_worth_drawing(piece: _Piece) -> bool:
+        return piece[2] - piece[1] >= min(_SHORT, 0.9 * float(length[piece[0]]))
+
+    for piece in pieces:
+        if last is not None and piece[0] == last[0] and piece[1] - last[2] < _SHORT:
+            if last[3] == piece[3] or piece[2] - piece[1] < _SHORT:
+                last = (last[0], last[1], piece[2], last[3])
+                continue
+            if last[2] - last[1] < _SHORT:
+                last = (last[0], last[1], piece[2], piece[3])
+                continue
+        if last is not None and is_worth_drawing(last):
+            yield last
+        last = piece
+    if last is not None and is_worth_drawing(last):
+        yield last
