@@ -153,7 +153,7 @@ def _derive(run: _Run) -> Results:
     )
 
 
-class _RunEnded(Exception):
+class _RunEnded(Exception):  # noqa: N818 - no fault, it only ends the run
     """A stage reported errors; they are with the run."""
 
 

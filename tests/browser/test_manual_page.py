@@ -1,0 +1,116 @@
+"""The manual's page in a real Chromium: no errors, no network, narrow screens, navigation."""
+
+from __future__ import annotations
+
+import pathlib
+import shutil
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
+    assert chromium, "these tests need Chromium; tests/run.sh installs it"
+    with sync_playwright() as driver:
+        running = driver.chromium.launch(executable_path=chromium, args=FLAGS)
+        yield running
+        running.close()
+
+
+class Opened:
+    """A page with what it said and asked for while it was open."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.said: list[str] = []
+        self.asked: list[str] = []
+        page.on("console", lambda message: self.said.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda fault: self.said.append(f"error: {fault}"))
+        page.on("request", lambda request: self.asked.append(request.url))
+
+
+@pytest.fixture(params=[(320, 640), (1280, 900)], ids=["phone", "desk"])
+def opened(
+    request: pytest.FixtureRequest,
+    browser: Browser,
+    built_bookcase: tuple[object, pathlib.Path],
+) -> Iterator[Opened]:
+    width, height = request.param
+    page = browser.new_page(viewport={"width": width, "height": height})
+    opened = Opened(page)
+    page.goto((built_bookcase[1] / "manual.html").as_uri())
+    yield opened
+    page.close()
+
+
+def test_says_nothing_and_asks_for_nothing(opened: Opened) -> None:
+    opened.page.wait_for_load_state("load")
+    assert opened.said == []
+    beyond = [url for url in opened.asked[1:] if not url.startswith("data:")]
+    assert beyond == []
+
+
+def test_never_scrolls_sideways(opened: Opened) -> None:
+    wide, seen = opened.page.evaluate(
+        "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+    )
+    assert wide <= seen
+
+
+def test_names_its_language_and_has_one_heading(opened: Opened) -> None:
+    assert opened.page.evaluate("document.documentElement.lang") == "en"
+    assert opened.page.locator("h1").count() == 1
+    assert "bookcase" in opened.page.title()
+
+
+def test_every_link_leads_to_a_place_in_the_page(opened: Opened) -> None:
+    links = opened.page.locator("a[href^='#']")
+    targets = links.evaluate_all("as => as.map(a => a.getAttribute('href').slice(1))")
+    assert targets
+    for target in targets:
+        assert opened.page.locator(f"[id='{target}']").count() == 1, target
+
+
+def test_navigation_brings_its_target_into_view(opened: Opened) -> None:
+    link = opened.page.locator("nav a[href^='#']").last
+    target = link.get_attribute("href")
+    assert target is not None
+    link.focus()
+    opened.page.keyboard.press("Enter")
+    opened.page.wait_for_function(
+        """id => { const r = document.getElementById(id).getBoundingClientRect();
+                   return r.top < innerHeight && r.bottom > 0 && scrollY > 0; }""",
+        arg=target[1:],
+    )
+    assert opened.page.evaluate("location.hash") == target
+
+
+def test_every_picture_has_words_for_those_who_cannot_see_it(opened: Opened) -> None:
+    silent = opened.page.evaluate(
+        """[...document.querySelectorAll('svg, img')].filter(e =>
+             !(e.getAttribute('aria-label') || e.getAttribute('alt')
+               || e.getAttribute('aria-labelledby') || e.querySelector(':scope > title')
+               || e.closest('[aria-hidden=true]'))).length"""
+    )
+    assert silent == 0
+    assert opened.page.locator("svg, img").count() > 0
+
+
+def test_every_step_has_its_picture(opened: Opened, built_bookcase: tuple[object, object]) -> None:
+    steps = opened.page.locator("[id^='step-']")
+    assert steps.count() > 3
+    for n in range(steps.count()):
+        assert steps.nth(n).locator("svg, img").count() >= 1

@@ -1,0 +1,20 @@
+"""What several test modules share."""
+
+from __future__ import annotations
+
+import pathlib
+
+import pytest
+
+from kdkit.pipeline import Outcome, Request, build
+
+EXAMPLES = pathlib.Path(__file__).parent.parent / "examples"
+
+
+@pytest.fixture(scope="session")
+def built_bookcase(tmp_path_factory: pytest.TempPathFactory) -> tuple[Outcome, pathlib.Path]:
+    """Return the bookcase's outcome and the folder with everything that was made of it."""
+    folder = tmp_path_factory.mktemp("built") / "bookcase"
+    outcome = build(Request(file=EXAMPLES / "bookcase.yaml"), folder)
+    assert outcome.complete, outcome.problems
+    return outcome, folder
