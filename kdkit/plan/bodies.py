@@ -1,0 +1,165 @@
+"""What moves: every part as convex pieces, with the hardware that sticks out of it.
+
+Grooves are taken out of the parts. Hardware counts as soon as it is fitted
+before mating: what is fitted in the workshop always, what is fitted at home only
+while the joint (or the loose part) that it is meant for is there, because it
+can be fitted as late as that.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from kdkit.catalogue.entries import Catalogue, Fitting, Item, Piece
+from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.convex import convex_pieces, round_polygon
+from kdkit.joinery.placed import Fastener, Groove, Joinery, PlacedItem
+from kdkit.model.resolved import Part
+from kdkit.plan.sweep import Polytope, prism
+
+__all__ = ["Body", "collect_bodies", "fitted_in_workshop", "part_polytopes"]
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Body:
+    """One convex piece that moves with a part.
+
+    Args:
+        part: the part it belongs to.
+        shape: in the product frame, finished.
+        fastener: the fastener whose item sticks out; None for the part's own wood.
+        mate: the part of the same fastener at which the item is aimed; it never
+            collides with that one, whose bore takes it.
+        needs: the body is there only while all these parts are; () means always.
+        axis: the direction in which the item sticks out, product frame.
+    """
+
+    part: str
+    shape: Polytope
+    fastener: str | None = None
+    item: str = ""
+    mate: str | None = None
+    needs: tuple[str, ...] = ()
+    axis: Vec3 | None = None
+
+
+def collect_bodies(
+    assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[Body, ...]:
+    """Return all bodies, part by part in the assembly's order."""
+    grooves: dict[str, list[Groove]] = {}
+    for groove in joinery.grooves:
+        grooves.setdefault(groove.part, []).append(groove)
+    found: list[Body] = []
+    for part in assembly.parts:
+        found += [
+            Body(part=part.name, shape=shape)
+            for shape in part_polytopes(part, grooves.get(part.name, ()))
+        ]
+    carried = {f.name: f.carries for f in joinery.fixtures}
+    names = {part.name for part in assembly.parts}
+    for fastener in joinery.fasteners:
+        fitting = joinery.fittings.get(fastener.fitting)
+        for placed in fastener.items:
+            item = catalogue.items.get(placed.item)
+            if placed.carrier is None or placed.carrier not in names or item is None:
+                continue
+            found += _sticking_out(placed, item, fastener, fitting, carried)
+    return tuple(found)
+
+
+def part_polytopes(part: Part, grooves: Sequence[Groove]) -> tuple[Polytope, ...]:
+    """Return the convex pieces of a part less its grooves, in the product frame.
+
+    The part is cut into slabs at the depth of each groove; in each slab the
+    grooves that reach it are openings.
+    """
+    t = part.thickness
+    spans = [
+        (-g.depth, 0.0) if g.surface == "face" else (-t, -t + g.depth)
+        for g in grooves
+        if g.surface in ("face", "back")
+    ]
+    polygons = [g.polygon for g in grooves if g.surface in ("face", "back")]
+    levels = sorted({-t, 0.0, *(round(z, 6) for span in spans for z in span if -t < z < 0)})
+    rounds = tuple(round_polygon(r) for r in part.round_cutouts)
+    shapes = []
+    for z0, z1 in pairwise(levels):
+        middle = (z0 + z1) / 2
+        openings = [
+            polygon
+            for polygon, (low, high) in zip(polygons, spans, strict=True)
+            if low < middle < high
+        ]
+        for piece in convex_pieces(part.outline, (*part.cutouts, *rounds, *openings), z0, z1):
+            shapes.append(prism(part.frame, piece.polygon, piece.z0, piece.z1))
+    return tuple(shapes)
+
+
+def fitted_in_workshop(placed: PlacedItem, fitting: Fitting | None) -> bool:
+    """Tell whether an item is already in its part when the product is unpacked."""
+    if fitting is None:
+        return False
+    for action in fitting.actions:
+        if action.item == placed.item:
+            return action.stage == "workshop"
+    return False
+
+
+def _sticking_out(
+    placed: PlacedItem,
+    item: Item,
+    fastener: Fastener,
+    fitting: Fitting | None,
+    carried: Mapping[str, tuple[str, ...]],
+) -> list[Body]:
+    assert placed.carrier is not None
+    mate: str | None = None
+    if fastener.butting is not None:
+        mate = fastener.receiving if placed.carrier == fastener.butting else fastener.butting
+    workshop = fitted_in_workshop(placed, fitting)
+    needs: tuple[str, ...]
+    if workshop:
+        needs = ()
+    elif mate is not None:
+        needs = (mate,)
+    elif carried.get(fastener.joint):
+        needs = carried[fastener.joint]
+    else:
+        return []  # a foot or a handle: fixed when nothing is in its way
+    return [
+        Body(
+            part=placed.carrier,
+            shape=shape,
+            fastener=fastener.id,
+            item=placed.item,
+            mate=mate,
+            needs=needs,
+            axis=placed.frame.k,
+        )
+        for piece in item.pieces
+        if piece.z1 > 0
+        for shape in (_piece_polytope(placed.frame, piece),)
+    ]
+
+
+def _piece_polytope(frame: Frame, piece: Piece) -> Polytope:
+    """The part of a piece outside the mouth, as a prism around it."""
+    low, high = max(0.0, min(piece.z0, piece.z1)), max(piece.z0, piece.z1)
+    if piece.kind == "box":
+        x, y = piece.d0 / 2, (piece.d1 or piece.d0) / 2
+        return prism(frame, ((-x, -y), (x, -y), (x, y), (-x, y)), low, high)
+    sides = 6 if piece.kind == "hexagon" else 8
+    across = max(piece.d0, piece.d1 or 0.0) if piece.kind == "cone" else piece.d0
+    return prism(frame, _ring(sides, across / 2), low, high)
+
+
+def _ring(sides: int, inner_radius: float) -> tuple[Vec2, ...]:
+    """A regular polygon around a circle."""
+    radius = inner_radius / math.cos(math.pi / sides)
+    turns = [(n + 0.5) * 2 * math.pi / sides for n in range(sides)]
+    return tuple((radius * math.cos(a), radius * math.sin(a)) for a in turns)

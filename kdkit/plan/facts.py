@@ -1,0 +1,163 @@
+"""What the planner knows of each part beyond its shape: area, mass, joints, likeness."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.frames import Vec3
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Part
+from kdkit.plan.blocking import members
+from kdkit.plan.choice import PartFacts
+
+__all__ = ["canonical_order", "likeness", "masses", "merge_facts", "part_facts"]
+
+_DENSITY = 650.0  # kg/m³, particleboard of 18 to 19 from a mill sheet; used for unknown boards
+_THIN = 8.0  # mm; a thinner panel nailed on by its face is a back: common practice, no source
+
+
+def canonical_order(parts: Sequence[Part]) -> list[Part]:
+    """Return the parts left to right, bottom to top, front to back, then by name."""
+
+    def key(part: Part) -> tuple[float, float, float, str]:
+        x, y, z = _centre(part)
+        return (round(x, 3), round(z, 3), round(y, 3), part.name)
+
+    return sorted(parts, key=key)
+
+
+def _centre(part: Part) -> Vec3:
+    corners = [
+        part.frame.point_to_outer((x, y, z))
+        for x, y in part.outline
+        for z in (0.0, -part.thickness)
+    ]
+    lows = [min(c[axis] for c in corners) for axis in range(3)]
+    highs = [max(c[axis] for c in corners) for axis in range(3)]
+    return (
+        (lows[0] + highs[0]) / 2,
+        (lows[1] + highs[1]) / 2,
+        (lows[2] + highs[2]) / 2,
+    )
+
+
+def _area(part: Part) -> float:
+    ring = part.outline
+    total = 0.0
+    for a, b in zip(ring, (*ring[1:], ring[0]), strict=True):
+        total += a[0] * b[1] - b[0] * a[1]
+    return abs(total) / 2
+
+
+def part_facts(
+    parts: Sequence[Part], joinery: Joinery, catalogue: Catalogue
+) -> tuple[PartFacts, ...]:
+    """Return the facts of each part; masks and numbers follow the order given."""
+    number = {part.name: n for n, part in enumerate(parts)}
+    joined = [0] * len(parts)
+    laid: list[list[bool]] = [[] for _ in parts]
+    driven: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
+    fasteners = {f.id: f for f in joinery.fasteners}
+    for joint in joinery.joints:
+        if joint.butting not in number or joint.receiving not in number:
+            continue
+        a, b = number[joint.butting], number[joint.receiving]
+        joined[a] |= 1 << b
+        joined[b] |= 1 << a
+        entries = [joinery.fittings[f] for f in joint.fittings if f in joinery.fittings]
+        laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
+        free = all(entry.holds == "free" for entry in entries)
+        for part, surface in (
+            (a, joint.contact.butting_surface),
+            (b, joint.contact.receiving_surface),
+        ):
+            flat = surface in ("face", "back")
+            thin = parts[part].thickness <= _THIN
+            laid[part].append(flat and thin and (laid_on or free))
+        for name in joint.fasteners:
+            fastener = fasteners[name]
+            entry = joinery.fittings.get(fastener.fitting)
+            driving = {
+                action.item
+                for action in (entry.actions if entry is not None else ())
+                if action.do in ("drive", "nail")
+            }
+            for placed in fastener.items:
+                if placed.carrier is None and placed.item in driving:
+                    driven[a].append((b, placed.frame.k))
+                    driven[b].append((a, placed.frame.k))
+    return tuple(
+        PartFacts(
+            normal=part.frame.k,
+            area=_area(part),
+            joined=joined[n],
+            laid=bool(laid[n]) and all(laid[n]),
+            loose=part.loose and not joined[n],
+            driven=tuple(dict.fromkeys(driven[n])),
+        )
+        for n, part in enumerate(parts)
+    )
+
+
+def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[PartFacts, ...]:
+    """Return the facts of groups of parts that move as one."""
+    of = {part: n for n, group in enumerate(groups) for part in members(group)}
+    merged = []
+    for n, group in enumerate(groups):
+        inside = [facts[part] for part in members(group)]
+        main = max(inside, key=lambda f: f.area)
+        joined = 0
+        for fact in inside:
+            for part in members(fact.joined):
+                if part in of:
+                    joined |= 1 << of[part]
+        merged.append(
+            PartFacts(
+                normal=main.normal,
+                area=main.area,
+                joined=joined & ~(1 << n),
+                laid=len(inside) == 1 and inside[0].laid,
+                loose=all(f.loose for f in inside),
+                driven=tuple(
+                    (of[other], out)
+                    for f in inside
+                    for other, out in f.driven
+                    if of.get(other, n) != n
+                ),
+            )
+        )
+    return tuple(merged)
+
+
+def masses(parts: Sequence[Part], catalogue: Catalogue) -> dict[str, float]:
+    """Return the mass of each part, kg, bores and grooves not taken off."""
+    found: dict[str, float] = {}
+    for part in parts:
+        if part.mass is not None:
+            found[part.name] = part.mass
+            continue
+        board = catalogue.boards.get(part.material or "")
+        density = _DENSITY
+        for strength in board.strength if board is not None else ():
+            density = strength.density
+            if strength.thickness[0] <= part.thickness <= strength.thickness[1]:
+                break
+        found[part.name] = _area(part) * part.thickness * 1e-9 * density
+    return found
+
+
+def likeness(parts: Sequence[Part]) -> Mapping[str, tuple[object, ...]]:
+    """Return for each part what it shares with parts alike, mirror images included."""
+    found: dict[str, tuple[object, ...]] = {}
+    for part in parts:
+        size = tuple(round(max(p[axis] for p in part.outline), 2) for axis in (0, 1))
+        found[part.name] = (
+            part.kind,
+            part.material or part.title,
+            round(part.thickness, 2),
+            *size,
+            round(_area(part), 0),
+            part.unit == "",
+        )
+    return found

@@ -1,0 +1,187 @@
+"""From operations and their precedence graph to the numbered steps of the manual.
+
+The order is the lexicographic topological order of the precedence graph; a step
+holds one significant part, or one group of parts alike, with what belongs to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import networkx as nx
+
+from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, Step
+
+__all__ = ["group_steps", "order_operations", "precedence_graph"]
+
+_PREPARES = (
+    OperationKind.TURN,
+    OperationKind.STAND,
+    OperationKind.SQUARE,
+    OperationKind.GLUE,
+)
+_FOLLOWS = (OperationKind.FASTEN, OperationKind.WAIT)
+
+
+def precedence_graph(
+    operations: Iterable[Operation], precedences: Iterable[Precedence]
+) -> nx.DiGraph[str]:
+    """Return the graph of operations' ids; every edge has its ``reason``."""
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(o.id for o in operations)
+    for p in precedences:
+        graph.add_edge(p.before, p.after, reason=p.reason)
+    return graph
+
+
+def order_operations(
+    operations: Sequence[Operation], precedences: Sequence[Precedence]
+) -> tuple[str, ...]:
+    """Return the ids in lexicographic topological order.
+
+    The key is the place in the preferred sequence; hardware that must be fitted
+    late comes right before the operation that needs it.
+
+    Raises:
+        ValueError: the graph has a loop (a fault in kdkit).
+    """
+    graph = precedence_graph(operations, precedences)
+    place = {o.id: float(n) for n, o in enumerate(operations)}
+    for operation in operations:
+        if operation.kind is OperationKind.FIT and graph.in_degree(operation.id):
+            needing = [place[after] for after in graph.successors(operation.id)]
+            place[operation.id] = min(needing, default=place[operation.id]) - 0.5
+    try:
+        return tuple(nx.lexicographical_topological_sort(graph, key=lambda o: (place[o], o)))
+    except nx.NetworkXUnfeasible as loop:
+        raise ValueError(f"operations wait for each other: {nx.find_cycle(graph)}") from loop
+
+
+@dataclass
+class _Draft:
+    kind: OperationKind
+    subassembly: str
+    sameness: object
+    operations: list[Operation] = field(default_factory=list)
+
+
+def group_steps(
+    operations: Sequence[Operation],
+    order: Sequence[str],
+    alike: Mapping[str, object],
+    masses: Mapping[str, float],
+    heavy: float,
+) -> tuple[Step, ...]:
+    """Return the steps.
+
+    Args:
+        alike: for each part what it shares with parts like it.
+        masses: kg.
+        heavy: from this mass (kg) on two persons move a part or turn the work.
+    """
+    by_id = {o.id: o for o in operations}
+    steps: list[Step] = []
+    built: dict[str, list[str]] = {}
+    for draft in _drafts([by_id[o] for o in order], alike):
+        steps.append(_finish(draft, len(steps) + 1, built, masses, heavy))
+    return tuple(steps)
+
+
+def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> list[_Draft]:
+    drafts: list[_Draft] = []
+    pending: list[Operation] = []
+    for operation in operations:
+        kind = operation.kind
+        last = drafts[-1] if drafts else None
+        if kind in _PREPARES:
+            pending.append(operation)
+            continue
+        if (
+            kind in _FOLLOWS
+            and last is not None
+            and last.kind is OperationKind.MATE
+            and not pending
+            and last.subassembly == operation.subassembly
+        ):
+            last.operations.append(operation)
+            continue
+        sameness = _sameness(operation, alike)
+        if (
+            last is not None
+            and not pending
+            and last.kind is kind
+            and last.subassembly == operation.subassembly
+            and last.sameness == sameness
+        ):
+            last.operations.append(operation)
+            continue
+        drafts.append(_Draft(kind, operation.subassembly, sameness, [*pending, operation]))
+        pending = []
+    if pending:
+        drafts.append(_Draft(pending[0].kind, pending[0].subassembly, None, pending))
+    return drafts
+
+
+def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
+    kinds = tuple(alike[p] for p in operation.parts)
+    match operation.kind:
+        case OperationKind.FIT:
+            return (kinds, "later" if operation.id.endswith("/later") else "")
+        case OperationKind.MATE | OperationKind.LOAD:
+            if len(operation.parts) > 1:
+                return operation.id
+            return (kinds, operation.direction, operation.posture)
+        case OperationKind.FIXTURE:
+            return (tuple(operation.items), operation.posture)
+        case OperationKind.CAP:
+            return tuple(operation.items)
+        case _:
+            return operation.id
+
+
+def _finish(
+    draft: _Draft,
+    number: int,
+    built: dict[str, list[str]],
+    masses: Mapping[str, float],
+    heavy: float,
+) -> Step:
+    there = built.setdefault(draft.subassembly, [])
+    new: list[str] = []
+    for operation in draft.operations:
+        if operation.kind in (OperationKind.MATE, OperationKind.LOAD):
+            arriving = [*operation.onto, *operation.parts]
+            new += [p for p in arriving if p not in there and p not in new]
+    if draft.kind is OperationKind.FIT:
+        present = list(dict.fromkeys(p for o in draft.operations for p in o.parts))
+    else:
+        present = list(there)
+    there += new
+    items: dict[str, int] = {}
+    for operation in draft.operations:
+        for item, count in operation.items.items():
+            items[item] = items.get(item, 0) + count
+    lifted = [masses.get(p, 0.0) for p in new]
+    if any(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in draft.operations):
+        lifted.append(sum(masses.get(p, 0.0) for p in present))
+    for operation in draft.operations:
+        if operation.kind is OperationKind.MATE and len(operation.parts) > 1:
+            lifted.append(sum(masses.get(p, 0.0) for p in operation.parts))
+    return Step(
+        number=number,
+        operations=tuple(o.id for o in draft.operations),
+        present=tuple(present),
+        new=tuple(new),
+        posture=_posture(draft.operations),
+        items=dict(sorted(items.items())),
+        tools=tuple(dict.fromkeys(o.tool for o in draft.operations if o.tool)),
+        persons=2 if any(mass >= heavy for mass in lifted) else 1,
+        subassembly=draft.subassembly,
+        minutes=sum(o.minutes for o in draft.operations),
+    )
+
+
+def _posture(operations: Sequence[Operation]) -> Posture:
+    main = [o for o in operations if o.kind not in _PREPARES]
+    return (main or list(operations))[0].posture
