@@ -132,7 +132,7 @@ def _derive(run: _Run) -> Results:
         variant=request.variant,
         parameters=request.parameters,
     )
-    catalogue = run.stage("opening the catalogue", load_catalogue, product.catalogues)
+    catalogue = run.stage("opening the catalogue", load_catalogue, _own_catalogues(definition))
     assembly = run.stage("placing the parts", assemble, resolved)
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
@@ -151,6 +151,12 @@ def _derive(run: _Run) -> Results:
         schedules=schedules,
         figures={},
     )
+
+
+def _own_catalogues(definition: Definition) -> tuple[pathlib.Path, ...]:
+    """Return the maker's catalogue files, those of unit files first, each once."""
+    of_units = [f for unit in definition.units.values() for f in _own_catalogues(unit)]
+    return tuple(dict.fromkeys([*of_units, *definition.catalogues]))
 
 
 class _RunEnded(Exception):  # noqa: N818 - no fault, it only ends the run
