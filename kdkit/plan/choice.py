@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from kdkit.frames import Vec3, dot
 from kdkit.plan.apart import Move, closed_sets, free_parts
 from kdkit.plan.blocking import Blocking, members
-from kdkit.plan.directions import opposite
+from kdkit.plan.directions import opposite, same_way
 from kdkit.plan.plan import Posture
 from kdkit.plan.postures import POSTURES, UP, steepness, turn_cost
 
@@ -30,6 +30,7 @@ _UPWARD = 10.0  # pushed up from below
 _APART = 20.0  # joined to nothing that is there: held in the air
 _PIN = 0.15  # each further joint that must meet at the same time
 _HALF = 3.0  # two built halves brought together
+_SIDEWAYS = 0.7  # slid along a contact instead of closed square on it, for each joint
 _EARLY_COVER = 8.0  # a laid-on back before a part that it lies on
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
 _FROM_BELOW = 3.0  # a screw driven from the floor side
@@ -47,6 +48,8 @@ class PartFacts:
         joined: mask of the parts that it is joined to.
         laid: it is laid on as a back is, and squares the work.
         loose: laid in, joined by nothing.
+        approach: for a part it is joined to, the direction in which it closes square
+            on that one.
         driven: for a part it is joined to, the directions out of which fasteners
             are driven once both are together.
     """
@@ -56,6 +59,7 @@ class PartFacts:
     joined: int
     laid: bool = False
     loose: bool = False
+    approach: tuple[tuple[int, Vec3], ...] = ()
     driven: tuple[tuple[int, Vec3], ...] = ()
 
 
@@ -130,6 +134,12 @@ class _Scene:
             [self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways
         ]
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
+        self.sideways = [[0] * len(ways) for _ in range(n)]
+        for part, fact in enumerate(self.facts):
+            for other, way in fact.approach:
+                for d, v in enumerate(ways):
+                    if not same_way(opposite(v), way):
+                        self.sideways[part][d] |= 1 << other
         self.below: list[list[int]] = [[0] * len(POSTURES) for _ in range(n)]
         for part, fact in enumerate(self.facts):
             for other, out in fact.driven:
@@ -169,6 +179,7 @@ class _Scene:
             joined = fact.joined & rest
             meets += joined.bit_count()
             loose = loose and fact.loose
+            cost += _SIDEWAYS * (self.sideways[part][move.direction] & rest).bit_count()
             below = below or bool(self.below[part][q] & rest)
             if fact.laid:
                 missing = fact.joined & ~rest & ~move.parts

@@ -10,6 +10,7 @@ from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
 from kdkit.plan.blocking import members
 from kdkit.plan.choice import PartFacts
+from kdkit.plan.directions import opposite
 
 __all__ = ["canonical_order", "likeness", "masses", "merge_facts", "part_facts"]
 
@@ -58,6 +59,7 @@ def part_facts(
     joined = [0] * len(parts)
     laid: list[list[bool]] = [[] for _ in parts]
     driven: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
+    approach: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
     fasteners = {f.id: f for f in joinery.fasteners}
     for joint in joinery.joints:
         if joint.butting not in number or joint.receiving not in number:
@@ -67,6 +69,10 @@ def part_facts(
         joined[b] |= 1 << a
         entries = [joinery.fittings[f] for f in joint.fittings if f in joinery.fittings]
         laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
+        if all(entry.holds != "captured" for entry in entries):
+            k = joint.contact.frame.k
+            approach[a].append((b, opposite(k)))
+            approach[b].append((a, k))
         free = all(entry.holds == "free" for entry in entries)
         for part, surface in (
             (a, joint.contact.butting_surface),
@@ -94,6 +100,7 @@ def part_facts(
             joined=joined[n],
             laid=bool(laid[n]) and all(laid[n]),
             loose=part.loose and not joined[n],
+            approach=tuple(dict.fromkeys(approach[n])),
             driven=tuple(dict.fromkeys(driven[n])),
         )
         for n, part in enumerate(parts)
@@ -119,15 +126,18 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 joined=joined & ~(1 << n),
                 laid=len(inside) == 1 and inside[0].laid,
                 loose=all(f.loose for f in inside),
-                driven=tuple(
-                    (of[other], out)
-                    for f in inside
-                    for other, out in f.driven
-                    if of.get(other, n) != n
-                ),
+                approach=_outside(of, n, [pair for f in inside for pair in f.approach]),
+                driven=_outside(of, n, [pair for f in inside for pair in f.driven]),
             )
         )
     return tuple(merged)
+
+
+def _outside(
+    of: Mapping[int, int], group: int, pairs: Sequence[tuple[int, Vec3]]
+) -> tuple[tuple[int, Vec3], ...]:
+    found = [(of[other], v) for other, v in pairs if of.get(other, group) != group]
+    return tuple(dict.fromkeys(found))
 
 
 def masses(parts: Sequence[Part], catalogue: Catalogue) -> dict[str, float]:
