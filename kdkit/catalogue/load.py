@@ -136,13 +136,11 @@ def _followed(
     while "like" in layers[-1]:
         name = layers[-1]["like"]
         path: Path = (*key, "like")
-        target = (section, name) if isinstance(name, str) else None
-        if target is not None and target in here and target not in seen:
+        target = (section, str(name))
+        if target in here and target not in seen:
             layers.append(here[target])
             seen.append(target)
-        elif target is not None and target in before and target == seen[-1]:
-            layers.append(before[target].data)
-        elif target is not None and target in before and target not in here:
+        elif target in before and (target == seen[-1] or target not in here):
             layers.append(before[target].data)
         elif target in seen:
             return None, [
@@ -251,10 +249,7 @@ def _validation_problems(fault: ValidationError, path: Path) -> list[Problem]:
         if one["type"] == "extra_forbidden":
             known = _known_keys(path, inner)
             near = difflib.get_close_matches(str(inner[-1]), known, n=1)
-            if near:
-                help = f"did you mean {near[0]}?"
-            else:
-                help = f"known here: {', '.join(known)}"
+            help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
             problems.append(_unknown_key(here, help))
         elif one["type"] == "missing":
             problems.append(_bad_value(here[:-1], f"{here[-1]} is missing"))

@@ -1,1 +1,35 @@
-"""Row: joinery."""
+"""Row 6: fittings in their places.
+
+Takes the resolved product, its assembly and the catalogue, gives a ``Joinery``: every
+bore in its panel frame, every groove, every piece of hardware in the product, and which
+part carries it before the joint is made. After this row nobody works out a position of
+a fitting again.
+"""
+
+from kdkit.joinery.axes import Protrusion, bore_axis, protrusions
+from kdkit.joinery.place import place_fittings
+from kdkit.joinery.placed import (
+    Bore,
+    Fastener,
+    Groove,
+    Joinery,
+    PlacedFixture,
+    PlacedItem,
+    PlacedJoint,
+)
+from kdkit.joinery.rows import balanced_height
+
+__all__ = [
+    "Bore",
+    "Fastener",
+    "Groove",
+    "Joinery",
+    "PlacedFixture",
+    "PlacedItem",
+    "PlacedJoint",
+    "Protrusion",
+    "balanced_height",
+    "bore_axis",
+    "place_fittings",
+    "protrusions",
+]

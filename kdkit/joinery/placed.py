@@ -32,7 +32,8 @@ class Bore:
         depth: from the mouth; a through bore has the thickness it goes through.
         stage: ``workshop`` or ``home``.
         fastener: id of the fastener it serves, None for one typed by hand.
-        mate: bores of one fastener with the same ``mate`` share a line.
+        mate: bores of one fastener with the same ``mate`` share a line; of a bore typed
+            by hand, the part that it must meet, if any.
         meets: purposes of bores of the same fastener that it is meant to cross.
         spare: a system row's bore that nothing uses yet.
     """
@@ -58,8 +59,9 @@ class Groove:
     """A straight groove, in the panel frame.
 
     ``polygon`` is its plan on the surface: for ``face`` and ``back`` the (x, y) of
-    the panel; the groove is cut ``depth`` deep from that surface. It may run out
-    through an edge.
+    the panel, for ``edge:n`` the (i, j) of that edge's frame (along it from its first
+    corner, and from the face, which is j = 0); the groove is cut ``depth`` deep from that
+    surface. It may run out through an edge.
     """
 
     part: str
@@ -88,7 +90,11 @@ class PlacedItem:
 
 @dataclass(frozen=True, kw_only=True)
 class Fastener:
-    """One fitting at one position. ``frame``: the fastener frame in the product."""
+    """One fitting at one position. ``frame``: the fastener frame in the product.
+
+    ``fitting`` is a key of ``Joinery.fittings``; ``joint`` the name of a placed joint or
+    fixture; ``butting`` is None for a fixture.
+    """
 
     id: str
     joint: str
@@ -102,7 +108,11 @@ class Fastener:
 
 @dataclass(frozen=True, kw_only=True)
 class PlacedJoint:
-    """A joint with its contact and its fasteners (none for a bare or grooved one)."""
+    """A joint with its contact and its fasteners (none for a bare or grooved one).
+
+    Parts that touch in several places in one line have one of these for each; the
+    second is named ``NAME#2``.
+    """
 
     name: str
     butting: str
@@ -135,4 +145,5 @@ class Joinery:
     grooves: tuple[Groove, ...]
     fasteners: tuple[Fastener, ...]
     fittings: Mapping[str, Fitting] = field(default_factory=dict)
-    """The catalogue entries in use, options as the joints set them."""
+    """The catalogue entries in use, options as the joints set them: by the catalogue's
+    key, with changed options in brackets (``back-in-groove[clearance=2]``)."""

@@ -1,0 +1,210 @@
+"""One fitting at one position: its frame, its bores in both members, its items."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from kdkit.catalogue.entries import BoreRule, Fitting, ItemRule
+from kdkit.catalogue.formulas import FittingNumbers, fitting_numbers
+from kdkit.diagnostics import Path, Problem, error
+from kdkit.frames import Frame, Vec3, cross, scaled
+from kdkit.joinery.members import Member
+from kdkit.joinery.placed import Bore, Fastener, PlacedItem
+from kdkit.units import mm_text
+
+__all__ = ["Drilled", "Driller", "item_frame"]
+
+_DIRECTIONS: dict[str, Vec3] = {
+    "+i": (1.0, 0.0, 0.0),
+    "-i": (-1.0, 0.0, 0.0),
+    "+j": (0.0, 1.0, 0.0),
+    "-j": (0.0, -1.0, 0.0),
+    "+k": (0.0, 0.0, 1.0),
+    "-k": (0.0, 0.0, -1.0),
+}
+
+
+@dataclass
+class Drilled:
+    """What a stretch of work has given so far."""
+
+    bores: list[Bore] = field(default_factory=list)
+    fasteners: list[Fastener] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def item_frame(fastener: Frame, rule: ItemRule, at: Vec3) -> Frame:
+    """Return an item's frame in the product: z out of the mouth, x along the run or j."""
+    out = _DIRECTIONS[rule.out]
+    x = _DIRECTIONS["+j"] if rule.out in ("+i", "-i") else _DIRECTIONS["+i"]
+    return fastener.frame_to_outer(Frame(at, x, cross(out, x), out))
+
+
+class Driller:
+    """Drills one fitting into its members, position after position.
+
+    Args:
+        name: what the fitting goes by in ``Joinery.fittings``.
+        butting: None for a fixture.
+        where: the joint or fixture, for messages.
+    """
+
+    def __init__(
+        self,
+        *,
+        name: str,
+        fitting: Fitting,
+        joint: str,
+        butting: Member | None,
+        receiving: Member,
+        sunk: float,
+        path: Path,
+        where: str,
+    ) -> None:
+        self._name = name
+        self._fitting = fitting
+        self._joint = joint
+        self._members = {"butting": butting, "receiving": receiving}
+        self._receiving = receiving
+        self._sunk = sunk
+        self._path = path
+        self._where = where
+        self._numbers: dict[float, FittingNumbers] = {}
+
+    def drill(self, frame: Frame, id: str | None, done: Drilled) -> None:
+        """Add one fastener (with ``id`` None only its bores, spare) at a fastener frame."""
+        numbers = self._numbers_at(frame, done)
+        if numbers is None:
+            return
+        for rule, at, diameter, depth in zip(
+            self._fitting.bores,
+            (b.at for b in numbers.bores),
+            (b.diameter for b in numbers.bores),
+            (b.depth for b in numbers.bores),
+            strict=True,
+        ):
+            bore = self._bore(frame, rule, at, diameter, depth, id, done)
+            if bore is not None:
+                done.bores.append(bore)
+        if id is None:
+            return
+        butting = self._members["butting"]
+        done.fasteners.append(
+            Fastener(
+                id=id,
+                joint=self._joint,
+                fitting=self._name,
+                frame=frame,
+                butting=butting.part.name if butting is not None else None,
+                receiving=self._receiving.part.name,
+                items=self._items(frame, numbers.items),
+                path=self._path,
+            )
+        )
+
+    def _numbers_at(self, frame: Frame, done: Drilled) -> FittingNumbers | None:
+        """Return the fitting's numbers where a fastener stands; the same depth is worked once."""
+        panel = self._receiving.part.frame
+        t_receiving = self._receiving.depth_through(
+            panel.point_to_inner(frame.origin), panel.vector_to_inner(scaled(frame.k, -1.0))
+        )
+        key = round(t_receiving, 4)
+        if key not in self._numbers:
+            butting = self._members["butting"]
+            try:
+                self._numbers[key] = fitting_numbers(
+                    self._fitting,
+                    t_butting=butting.part.thickness if butting is not None else 0.0,
+                    t_receiving=key,
+                    sunk=self._sunk,
+                )
+            except ArithmeticError as fault:
+                done.problems.append(
+                    error(
+                        "fitting-number",
+                        f"{self._name}: {fault}",
+                        self._path,
+                        where=self._where,
+                        help="mend the formula in the catalogue, or set the fitting's options",
+                    )
+                )
+                return None
+        return self._numbers[key]
+
+    def _bore(
+        self,
+        frame: Frame,
+        rule: BoreRule,
+        at: Vec3,
+        diameter: float,
+        depth: float | None,
+        id: str | None,
+        done: Drilled,
+    ) -> Bore | None:
+        member = self._members[rule.member]
+        if member is None:
+            raise ValueError(f"{self._name}: a fixture has no butting member")
+        panel = member.part.frame
+        mouth = panel.point_to_inner(frame.point_to_outer(at))
+        into = panel.vector_to_inner(frame.vector_to_outer(_DIRECTIONS[rule.into]))
+        surface = member.surface_at(mouth, into)
+        if surface is None:
+            x, y, z = (mm_text(c) for c in frame.point_to_outer(at))
+            done.problems.append(
+                error(
+                    "bore-off-part",
+                    f"the {rule.purpose} bore of {self._name} at ({x}, {y}, {z}) begins outside"
+                    f" {member.part.name}",
+                    self._path,
+                    where=self._where,
+                    help="move it with `at`, `ends` or `across`, or choose a smaller fitting",
+                )
+            )
+            return None
+        through = depth is None
+        if depth is None:
+            depth = member.depth_through(mouth, into)
+        if depth <= 0 or diameter <= 0:
+            done.problems.append(
+                error(
+                    "fitting-number",
+                    f"the {rule.purpose} bore of {self._name} in {member.part.name} comes to"
+                    f" Ø{mm_text(diameter)} × {mm_text(depth)}",
+                    self._path,
+                    where=self._where,
+                    help="the fitting is too short for these parts: choose a longer one",
+                )
+            )
+            return None
+        return Bore(
+            part=member.part.name,
+            surface=surface,
+            mouth=mouth,
+            into=into,
+            diameter=diameter,
+            depth=depth,
+            through=through,
+            purpose=rule.purpose,
+            path=self._path,
+            stage=rule.stage,
+            fastener=id,
+            mate=rule.mate,
+            meets=rule.meets,
+            spare=id is None,
+        )
+
+    def _items(self, frame: Frame, places: Sequence[Vec3]) -> tuple[PlacedItem, ...]:
+        items = []
+        for n, (rule, at) in enumerate(zip(self._fitting.items, places, strict=True)):
+            carrier = self._members[rule.carried_by] if rule.carried_by is not None else None
+            items.append(
+                PlacedItem(
+                    item=rule.item,
+                    frame=item_frame(frame, rule, at),
+                    carrier=carrier.part.name if carrier is not None else None,
+                    index=n,
+                )
+            )
+        return tuple(items)
+

@@ -1,0 +1,276 @@
+"""Fixtures: what is fixed on a part and joins nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from kdkit.catalogue.entries import Catalogue, Fitting
+from kdkit.diagnostics import error
+from kdkit.frames import Frame, Vec2, Vec3, add, dot, scaled, sub
+from kdkit.geometry.surfaces import surface_frame
+from kdkit.joinery.fasteners import Driller
+from kdkit.joinery.joints import JointWork
+from kdkit.joinery.members import Member
+from kdkit.joinery.options import fitting_in_use
+from kdkit.joinery.placed import PlacedFixture
+from kdkit.joinery.rows import Row, rows_on, supports_for, upright_frame
+from kdkit.model.resolved import Part, ResolvedFixture
+from kdkit.units import mm_text
+
+__all__ = ["place_fixture", "surface_towards"]
+
+_SIDES: dict[str, Vec3] = {
+    "front": (0.0, -1.0, 0.0),
+    "back": (0.0, 1.0, 0.0),
+    "left": (-1.0, 0.0, 0.0),
+    "right": (1.0, 0.0, 0.0),
+    "top": (0.0, 0.0, 1.0),
+    "bottom": (0.0, 0.0, -1.0),
+}
+_LOOKS: dict[str, Vec3] = {
+    "corners": (0.0, 0.0, -1.0),  # feet stand under their part
+    "middle": (0.0, -1.0, 0.0),  # a handle is taken hold of from the front
+    "upper-middle": (0.0, 0.9, 0.45),  # a restraint holds from behind, or from above
+}
+_OFF = 0.5  # a position may lie this far off its surface; it is moved onto it
+
+
+def place_fixture(
+    fixture: ResolvedFixture,
+    members: Mapping[str, Member],
+    catalogue: Catalogue,
+    middle: Vec3,
+    work: JointWork,
+) -> PlacedFixture | None:
+    """Place one fixture on its parts; None when it cannot be placed."""
+    where = f"{fixture.name} on {', '.join(fixture.on)}"
+    name, fitting, problems = fitting_in_use(
+        catalogue, fixture.fitting, fixture.options, "fixture", fixture.path, where
+    )
+    work.drilled.problems += problems
+    if fitting is None:
+        return None
+    work.fittings[name] = fitting
+    placed_name = work.name(fixture.name)
+    drillers = {
+        part: Driller(
+            name=name,
+            fitting=fitting,
+            joint=placed_name,
+            butting=None,
+            receiving=members[part],
+            sunk=0.0,
+            path=fixture.path,
+            where=where,
+        )
+        for part in fixture.on
+    }
+    ids: list[str] = []
+
+    def drill(part: str, frame: Frame, used: bool) -> None:
+        id = work.name(f"{placed_name}:{len(ids) + 1}") if used else None
+        if id is not None:
+            ids.append(id)
+        drillers[part].drill(frame, id, work.drilled)
+
+    if fixture.rows is not None:
+        rows = _rows(fixture, fitting, members, middle, where, work)
+        used: set[tuple[int, int]] = set()
+        for carried in fixture.carries:
+            found, problems = supports_for(
+                members[carried], rows, fitting.options.get("rest", 0.0), fixture.path
+            )
+            used |= set(found)
+            work.drilled.problems += problems
+        for n, row in enumerate(rows):
+            for m, frame in enumerate(row.frames):
+                drill(row.part, frame, (n, m) in used)
+    else:
+        for part, frame in _places(fixture, fitting, members, where, work):
+            drill(part, frame, True)
+    return PlacedFixture(
+        name=placed_name,
+        fitting=name,
+        on=fixture.on,
+        fasteners=tuple(ids),
+        carries=fixture.carries,
+        path=fixture.path,
+    )
+
+
+def surface_towards(part: Part, direction: Vec3, *, edges: bool = True) -> str:
+    """Return the surface of a part that looks most to a direction of the product."""
+    names = ["face", "back"]
+    if edges and not part.smooth:
+        names += [f"edge:{n}" for n in range(len(part.outline))]
+    towards = [
+        round(dot(part.frame.vector_to_outer(surface_frame(part, name).k), direction), 6)
+        for name in names
+    ]
+    return names[towards.index(max(towards))]
+
+
+def _rows(
+    fixture: ResolvedFixture,
+    fitting: Fitting,
+    members: Mapping[str, Member],
+    middle: Vec3,
+    where: str,
+    work: JointWork,
+) -> list[Row]:
+    """Return the rows on every surface that gets some, part by part."""
+    assert fixture.rows is not None
+    balanced = bool(fitting.options.get("balanced", 0.0))
+    rows: list[Row] = []
+    for name in fixture.on:
+        member = members[name]
+        for surface in _row_surfaces(fixture, member, members, middle):
+            found, problems = rows_on(
+                member, surface, fixture.rows, balanced, fixture.path, where
+            )
+            rows += found
+            work.drilled.problems += [p for p in problems if p not in work.drilled.problems]
+    return rows
+
+
+def _row_surfaces(
+    fixture: ResolvedFixture, member: Member, members: Mapping[str, Member], middle: Vec3
+) -> tuple[str, ...]:
+    """Return the surfaces for rows: as told, or those that look at a carried shelf.
+
+    With no shelf to look at, the one that looks to the middle of the product.
+    """
+    part = member.part
+    if fixture.face in ("face", "back"):
+        return (str(fixture.face),)
+    if fixture.face is not None:
+        return (surface_towards(part, _SIDES[fixture.face], edges=False),)
+    facing = set()
+    for carried in fixture.carries:
+        shelf = members[carried].part
+        reach = [
+            part.frame.point_to_inner(shelf.frame.point_to_outer((x, y, 0.0)))[2]
+            for x, y in shelf.outline
+        ]
+        if min(reach) > -part.thickness / 2:
+            facing.add("face")
+        elif max(reach) < -part.thickness / 2:
+            facing.add("back")
+    if facing:
+        return tuple(s for s in ("face", "back") if s in facing)
+    inside = part.frame.point_to_inner(middle)[2]
+    return ("face",) if inside > -part.thickness / 2 else ("back",)
+
+
+def _places(
+    fixture: ResolvedFixture,
+    fitting: Fitting,
+    members: Mapping[str, Member],
+    where: str,
+    work: JointWork,
+) -> list[tuple[str, Frame]]:
+    """Return the part and the frame of each fastener of a fixture without rows."""
+    found = []
+    if fixture.at is None:
+        for name in fixture.on:
+            part = members[name].part
+            surface = _surface_for(part, fixture.face, fitting.place or "middle")
+            for point in _default_points(part, surface, fitting):
+                found.append((name, upright_frame(part, surface, point)))
+        return found
+    for n, point in enumerate(fixture.at):
+        best: tuple[float, str, str, Vec3] | None = None
+        for name in fixture.on:
+            for surface in _surfaces_asked(members[name].part, fixture.face):
+                off, foot = _foot_on(members[name], surface, point)
+                if best is None or off < best[0] - 1e-9:
+                    best = (off, name, surface, foot)
+        assert best is not None
+        off, name, surface, foot = best
+        if off > _OFF:
+            x, y, z = (mm_text(c) for c in point)
+            fx, fy, fz = (mm_text(c) for c in foot)
+            work.drilled.problems.append(
+                error(
+                    "fixture-off-part",
+                    f"({x}, {y}, {z}) lies {mm_text(off)} mm off {name}",
+                    (*fixture.path, "at", n),
+                    where=where,
+                    help=f"the nearest place on its {surface.split(':')[0]} is ({fx}, {fy}, {fz})",
+                )
+            )
+            continue
+        found.append((name, upright_frame(members[name].part, surface, foot)))
+    return found
+
+
+def _surface_for(part: Part, face: str | None, place: str) -> str:
+    if face in ("face", "back"):
+        return str(face)
+    if face is not None:
+        return surface_towards(part, _SIDES[face])
+    return surface_towards(part, _LOOKS[place], edges=place == "corners")
+
+
+def _surfaces_asked(part: Part, face: str | None) -> Sequence[str]:
+    if face in ("face", "back"):
+        return (str(face),)
+    if face is not None:
+        return (surface_towards(part, _SIDES[face]),)
+    edges = () if part.smooth else tuple(f"edge:{n}" for n in range(len(part.outline)))
+    return ("face", "back", *edges)
+
+
+def _foot_on(member: Member, surface: str, point: Vec3) -> tuple[float, Vec3]:
+    """Return how far a point of the product is from a surface, and the nearest point on it."""
+    part = member.part
+    frame = part.frame.frame_to_outer(surface_frame(part, surface))
+    x, y, z = frame.point_to_inner(point)
+    if surface in ("face", "back"):
+        across = -1.0 if surface == "back" else 1.0
+        if member.covers((x, across * y)):
+            nearest: Vec2 = (x, y)
+        else:
+            u, v = member.nearest_in((x, across * y))
+            nearest = (u, across * v)
+    else:
+        length = member.edge_length(surface)
+        nearest = (min(max(x, 0.0), length), min(max(y, -part.thickness), 0.0))
+    off = ((x - nearest[0]) ** 2 + (y - nearest[1]) ** 2 + z**2) ** 0.5
+    return off, frame.point_to_outer((*nearest, 0.0))
+
+
+def _default_points(part: Part, surface: str, fitting: Fitting) -> list[Vec3]:
+    """Return where a fixture goes by itself, in the product: see ``Fitting.place``."""
+    inset = fitting.options.get("inset", 0.0)
+    origin = part.frame.point_to_outer(surface_frame(part, surface).origin)
+    frame = upright_frame(part, surface, origin)
+    spans = []
+    for axis in (frame.i, frame.j):
+        if surface.startswith("edge:"):
+            n = int(surface.removeprefix("edge:"))
+            ring = [part.outline[n], part.outline[(n + 1) % len(part.outline)]]
+        else:
+            ring = list(part.outline)
+        reach = [
+            dot(sub(part.frame.point_to_outer((x, y, z)), origin), axis)
+            for x, y in ring
+            for z in (0.0, -part.thickness)
+        ]
+        spans.append((min(reach), max(reach)))
+
+    def at(u: float, v: float) -> Vec3:
+        return add(origin, add(scaled(frame.i, u), scaled(frame.j, v)))
+
+    def two_or_one(span: Vec2) -> tuple[float, ...]:
+        low, high = span
+        if high - low > 2 * inset:
+            return (low + inset, high - inset)
+        return ((low + high) / 2,)
+
+    u_middle, v_middle = ((low + high) / 2 for low, high in spans)
+    if fitting.place == "corners":
+        return [at(u, v) for u in two_or_one(spans[0]) for v in two_or_one(spans[1])]
+    if fitting.place == "upper-middle":
+        return [at(u_middle, spans[1][1] - inset)]
+    return [at(u_middle, v_middle)]

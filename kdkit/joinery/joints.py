@@ -1,0 +1,265 @@
+"""One joint: its fittings on its contacts.
+
+Which side a fitting is worked from, when nobody says: a lying part opens downwards, an
+upright one that shows its face to the front opens to the back, one that stands
+sideways opens to the middle of the product, and in the middle to the right. These are
+the sides that the finished product shows least.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from kdkit.catalogue.entries import Catalogue, Fitting
+from kdkit.diagnostics import Problem, error
+from kdkit.frames import AXES, Frame, Vec2, Vec3, add, cross, dot, scaled, sub
+from kdkit.geometry.assembly import Assembly, Contact, contact_between
+from kdkit.joinery.contact_choice import choose_contacts, parts_apart
+from kdkit.joinery.fasteners import Drilled, Driller
+from kdkit.joinery.grooves import groove_for
+from kdkit.joinery.members import Member
+from kdkit.joinery.options import fitting_in_use
+from kdkit.joinery.placed import Groove, PlacedJoint
+from kdkit.joinery.spread import spread_along, stretches_at
+from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
+from kdkit.units import TOLERANCE, mm_text
+
+__all__ = ["JointWork", "place_joint", "side_worked_from"]
+
+_LYING = 0.7  # cosine to the vertical from which a part lies
+
+
+@dataclass
+class JointWork:
+    """What the joints have given so far, and the names given away."""
+
+    drilled: Drilled = field(default_factory=Drilled)
+    joints: list[PlacedJoint] = field(default_factory=list)
+    grooves: list[Groove] = field(default_factory=list)
+    fittings: dict[str, Fitting] = field(default_factory=dict)
+    names: Counter[str] = field(default_factory=Counter)
+
+    def name(self, wanted: str) -> str:
+        """Return a name that no other joint, fixture or fastener has."""
+        self.names[wanted] += 1
+        return wanted if self.names[wanted] == 1 else f"{wanted}#{self.names[wanted]}"
+
+
+@dataclass
+class _OnContact:
+    """What one joint has on one contact."""
+
+    name: str
+    contact: Contact
+    fittings: list[str] = field(default_factory=list)
+    fasteners: list[str] = field(default_factory=list)
+
+
+def place_joint(
+    joint: ResolvedJoint,
+    assembly: Assembly,
+    members: Mapping[str, Member],
+    catalogue: Catalogue,
+    middle: Vec3,
+    work: JointWork,
+) -> None:
+    """Place the fittings of one joint.
+
+    Args:
+        middle: of the box around the product.
+        work: gets the results and the problems.
+    """
+    contacts = contact_between(assembly, joint.joined, joint.to)
+    if not contacts:
+        work.drilled.problems.append(parts_apart(joint, assembly))
+        return
+    where = f"{joint.joined} to {joint.to}"
+    placed: list[_OnContact] = []
+    for placement in joint.fittings:
+        name, fitting, problems = fitting_in_use(
+            catalogue, placement.fitting, placement.options, "joint", placement.path, where
+        )
+        work.drilled.problems += problems
+        if fitting is None:
+            continue
+        chosen, problems = choose_contacts(
+            contacts, fitting, placement.fitting, catalogue, placement.path, where
+        )
+        work.drilled.problems += problems
+        if not chosen:
+            continue
+        work.fittings[name] = fitting
+        homes = [_home(placed, contact, joint.name, work) for contact in chosen]
+        for home in homes:
+            if name not in home.fittings:
+                home.fittings.append(name)
+        if fitting.groove_width is not None:
+            for home in homes:
+                groove, problems = groove_for(
+                    home.contact, fitting, name, members, home.name, placement.path
+                )
+                work.drilled.problems += problems
+                if groove is not None:
+                    work.grooves.append(groove)
+        if fitting.items or fitting.bores:
+            _place_fasteners(placement, name, fitting, homes, members, middle, where, work)
+    for home in placed:
+        work.joints.append(
+            PlacedJoint(
+                name=home.name,
+                butting=home.contact.butting,
+                receiving=home.contact.receiving,
+                contact=home.contact,
+                fittings=tuple(home.fittings),
+                fasteners=tuple(home.fasteners),
+                path=joint.path,
+            )
+        )
+
+
+def _home(placed: list[_OnContact], contact: Contact, wanted: str, work: JointWork) -> _OnContact:
+    for home in placed:
+        if home.contact is contact:
+            return home
+    placed.append(_OnContact(work.name(wanted), contact))
+    return placed[-1]
+
+
+def _place_fasteners(
+    placement: FittingPlacement,
+    name: str,
+    fitting: Fitting,
+    homes: Sequence[_OnContact],
+    members: Mapping[str, Member],
+    middle: Vec3,
+    where: str,
+    work: JointWork,
+) -> None:
+    main = homes[0].contact
+    butting, receiving = members[main.butting], members[main.receiving]
+    j = side_worked_from(main, butting.part, placement.opens, middle)
+    if j is None:
+        work.drilled.problems.append(_no_such_side(placement, main.butting, where))
+        return
+    run = main.frame.i
+    start = add(_middle_line(main, butting.part), scaled(j, placement.across))
+    across = dot(sub(start, main.frame.origin), main.frame.j)
+    stretches: list[Vec2] = []
+    owners: list[_OnContact] = []
+    for home in homes:
+        offset = dot(sub(home.contact.frame.origin, main.frame.origin), run)
+        shift = dot(sub(home.contact.frame.origin, main.frame.origin), main.frame.j)
+        for a, b in stretches_at(home.contact.polygon, across - shift):
+            stretches.append((a + offset, b + offset))
+            owners.append(home)
+    if not stretches:
+        work.drilled.problems.append(_misses(placement, main, across, j, where))
+        return
+    positions, problems = spread_along(placement, fitting, stretches, where)
+    work.drilled.problems += problems
+    i = cross(j, main.frame.k)
+    drillers: dict[str, Driller] = {}
+    for n, position in enumerate(positions):
+        owner = next(
+            home
+            for (a, b), home in zip(stretches, owners, strict=True)
+            if a - TOLERANCE <= position <= b + TOLERANCE
+        )
+        if owner.name not in drillers:
+            drillers[owner.name] = Driller(
+                name=name,
+                fitting=fitting,
+                joint=owner.name,
+                butting=butting,
+                receiving=receiving,
+                sunk=main.sunk,
+                path=placement.path,
+                where=where,
+            )
+        id = work.name(f"{owner.name}:{placement.fitting}:{n + 1}")
+        frame = Frame(add(start, scaled(run, position)), i, j, main.frame.k)
+        drillers[owner.name].drill(frame, id, work.drilled)
+        owner.fasteners.append(id)
+
+
+def side_worked_from(
+    contact: Contact, butting: Part, opens: str | None, middle: Vec3
+) -> Vec3 | None:
+    """Return j of the fastener frame: the side of the butting part that is worked from.
+
+    Where an edge butts, j looks out of its face or its back. Where two faces lie on
+    each other, j only sets how things are turned: along the contact's j.
+
+    Args:
+        opens: ``face``, ``back``, a product direction such as ``-z``, or None.
+        middle: of the box around the product.
+
+    Returns:
+        A unit vector in the product, or None when the part has no such side.
+    """
+    normal = butting.frame.k
+    if abs(dot(normal, contact.frame.k)) > 0.5:
+        normal = contact.frame.j
+        if opens in ("face", "back"):
+            return None
+    if opens == "face":
+        return normal
+    if opens == "back":
+        return scaled(normal, -1.0)
+    if opens is not None:
+        towards = dot(normal, AXES[opens])
+        if abs(towards) < 0.1:
+            return None
+        return normal if towards > 0 else scaled(normal, -1.0)
+    wanted = _hidden_side(contact, normal, middle)
+    return normal if dot(normal, wanted) > 0 else scaled(normal, -1.0)
+
+
+def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3) -> Vec3:
+    """Return the product direction that shows least, for a part that looks along a normal."""
+    if abs(normal[2]) >= _LYING:
+        return AXES["-z"]
+    if abs(normal[1]) >= abs(normal[0]):
+        return AXES["+y"]
+    return AXES["-x"] if contact.frame.origin[0] - middle[0] > 1.0 else AXES["+x"]
+
+
+def _middle_line(contact: Contact, butting: Part) -> Vec3:
+    """Return the start of the run on the middle of the butting part's thickness.
+
+    Where a face butts, it is the middle across the contact.
+    """
+    origin, normal = contact.frame.origin, butting.frame.k
+    if abs(dot(normal, contact.frame.k)) > 0.5:
+        return origin
+    height = butting.frame.point_to_inner(origin)[2]
+    return add(origin, scaled(normal, -butting.thickness / 2 - height))
+
+
+def _no_such_side(placement: FittingPlacement, butting: str, where: str) -> Problem:
+    return error(
+        "fitting-opens",
+        f"{placement.fitting} cannot open to {placement.opens!r}: {butting} has no such side",
+        (*placement.path, "opens"),
+        where=where,
+        help="write `face` or `back` of the part whose edge butts, or the way one of them looks",
+    )
+
+
+def _misses(
+    placement: FittingPlacement, contact: Contact, across: float, j: Vec3, where: str
+) -> Problem:
+    low = min(p[1] for p in contact.polygon)
+    high = max(p[1] for p in contact.polygon)
+    needed = ((low + high) / 2 - across) * (1.0 if dot(j, contact.frame.j) > 0 else -1.0)
+    return error(
+        "fitting-position",
+        f"the middle of {contact.butting}'s edge does not lie on {contact.receiving}:"
+        f" only {mm_text(high - low)} mm of it do",
+        placement.path,
+        where=where,
+        help=f"`across: {mm_text(needed + placement.across)}` puts {placement.fitting} in the"
+        " middle of what touches",
+    )

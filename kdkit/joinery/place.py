@@ -1,0 +1,101 @@
+"""The joinery stage: joints, then fixtures, then the bores that the maker typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.frames import Vec3
+from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.surfaces import part_box
+from kdkit.joinery.fixtures import place_fixture
+from kdkit.joinery.joints import JointWork, place_joint
+from kdkit.joinery.members import Member
+from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
+from kdkit.model.resolved import Part, Resolved
+from kdkit.units import mm_text
+
+__all__ = ["place_fittings"]
+
+
+def place_fittings(
+    resolved: Resolved, assembly: Assembly, catalogue: Catalogue
+) -> tuple[Joinery | None, tuple[Problem, ...]]:
+    """Place every fitting of a product: bores, grooves, hardware.
+
+    Returns:
+        The joinery and at most warnings, or None and every problem found. Order: as
+        the joints and fixtures stand in the definition; the bores of a fastener follow
+        the fitting's own order.
+    """
+    members = {part.name: Member.of(part) for part in assembly.parts}
+    middle = _middle(assembly.parts)
+    work = JointWork()
+    for joint in resolved.joints:
+        place_joint(joint, assembly, members, catalogue, middle, work)
+    fixtures: list[PlacedFixture] = []
+    for fixture in resolved.fixtures:
+        placed = place_fixture(fixture, members, catalogue, middle, work)
+        if placed is not None:
+            fixtures.append(placed)
+    for part in assembly.parts:
+        _add_typed_bores(members[part.name], work)
+    problems = tuple(work.drilled.problems)
+    if has_errors(problems):
+        return None, problems
+    return (
+        Joinery(
+            joints=tuple(work.joints),
+            fixtures=tuple(fixtures),
+            bores=tuple(work.drilled.bores),
+            grooves=tuple(work.grooves),
+            fasteners=tuple(work.drilled.fasteners),
+            fittings=dict(sorted(work.fittings.items())),
+        ),
+        problems,
+    )
+
+
+def _middle(parts: Sequence[Part]) -> Vec3:
+    """Return the middle of the box around all parts."""
+    if not parts:
+        return (0.0, 0.0, 0.0)
+    boxes = [part_box(part) for part in parts]
+    x, y, z = (
+        float(min(b[n] for b in boxes) + max(b[n + 3] for b in boxes)) / 2 for n in range(3)
+    )
+    return (x, y, z)
+
+
+def _add_typed_bores(member: Member, work: JointWork) -> None:
+    for spec in member.part.bores:
+        surface = member.surface_at(spec.mouth, spec.into)
+        if surface is None:
+            x, y, z = (mm_text(c) for c in member.part.frame.point_to_outer(spec.mouth))
+            work.drilled.problems.append(
+                error(
+                    "bore-off-part",
+                    f"the {spec.purpose} bore at ({x}, {y}, {z}) begins outside"
+                    f" {member.part.name}",
+                    spec.path,
+                    where=member.part.name,
+                    help="its mouth must lie on the surface that it is drilled from",
+                )
+            )
+            continue
+        depth = member.depth_through(spec.mouth, spec.into) if spec.through else spec.depth
+        work.drilled.bores.append(
+            Bore(
+                part=member.part.name,
+                surface=surface,
+                mouth=spec.mouth,
+                into=spec.into,
+                diameter=spec.diameter,
+                depth=depth,
+                through=spec.through,
+                purpose=spec.purpose,
+                path=spec.path,
+                mate=spec.mate,
+            )
+        )
