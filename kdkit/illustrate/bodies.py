@@ -226,9 +226,15 @@ def _rim(
             for polygon in _polygons(shapely.union_all(pieces)):
                 outer, *holes = (
                     tuple((*_along(a, b, s), z) for s, z in loop)
-                    for loop in _rings(polygon.normalize())
+                    for loop in _rings(_simple(polygon))
                 )
                 yield Face(outer=outer, holes=tuple(holes), normal=normal, group=group)
+
+
+def _simple(polygon: Polygon) -> Polygon:
+    """Return the polygon without corners that are none, from a fixed first corner."""
+    plain = polygon.simplify(_NEAR).normalize()
+    return plain if isinstance(plain, Polygon) else polygon
 
 
 def _stretches(

@@ -124,9 +124,7 @@ def _add_piece(
             loop = [lower[a], upper[b], upper[a]]
         elif pointed_high:
             loop = [lower[a], lower[b], upper[a]]
-        faces.append(
-            Face(outer=tuple(loop), normal=_normal(loop), group=number if curved else -1)
-        )
+        faces.append(Face(outer=tuple(loop), normal=_normal(loop), group=number if curved else -1))
     caps: dict[str, int] = {}
     if not pointed_low:
         caps["low"] = len(faces)
@@ -137,9 +135,7 @@ def _add_piece(
     for a in range(n):
         b = (a + 1) % n
         side, following = first + a, first + b
-        edges.append(
-            Edge(start=lower[b], end=upper[b], faces=(side, following), sharp=not curved)
-        )
+        edges.append(Edge(start=lower[b], end=upper[b], faces=(side, following), sharp=not curved))
         if "low" in caps:
             edges.append(Edge(start=lower[a], end=lower[b], faces=(side, caps["low"])))
         if "high" in caps:

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Line, Primitive
@@ -76,9 +77,7 @@ class Drawing:
         ]
         weight = {"mark": 0, "bore": 1, "recess": 1, "guide": 2, "edge": 3, "contact": 4}
         order = sorted(self.strokes, key=lambda s: (s.role == "new", weight.get(s.kind, 5)))
-        lines = [
-            Line(points=s.points, pen=f"{s.role}-{s.kind}", closed=s.closed) for s in order
-        ]
+        lines = [Line(points=s.points, pen=f"{s.role}-{s.kind}", closed=s.closed) for s in order]
         return (*areas, *lines)
 
 
@@ -125,11 +124,11 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
     )
 
 
-def _regions(scene: Scene, surfaces: Sequence[shapely.Geometry], view: View) -> list[Region]:
+def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list[Region]:
     """Return regions, pieces of one body and tint joined where they meet."""
     count = len(scene.shapes)
     curved = _tint_of_curves(scene, surfaces)
-    gathered: dict[tuple[int, str, bool], list[shapely.Geometry]] = {}
+    gathered: dict[tuple[int, str, bool], list[BaseGeometry]] = {}
     for n, shape in enumerate(surfaces):
         if shape.is_empty:
             continue
@@ -167,9 +166,7 @@ def _regions(scene: Scene, surfaces: Sequence[shapely.Geometry], view: View) -> 
     return found
 
 
-def _tint_of_curves(
-    scene: Scene, surfaces: Sequence[shapely.Geometry]
-) -> dict[tuple[int, int], str]:
+def _tint_of_curves(scene: Scene, surfaces: Sequence[BaseGeometry]) -> dict[tuple[int, int], str]:
     """Return one tint for each curved surface: that of its broadest visible side."""
     widths: dict[tuple[int, int], dict[str, float]] = {}
     for n in range(len(scene.shapes)):

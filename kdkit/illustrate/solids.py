@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -116,8 +117,8 @@ def close_body(
     """
     loops: list[tuple[int, NDArray[np.float64]]] = []
     for number, face in enumerate(faces):
-        for loop in (face.outer, *face.holes):
-            loops.append((number, np.array(loop, dtype=float)))
+        for ring in (face.outer, *face.holes):
+            loops.append((number, np.array(ring, dtype=float)))
     corners = np.concatenate([loop for _, loop in loops])
     gaps = np.abs(corners[:, None, :] - corners[None, :, :]).max(axis=2)
     label = np.argmax(gaps < _SAME, axis=1)
@@ -176,4 +177,4 @@ def _split(
     on = (off < _SAME) & (t > _SAME) & (t < length - _SAME)
     between = single[on][np.argsort(t[on], kind="stable")]
     chain = [a, *(int(n) for n in between), b]
-    yield from zip(chain, chain[1:], strict=False)
+    yield from itertools.pairwise(chain)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -62,8 +63,8 @@ def drop_doubles(stretches: Sequence[Stretch], rank: Sequence[tuple[float, ...]]
     way = np.abs((along[i] * along[j]).sum(1)) > 0.999
     real = beside & way & (stop - start > 1e-6)
     taken: dict[int, list[tuple[float, float]]] = {}
-    for n in np.flatnonzero(real):
-        taken.setdefault(int(i[n]), []).append((float(start[n]), float(stop[n])))
+    for pair in np.flatnonzero(real).tolist():
+        taken.setdefault(int(i[pair]), []).append((float(start[pair]), float(stop[pair])))
     kept: list[Stretch] = []
     for n, stretch in enumerate(stretches):
         if n not in taken:
@@ -142,7 +143,7 @@ def _chains(lines: Sequence[tuple[Vec2, Vec2]]) -> list[tuple[list[Vec2], bool]]
 
     def follow(n: int, tip: Vec2) -> list[Vec2]:
         """Go on from the tip of line n as far as the way is the only one."""
-        path = []
+        path: list[Vec2] = []
         while True:
             here = at[key(tip)]
             if len(here) != 2:
@@ -173,7 +174,7 @@ def _chains(lines: Sequence[tuple[Vec2, Vec2]]) -> list[tuple[list[Vec2], bool]]
 def _straightened(path: list[Vec2], closed: bool) -> list[Vec2]:
     """Return the path without corners that are none."""
     kept = [path[0]]
-    for a, b in zip(path[1:], path[2:], strict=False):
+    for a, b in itertools.pairwise(path):
         o = kept[-1]
         reach = math.dist(o, b)
         off = abs((b[0] - o[0]) * (a[1] - o[1]) - (b[1] - o[1]) * (a[0] - o[0]))

@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec3, dot
 from kdkit.illustrate.solids import Body
@@ -81,7 +82,7 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
     flat = view.at_scale(1.0)
     toward = flat.toward
     right, up, _ = flat.axes
-    shapes: list[shapely.Polygon] = []
+    shapes: list[BaseGeometry] = []
     planes: list[tuple[float, float, float]] = []
     depths: list[tuple[float, float]] = []
     where: list[tuple[int, int]] = []
@@ -94,7 +95,7 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
                 continue
             outer = flat.project_many(np.array(face.outer, dtype=float))
             holes = [flat.project_many(np.array(h, dtype=float))[:, :2] for h in face.holes]
-            shape = shapely.Polygon(outer[:, :2], holes)
+            shape: BaseGeometry = shapely.Polygon(outer[:, :2], holes)
             if not shape.is_valid:
                 shape = shapely.make_valid(shape)
             rows[f] = len(shapes)
@@ -130,7 +131,7 @@ def _plane(
     return a, b, float(point[2] - a * point[0] - b * point[1])
 
 
-def find_surfaces(scene: Scene) -> tuple[list[shapely.Geometry], list[Crossing]]:
+def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
     """Return the visible part of every row of the scene, then of every paint; crossings.
 
     The list has ``len(scene.shapes) + len(scene.paints)`` polygons or multipolygons,
@@ -156,7 +157,7 @@ def find_surfaces(scene: Scene) -> tuple[list[shapely.Geometry], list[Crossing]]
     planes = scene.planes[row]
     tilt = scene.planes[b] - planes[a]  # depth of b less depth of a; negative: b in front
     low, high = _extremes(overlap, tilt)
-    covered: dict[int, list[shapely.Geometry]] = {}
+    covered: dict[int, list[BaseGeometry]] = {}
     mixed = (low < -TOUCH) & (high > TOUCH)
     first_behind = ~mixed & (low < -TOUCH)
     second_behind = ~mixed & (high > TOUCH) & (a < count)
@@ -169,7 +170,7 @@ def find_surfaces(scene: Scene) -> tuple[list[shapely.Geometry], list[Crossing]]
         # One plane, two bodies (a plug flush in a panel): the later body is painted.
         under = a[n] if scene.body[row[a[n]]] < scene.body[b[n]] else b[n]
         covered.setdefault(int(under), []).append(overlap[n])
-    crossings = []
+    crossings: list[Crossing] = []
     which = np.flatnonzero(mixed)
     for n, half, line in zip(which, *_halves(overlap[which], tilt[which]), strict=True):
         covered.setdefault(int(a[n]), []).append(shapely.intersection(overlap[n], half))
@@ -203,11 +204,13 @@ def _halves(shapes: Shapes, tilt: Array) -> tuple[Shapes, Shapes]:
     along = np.stack([-normal[:, 1], normal[:, 0]], axis=1) * reach
     back = normal * reach
     corners = np.stack([foot - along, foot + along, foot + along - back, foot - along - back], 1)
-    return shapely.polygons(corners), shapely.linestrings(corners[:, :2])
+    halves: Shapes = np.asarray(shapely.polygons(corners), dtype=object)
+    borders: Shapes = np.asarray(shapely.linestrings(corners[:, :2]), dtype=object)
+    return halves, borders
 
 
 def _crossings(
-    overlap: shapely.Geometry, line: shapely.Geometry, rows: tuple[int, int]
+    overlap: BaseGeometry, line: BaseGeometry, rows: tuple[int, int]
 ) -> Iterator[Crossing]:
     for part in shapely.get_parts(shapely.intersection(overlap, line)):
         if part.geom_type == "LineString" and part.length > 0.01:
@@ -215,7 +218,7 @@ def _crossings(
             yield Crossing(rows=rows, start=(x0, y0), end=(x1, y1))
 
 
-def _left(shape: shapely.Geometry, covers: list[shapely.Geometry] | None) -> shapely.Geometry:
+def _left(shape: BaseGeometry, covers: list[BaseGeometry] | None) -> BaseGeometry:
     """Return a shape less its covers, without slivers."""
     if not covers:
         return shape

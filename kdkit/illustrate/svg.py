@@ -57,9 +57,7 @@ def _shapes(members: Sequence[Primitive]) -> Iterator[str]:
             yield f'<path d="{"".join(_path(ring, True) for ring in rings)}"/>'
         elif isinstance(member, Circle):
             x, y = member.centre
-            yield (
-                f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(member.radius)}"/>'
-            )
+            yield (f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(member.radius)}"/>')
         elif isinstance(member, Text):
             x, y = member.at
             yield f'<text x="{_number(x)}" y="{_number(y)}">{_escaped(member.text)}</text>'

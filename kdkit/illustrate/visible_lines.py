@@ -61,7 +61,9 @@ class Stretch:
     segment: int
 
 
-def list_segments(scene: Scene, crossings: list[Crossing], wires: tuple[Wire, ...]) -> list[Segment]:
+def list_segments(
+    scene: Scene, crossings: list[Crossing], wires: tuple[Wire, ...]
+) -> list[Segment]:
     """Return everything that may be seen as a line.
 
     Of the edges: sharp ones with a face toward the viewer, smooth ones between a
@@ -100,9 +102,7 @@ def _lifted(scene: Scene, row: int, at: tuple[float, float]) -> Vec3:
     a, b, c = scene.planes[row]
     depth = a * at[0] + b * at[1] + c
     right, up, toward = scene.view.axes
-    x, y, z = (
-        at[0] * right[n] - at[1] * up[n] - depth * toward[n] for n in range(3)
-    )
+    x, y, z = (at[0] * right[n] - at[1] * up[n] - depth * toward[n] for n in range(3))
     return (float(x), float(y), float(z))
 
 
@@ -175,11 +175,11 @@ class _Spans:
         side_row = ring_row[ring[inner]]
         from_at, to_at = at[inner], at[inner + 1]
         per_row = np.bincount(side_row, minlength=len(scene.shapes))
-        first_side = np.r_[0, np.cumsum(per_row)[:-1]]
+        first_side = np.cumsum(per_row) - per_row
 
         each = per_row[row]
         pair = np.repeat(np.arange(len(row)), each)
-        within = np.arange(len(pair)) - np.repeat(np.r_[0, np.cumsum(each)[:-1]], each)
+        within = np.arange(len(pair)) - np.repeat(np.cumsum(each) - each, each)
         edge = first_side[row][pair] + within
         k = line[pair]
         ux, uy = slope[k, 0], slope[k, 1]
@@ -254,7 +254,7 @@ def _pieces(scene: Scene, spans: _Spans, owner: Rows, length: Array) -> Iterator
     place = piece * 2 + spans.side[span]
     order = np.lexsort((ranked, place))
     place, depth, body = place[order], depth[order], body[order]
-    heads = np.flatnonzero(np.r_[True, place[1:] != place[:-1]]) if len(place) else []
+    heads = np.flatnonzero(np.r_[True, place[1:] != place[:-1]][: len(place)])
     nearest = np.full(2 * len(start), np.inf)
     seen_gap = np.full(2 * len(start), np.inf)
     seen = np.full(2 * len(start), -1, dtype=np.intp)
@@ -268,17 +268,18 @@ def _pieces(scene: Scene, spans: _Spans, owner: Rows, length: Array) -> Iterator
     kind = np.where(apart.any(1), "outline", np.where(other.any(1), "contact", "edge"))
     shown = np.flatnonzero(~covered.all(axis=1))
     beside = seen.reshape(-1, 2)
-    for n, t0, t1, what, left, right, shaded in zip(
+    shaded = covered[shown, 0] | covered[shown, 1]
+    for n, t0, t1, what, left, right, covers in zip(
         of_piece[shown].tolist(),
         a[shown].tolist(),
         b[shown].tolist(),
         kind[shown].tolist(),
         beside[shown, 0].tolist(),
         beside[shown, 1].tolist(),
-        covered[shown].any(axis=1).tolist(),
+        shaded.tolist(),
         strict=True,
     ):
-        yield n, t0, t1, (what, left, right, shaded)
+        yield n, t0, t1, (what, left, right, covers)
 
 
 def _merged(pieces: Iterator[_Piece], length: Array) -> Iterator[_Piece]:

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import itertools
 import math
 
 import pytest
@@ -18,7 +19,7 @@ VIEW = View(viewpoint=VIEWPOINTS["front-right"])
 
 def sides_of(stroke: Stroke) -> list[tuple[Vec2, Vec2]]:
     points = [*stroke.points, *([stroke.points[0]] if stroke.closed else [])]
-    return list(zip(points, points[1:], strict=False))
+    return list(itertools.pairwise(points))
 
 
 def stroke_length(drawing: Drawing, *kinds: str, body: str | None = None) -> float:
@@ -32,9 +33,7 @@ def stroke_length(drawing: Drawing, *kinds: str, body: str | None = None) -> flo
 
 def region_area(drawing: Drawing, body: str) -> float:
     return sum(
-        Polygon(r.outer, r.holes).area
-        for r in drawing.regions
-        if r.body == body and not r.is_mark
+        Polygon(r.outer, r.holes).area for r in drawing.regions if r.body == body and not r.is_mark
     )
 
 
@@ -130,9 +129,7 @@ def test_a_shelf_between_sides_draws_its_contact_once() -> None:
     shelf = box_body("shelf", (18, 0, 300), (500, 300, 318), role="new")
     drawing = draw_bodies([side, shelf], VIEW)
     assert has_line(drawing, VIEW, (18, 0, 318), (18, 300, 318))
-    every = sum(
-        stroke_length(draw_bodies([body], VIEW)) for body in (side, shelf)
-    )
+    every = sum(stroke_length(draw_bodies([body], VIEW)) for body in (side, shelf))
     assert stroke_length(drawing) < every
     # The shelf's outline along the side belongs to the new part.
     contacts = {s.role for s in drawing.strokes if s.kind == "contact"}
@@ -266,9 +263,7 @@ def test_a_groove_has_a_floor_and_walls_and_notches_the_edge() -> None:
 
 def test_crossing_and_stopped_grooves_keep_the_solid_closed() -> None:
     def groove(depth: float, *polygon: tuple[float, float], surface: str = "face") -> Groove:
-        return Groove(
-            part="side", surface=surface, polygon=polygon, depth=depth, path=(), joint=""
-        )
+        return Groove(part="side", surface=surface, polygon=polygon, depth=depth, path=(), joint="")
 
     grooves = [
         groove(8, (200, 120), (380, 120), (380, 130), (200, 130)),
@@ -319,10 +314,7 @@ def test_a_rod_has_only_its_silhouette_along() -> None:
     drawing = draw_bodies([part_body(rod)], VIEW)
     upright = on_paper(VIEW, (0, 0, 0), (0, 0, 500))
     along = [
-        abs(p[1] - q[1])
-        for s in drawing.strokes
-        for p, q in sides_of(s)
-        if abs(p[0] - q[0]) < 1e-6
+        abs(p[1] - q[1]) for s in drawing.strokes for p, q in sides_of(s) if abs(p[0] - q[0]) < 1e-6
     ]
     assert sum(along) == pytest.approx(2 * upright, rel=0.01)
     assert len(drawing.regions) == 2  # the top and one tint all round
