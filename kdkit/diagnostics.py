@@ -116,6 +116,7 @@ CODES: dict[str, str] = {
     "text-too-long": "a text is longer than allowed",
     "thickness-differs": "a panel's ends do not leave its board's thickness",
     "too-many-parts": "more parts, joints or files than one product may have",
+    "unit-loop": "a unit uses itself, however far round",
     "unit-turned": "something in a unit has no place when the unit is turned like that",
     "unknown-board": "a board that is not under `boards`",
     "unknown-key": "a key that the definition does not know",
@@ -158,6 +159,14 @@ CODES: dict[str, str] = {
     "style-bad": "a style file cannot be used as it is written",
     "style-missing": "there is no style of that name",
     # publish
+    "language-unknown": "there is no wording for the language",
+    "output-not-a-folder": "the place for the results is a file or a link",
+    "output-not-ours": "the folder for the results holds other files",
+    "output-not-written": "the results could not be written",
+    "text-image": "a text holds an image",
+    "text-link": "a text links to something other than an https or mailto address",
+    "text-too-deep": "a text nests lists or quotes too deeply",
+    "text-too-long": "a text is too long",
 }
 
 

@@ -1,1 +1,59 @@
-"""Row: model."""
+"""Row 3: what a maker may say, and what it comes to.
+
+Promises: ``read_product`` turns plain data into a ``Product`` or into problems in
+plain words; ``resolve`` gives every formula its number, opens units, mirrors and
+places every part. The same product can be built in Python with the same names.
+"""
+
+from __future__ import annotations
+
+from kdkit.model.reading import read_product
+from kdkit.model.resolve import resolve
+from kdkit.model.resolved import Part, Resolved
+from kdkit.model.says import (
+    Board,
+    Bought,
+    CutOut,
+    FittingUse,
+    Fixture,
+    HandBore,
+    Joint,
+    Maker,
+    Notch,
+    OneEnd,
+    OrderHint,
+    Panel,
+    Parameter,
+    Product,
+    Rows,
+    Safety,
+    Texts,
+    Turn,
+    Unit,
+)
+
+__all__ = [
+    "Board",
+    "Bought",
+    "CutOut",
+    "FittingUse",
+    "Fixture",
+    "HandBore",
+    "Joint",
+    "Maker",
+    "Notch",
+    "OneEnd",
+    "OrderHint",
+    "Panel",
+    "Parameter",
+    "Part",
+    "Product",
+    "Resolved",
+    "Rows",
+    "Safety",
+    "Texts",
+    "Turn",
+    "Unit",
+    "read_product",
+    "resolve",
+]

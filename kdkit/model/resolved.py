@@ -12,10 +12,12 @@ from dataclasses import dataclass, field
 
 from kdkit.diagnostics import Path
 from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.model.says import Board, Product
 
 __all__ = [
     "FittingPlacement",
     "HandBoreSpec",
+    "OrderSaid",
     "Part",
     "Resolved",
     "ResolvedFixture",
@@ -175,7 +177,7 @@ class OrderSaid:
 class Resolved:
     """The whole product with numbers; ``said`` keeps texts, maker, safety and bags."""
 
-    said: object  # says.Product; typed when the model package is finished
+    said: Product
     variant: str | None
     parameters: Mapping[str, float]
     parts: tuple[Part, ...]
@@ -183,6 +185,8 @@ class Resolved:
     fixtures: tuple[ResolvedFixture, ...]
     units: tuple[UnitUse, ...]
     order: tuple[OrderSaid, ...]
+    boards: Mapping[str, Board] = field(default_factory=dict)
+    """Every board in use; ``Part.board`` is a key of it, in units too."""
 
     def part(self, name: str) -> Part:
         """Return the part of that name.

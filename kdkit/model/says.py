@@ -3,30 +3,104 @@
 The same classes are the Python way in (``Product(product=..., panels=...)``) and
 the source of the JSON Schema. A length is a number of mm or a formula as text
 ("left_side.x1 + 2"); formulas are still text here, ``resolve`` evaluates them.
+
+A part's sides (``x0`` left, ``x1`` right, ``y0`` front, ``y1`` back, ``z0`` bottom,
+``z1`` top) are its extents before its ``turns``: a sloping panel is written as it
+would stand upright, then turned.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Discriminator,
+    Field,
+    StrictBool,
+    Tag,
+    model_validator,
+)
 
-__all__ = ["Length", "Product"]  # extended as the file is refined
+from kdkit.model.words import (
+    Axis,
+    Band,
+    BoreFace,
+    Facing,
+    Length,
+    Markdown,
+    Name,
+    NameOrNames,
+    Number,
+    Opening,
+    Option,
+    Side,
+    SizeOrSpan,
+    Text,
+    Title,
+)
 
-Length = Annotated[float | str, Field(description="mm, or a formula over parameters and sides")]
-Axis = Literal["x", "y", "z"]
-Side = Literal["front", "back", "left", "right", "top", "bottom"]
-Facing = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
+__all__ = [
+    "Board",
+    "Bought",
+    "CutOut",
+    "FittingUse",
+    "Fixture",
+    "HandBore",
+    "Joint",
+    "Length",
+    "Maker",
+    "Notch",
+    "OneEnd",
+    "OrderHint",
+    "Panel",
+    "Parameter",
+    "Product",
+    "Rows",
+    "Safety",
+    "Said",
+    "Texts",
+    "Turn",
+    "Unit",
+]
 
 
 class Said(BaseModel):
-    """A frozen model that refuses unknown keys."""
+    """A frozen model that refuses unknown keys; mappings are kept in key order."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
+    @model_validator(mode="before")
+    @classmethod
+    def _in_key_order(cls, data: Any) -> Any:
+        """Sort each mapping by its keys, so that their order can mean nothing later on."""
+        if not isinstance(data, Mapping):
+            return data
+        return {
+            key: dict(sorted(value.items(), key=lambda item: str(item[0])))
+            if isinstance(value, Mapping)
+            else value
+            for key, value in data.items()
+        }
+
+
+def _list_or_mapping(value: Any) -> str:
+    return "@list" if isinstance(value, list | tuple) else "@mapping"
+
+
+def _mapping_or_one(value: Any) -> str:
+    return "@mapping" if isinstance(value, Mapping | BaseModel) else "@one"
+
+
+def _fitting_by_name(value: Any) -> Any:
+    return {"fitting": value} if isinstance(value, str) else value
+
 
 class OneEnd(Said):
-    """One end of the thickness axis; the board gives the other.
+    """One end of an axis; the board gives the other: ``{from: 0}`` or ``{to: width}``.
 
     ``from`` is a Python keyword, so Python callers say ``OneEnd(start=...)``.
     """
@@ -38,107 +112,159 @@ class OneEnd(Said):
 
 
 Span = Annotated[
-    tuple[Length, Length] | OneEnd, Field(description="[from, to], or one end of the thickness")
+    Annotated[tuple[Length, Length], Tag("@list")] | Annotated[OneEnd, Tag("@mapping")],
+    Discriminator(_list_or_mapping),
+    Field(description="[from, to], or {from: …} or {to: …} on the thickness axis"),
 ]
 
 
 class Parameter(Said):
-    value: float
-    min: float | None = None
-    max: float | None = None
-    step: float | None = None
-    choices: tuple[float, ...] | None = None
-    title: str = ""
+    """A number that an order may change, within its limits."""
+
+    value: Number = Field(description="used when nothing else is asked for")
+    min: Number | None = None
+    max: Number | None = None
+    step: Annotated[Number, Field(gt=0)] | None = Field(
+        default=None, description="allowed values are min (or value) plus whole steps"
+    )
+    choices: tuple[Number, ...] | None = Field(default=None, description="the only values allowed")
+    title: Title = ""
 
 
 class Board(Said):
-    material: str
-    thickness: float
-    title: str = ""
+    """A board that panels are cut from."""
+
+    material: Text = Field(description="key of a board in the catalogue: particleboard-p2")
+    thickness: Annotated[Number, Field(gt=0, le=1000)] = Field(description="mm")
+    title: Title = ""
 
 
 class Notch(Said):
-    """A rectangle out of a corner of the outline, or out of an edge."""
+    """A rectangle out of a corner of the outline, or out of an edge.
 
-    at: tuple[Side, ...]  # two sides: a corner; one side: out of that edge
-    x: Length | tuple[Length, Length] | None = None  # size from the corner, or a span
-    y: Length | tuple[Length, Length] | None = None
-    z: Length | tuple[Length, Length] | None = None
+    ``at`` two sides (``[front, bottom]``) is a corner: give the size on each axis.
+    ``at`` one side is that edge: give the depth on its axis and a span on the other.
+    A span counts in product coordinates, like the panel's own.
+    """
+
+    at: tuple[Side, ...] = Field(min_length=1, max_length=2)
+    x: SizeOrSpan | None = Field(default=None, description="size from the corner, or [from, to]")
+    y: SizeOrSpan | None = Field(default=None, description="size from the corner, or [from, to]")
+    z: SizeOrSpan | None = Field(default=None, description="size from the corner, or [from, to]")
 
 
 class CutOut(Said):
-    """A rectangular (two spans) or round (centre and diameter) opening."""
+    """An opening right through: two spans, or a centre and ``diameter``."""
 
-    x: Length | tuple[Length, Length] | None = None
-    y: Length | tuple[Length, Length] | None = None
-    z: Length | tuple[Length, Length] | None = None
+    x: SizeOrSpan | None = Field(default=None, description="[from, to], or the centre")
+    y: SizeOrSpan | None = Field(default=None, description="[from, to], or the centre")
+    z: SizeOrSpan | None = Field(default=None, description="[from, to], or the centre")
     diameter: Length | None = None
     corner_radius: Length | None = None
 
 
 class Turn(Said):
-    """A rotation applied to the panel after its extents; several apply in order."""
+    """A rotation applied to the part after its extents; several apply in order."""
 
     axis: Axis
-    angle: Length  # degrees, right-handed
-    about: tuple[Length, Length, Length]
+    angle: Length = Field(description="degrees; positive as a right-handed screw along the axis")
+    about: tuple[Length, Length, Length] = Field(description="a point that stays where it is")
 
 
 class HandBore(Said):
-    """A bore that the maker types; ``mate`` names the panel it must meet, if any."""
+    """A bore that the maker types; ``mate`` names the panel it must meet, if any.
 
-    face: Literal["face", "back"] | Side
-    x: Length | None = None  # product coordinates of the mouth; the two that lie
-    y: Length | None = None  # in the plane of that face are needed
+    The mouth is given in product coordinates (before any turn) on the two axes that
+    lie in the plane of that side. In an edge the coordinate across the thickness may
+    be left out: it is the middle.
+    """
+
+    face: BoreFace
+    x: Length | None = None
+    y: Length | None = None
     z: Length | None = None
     diameter: Length
-    depth: Length | Literal["through"]
-    purpose: str = "bore"
-    mate: str | None = None
+    depth: Length = Field(description="mm from the mouth, or `through`")
+    purpose: Title = "bore"
+    mate: Text | None = None
 
 
 class Panel(Said):
-    board: str | None = None
-    title: str = ""
+    """A panel or member: a board's outline × thickness, written where it stands.
+
+    Two axes have both ends, the thickness axis one end or none less than both; a
+    panel with a ``mirror`` takes what it does not say from the panel it mirrors.
+    """
+
+    board: Text | None = Field(default=None, description="a key of `boards`")
+    title: Title = ""
     x: Span | None = None
     y: Span | None = None
     z: Span | None = None
-    face: Facing | None = None  # where the face (datum side) looks
-    grain: Axis | None = None  # the length axis; default the longer side
-    bands: dict[Side | Literal["all"], float] = {}
-    outline: tuple[tuple[Length, Length], ...] | None = None  # in-plane axes, alphabetical
-    notches: tuple[Notch, ...] = ()
-    cutouts: tuple[CutOut, ...] = ()
-    turns: tuple[Turn, ...] = ()
-    mirror: str | None = None  # take everything from that panel, mirrored left to right
-    bores: tuple[HandBore, ...] = ()
-    loose: bool = False  # an adjustable shelf: laid in, joined by nothing
-    visible_face: bool = True
+    face: Facing | None = Field(
+        default=None,
+        description="where the face (the datum side, with the rows) looks; "
+        "default +x, -y or +z by the thickness axis",
+    )
+    grain: Axis | None = Field(default=None, description="length axis; default the longer side")
+    bands: dict[Band, Annotated[Number, Field(ge=0, le=20)]] = Field(
+        default={}, description="edge band thickness by side, or `all`"
+    )
+    outline: tuple[tuple[Length, Length], ...] | None = Field(
+        default=None,
+        min_length=3,
+        max_length=500,
+        description="corners in product coordinates on the two axes of the panel's plane, "
+        "in the order x, y, z; takes the place of the spans on these axes",
+    )
+    notches: tuple[Notch, ...] = Field(default=(), max_length=100)
+    cutouts: tuple[CutOut, ...] = Field(default=(), max_length=100)
+    turns: tuple[Turn, ...] = Field(default=(), max_length=10)
+    mirror: Text | None = Field(
+        default=None,
+        description="take everything from that panel, mirrored left to right; `x` says where",
+    )
+    bores: tuple[HandBore, ...] = Field(default=(), max_length=1000)
+    loose: StrictBool = Field(
+        default=False, description="an adjustable shelf: laid in, joined by nothing"
+    )
+    visible_face: StrictBool = True
 
 
 class Bought(Said):
-    """A part that is bought: box, cylinder (rod) or tube; it takes joints as a panel does."""
+    """A part that is bought; it takes joints as a panel does.
 
-    title: str = ""
+    The spans are the box around it. A cylinder or tube runs along ``along``
+    (default: its longest axis) and is round, so the other two sizes are equal.
+    """
+
+    title: Title = ""
     shape: Literal["box", "cylinder", "tube"]
-    x: tuple[Length, Length]  # the box around it; a cylinder's axis is `along`
+    x: tuple[Length, Length]
     y: tuple[Length, Length]
     z: tuple[Length, Length]
     along: Axis | None = None
-    wall: Length | None = None  # of a tube
-    mass: float  # kg
-    turns: tuple[Turn, ...] = ()
+    wall: Length | None = Field(default=None, description="of a tube, mm")
+    mass: Annotated[Number, Field(ge=0, le=1000)] = Field(description="kg")
+    turns: tuple[Turn, ...] = Field(default=(), max_length=10)
 
 
 class Unit(Said):
-    """Another definition used inside this one."""
+    """Another definition used inside this one; its parts are called ``unit.part``."""
 
-    file: str | None = None  # a definition file in the same folder tree
-    define: str | None = None  # or one under `unit_definitions` in this file
-    at: tuple[Length, Length, Length] = (0.0, 0.0, 0.0)
-    turns: tuple[Turn, ...] = ()
-    parameters: dict[str, Length] = {}
-    variant: str | None = None
+    title: Title = ""
+    file: str | None = Field(
+        default=None, description="a definition file in this folder or below it"
+    )
+    define: Text | None = Field(default=None, description="a key of `unit_definitions`")
+    at: tuple[Length, Length, Length] = Field(
+        default=(0.0, 0.0, 0.0), description="where the unit's origin stands"
+    )
+    turns: tuple[Turn, ...] = Field(default=(), max_length=10)
+    parameters: dict[str, Length] = Field(
+        default={}, description="the unit's parameters, formulas of this definition"
+    )
+    variant: Text | None = None
 
 
 class FittingUse(Said):
@@ -146,103 +272,148 @@ class FittingUse(Said):
 
     Give exact positions (``at``; negative from the far end), or ``count``, or let the
     rule do it (``ends`` and ``pitch``, each the fitting's own default if left out;
-    ``grid`` rounds positions to multiples from the near end).
+    ``grid`` rounds positions to multiples from the near end). Where nothing needs to
+    be said, the fitting's name alone will do.
     """
 
-    fitting: str
-    at: tuple[Length, ...] | None = None
-    count: int | None = None
-    ends: Length | None = None
-    pitch: Length | None = None
-    grid: float | None = None
-    opens: Literal["face", "back"] | Facing | None = None  # side of the edge member worked from
-    across: Length = 0.0  # off the mid-thickness of the edge member
-    options: dict[str, float | str] = {}
+    fitting: Text = Field(description="key of a fitting in the catalogue: cam-and-bolt")
+    at: tuple[Length, ...] | None = Field(default=None, max_length=500)
+    count: Annotated[int, Field(strict=True, ge=1, le=500)] | None = None
+    ends: Length | None = Field(default=None, description="least distance to the contact's ends")
+    pitch: Length | None = Field(default=None, description="largest distance between two")
+    grid: Annotated[Number, Field(gt=0)] | None = None
+    opens: Opening | None = Field(
+        default=None, description="side of the edge member that is worked from"
+    )
+    across: Length = Field(default=0.0, description="off the mid-thickness of the edge member")
+    options: dict[str, Option] = {}
 
 
 class Joint(Said):
-    join: str | tuple[str, ...]
-    to: str | tuple[str, ...]
-    name: str | None = None
-    fittings: tuple[FittingUse, ...]
+    """Parts joined to parts; where they touch is found, not typed.
+
+    Each part of ``join`` is joined to each part of ``to``.
+    """
+
+    join: NameOrNames
+    to: NameOrNames
+    name: Title | None = None
+    fittings: tuple[Annotated[FittingUse, BeforeValidator(_fitting_by_name)], ...] = Field(
+        min_length=1, max_length=20
+    )
 
 
 class Rows(Said):
     """Rows of bores for adjustable shelves (32 mm system)."""
 
-    front: Length | None = 37.0  # setback of the front row, None for no row
-    back: Length | None = 37.0
-    first: Length  # z of the lowest bore
-    last: Length  # z not to be passed
+    front: Length | None = Field(
+        default=37.0, description="setback of the front row; null for no row"
+    )
+    back: Length | None = Field(default=37.0, description="setback of the back row; null for none")
+    first: Length = Field(description="z of the lowest bore")
+    last: Length = Field(description="z not to be passed")
     pitch: Length = 32.0
 
 
 class Fixture(Said):
     """Something fixed on a part that joins nothing: foot, handle, restraint, shelf supports."""
 
-    fitting: str
-    on: str | tuple[str, ...]
-    name: str | None = None
-    face: Literal["face", "back"] | Side | None = None
-    at: tuple[tuple[Length, Length, Length], ...] | None = None  # product coordinates
+    fitting: Text = Field(description="key of a fitting in the catalogue")
+    on: NameOrNames
+    name: Title | None = None
+    face: BoreFace | None = None
+    at: tuple[tuple[Length, Length, Length], ...] | None = Field(
+        default=None, max_length=500, description="points in product coordinates"
+    )
     rows: Rows | None = None
-    carries: str | tuple[str, ...] | None = None  # loose shelves laid on it
-    options: dict[str, float | str] = {}
+    carries: NameOrNames | None = Field(default=None, description="loose shelves laid on it")
+    options: dict[str, Option] = {}
 
 
 class OrderHint(Said):
     """``before`` is put on before ``after``."""
 
-    before: str | tuple[str, ...]
-    after: str | tuple[str, ...]
+    before: NameOrNames
+    after: NameOrNames
 
 
 class Maker(Said):
-    name: str = ""
-    address: str = ""
-    contact: str = ""
+    """Who makes it, as printed in the manual."""
+
+    name: Title = ""
+    address: Title = ""
+    contact: Title = ""
 
 
 class Safety(Said):
+    """What the manual must warn of."""
+
     use: Literal["indoor", "dry-indoor", "outdoor"] = "indoor"
     wall_restraint: Literal["required", "advised", "none"] = "advised"
-    load_per_shelf: float | None = None  # kg, spread
-    heavy_part: float = 15.0  # kg, from which two persons lift
-    clothing_storage: bool = False
+    load_per_shelf: Annotated[Number, Field(ge=0)] | None = Field(
+        default=None, description="kg, spread"
+    )
+    heavy_part: Annotated[Number, Field(gt=0)] = Field(
+        default=15.0, description="kg, from which two persons lift"
+    )
+    clothing_storage: StrictBool = False
 
 
 class Texts(Said):
     """Markdown, per language."""
 
-    title: str = ""
-    introduction: str = ""
-    use: str = ""
-    care: str = ""
-    disposal: str = ""
-    spares: str = ""
-    parts: dict[str, str] = {}  # titles of parts in this language
+    title: Title = ""
+    introduction: Markdown = ""
+    use: Markdown = ""
+    care: Markdown = ""
+    disposal: Markdown = ""
+    spares: Markdown = ""
+    parts: dict[str, Title] = Field(default={}, description="titles of parts in this language")
+
+
+OrderEntry = Annotated[
+    Annotated[Text, Tag("@one")] | Annotated[OrderHint, Tag("@mapping")],
+    Discriminator(_mapping_or_one),
+]
+ParameterSaid = Annotated[
+    Annotated[Length, Tag("@one")] | Annotated[Parameter, Tag("@mapping")],
+    Discriminator(_mapping_or_one),
+    Field(description="a number, a number with limits, or a formula over other parameters"),
+]
 
 
 class Product(Said):
-    kdkit: Literal[1] = 1
-    product: str
-    revision: str = "A"
-    batch: str = ""
-    date: str = ""
+    """A knockdown product: panels, joints, and what the manual says about them."""
+
+    kdkit: Literal[1] = Field(default=1, description="version of the definition's language")
+    product: Title = Field(min_length=1, description="the product's name")
+    revision: Title = "A"
+    batch: Title = ""
+    date: Title = ""
     maker: Maker = Maker()
-    language: str = "en"
-    parameters: dict[str, float | Parameter] = {}
-    variants: dict[str, dict[str, float]] = {}
-    catalogues: tuple[str, ...] = ()
-    boards: dict[str, Board] = {}
-    panels: dict[str, Panel] = {}
-    bought: dict[str, Bought] = {}
-    unit_definitions: dict[str, Product] = {}
-    units: dict[str, Unit] = {}
-    joints: tuple[Joint, ...] = ()
-    fixtures: tuple[Fixture, ...] = ()
-    order: tuple[str | OrderHint, ...] = ()
-    texts: dict[str, Texts] = {}
-    bags: dict[str, tuple[str, ...]] = {}
-    pack: dict[str, str | float] = {}
+    language: Text = "en"
+    parameters: dict[Name, ParameterSaid] = {}
+    variants: dict[Name, dict[str, Number]] = Field(
+        default={}, description="named sets of parameter values"
+    )
+    catalogues: tuple[Text, ...] = Field(
+        default=(), max_length=20, description="own catalogue files in this folder or below it"
+    )
+    boards: dict[Name, Board] = {}
+    panels: dict[Name, Panel] = {}
+    bought: dict[Name, Bought] = {}
+    unit_definitions: dict[Name, Product] = Field(
+        default={}, description="products used as units, written in place"
+    )
+    units: dict[Name, Unit] = {}
+    joints: tuple[Joint, ...] = Field(default=(), max_length=2000)
+    fixtures: tuple[Fixture, ...] = Field(default=(), max_length=2000)
+    order: tuple[OrderEntry, ...] = Field(default=(), max_length=2000)
+    texts: dict[str, Texts] = Field(default={}, description="by language code: en, de, fr")
+    bags: dict[str, tuple[Text, ...]] = {}
+    pack: dict[str, Option] = {}
     safety: Safety = Safety()
+    unit_files: dict[str, Product] = Field(
+        default={},
+        description="products of the units' files by file name; filled in when a file is read",
+    )

@@ -1,0 +1,116 @@
+"""Scalars of the YAML 1.2 core schema: text → number, truth value, nothing or text.
+
+Source:
+    YAML 1.2.2, section 10.3.2, "Tag Resolution" of the core schema: the regular
+    expressions below are that table's.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+__all__ = ["CORE_TAGS", "Scalar", "ScalarFault", "read_scalar"]
+
+Scalar = None | bool | int | float | str
+
+CORE_TAGS = frozenset(
+    f"tag:yaml.org,2002:{name}" for name in ("null", "bool", "int", "float", "str", "seq", "map")
+)
+"""The only tags a definition may write; none of them builds anything but plain data."""
+
+_NULL = re.compile(r"|~|null|Null|NULL")
+_TRUE = re.compile(r"true|True|TRUE")
+_FALSE = re.compile(r"false|False|FALSE")
+_INT = re.compile(r"[-+]?[0-9]+")
+_OCTAL = re.compile(r"0o[0-7]+")
+_HEX = re.compile(r"0x[0-9a-fA-F]+")
+_FLOAT = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+_NOT_FINITE = re.compile(r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
+_LONGEST_NUMBER = 40
+
+
+class ScalarFault(ValueError):
+    """A scalar that has no value here; ``code`` is a problem code."""
+
+    def __init__(self, code: str, message: str, help: str) -> None:
+        super().__init__(message)
+        self.code = code
+        self.message = message
+        self.help = help
+
+
+def read_scalar(text: str, *, plain: bool, tag: str | None = None) -> Scalar:
+    """Return the value of a scalar.
+
+    Args:
+        text: as YAML hands it over, quotes and folding already undone.
+        plain: written without quotes, so that it may be a number.
+        tag: a tag of ``CORE_TAGS`` that was written, or None.
+
+    Raises:
+        ScalarFault: infinite, not a number, too long to be one, or the text
+            does not fit its tag.
+    """
+    if tag is not None:
+        return _read_tagged(text, tag.rsplit(":", 1)[1])
+    return _read_plain(text) if plain else text
+
+
+def _read_tagged(text: str, name: str) -> Scalar:
+    if name == "str":
+        return text
+    value = _read_plain(text)
+    if name == "null" and value is None:
+        return None
+    if name == "bool" and isinstance(value, bool):
+        return value
+    if name == "int" and isinstance(value, int) and not isinstance(value, bool):
+        return value
+    if name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    raise ScalarFault(
+        "yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out"
+    )
+
+
+def _read_plain(text: str) -> Scalar:
+    if _NULL.fullmatch(text):
+        return None
+    if _TRUE.fullmatch(text):
+        return True
+    if _FALSE.fullmatch(text):
+        return False
+    if _NOT_FINITE.fullmatch(text):
+        raise _not_finite(text)
+    first = text[0]
+    if first not in "+-.0123456789":
+        return text
+    if len(text) > _LONGEST_NUMBER:
+        if _FLOAT.fullmatch(text) or _HEX.fullmatch(text) or _OCTAL.fullmatch(text):
+            raise ScalarFault(
+                "number-not-finite",
+                f"a number of {len(text)} characters is too long",
+                f"write at most {_LONGEST_NUMBER} characters",
+            )
+        return text
+    if _INT.fullmatch(text):
+        return int(text)
+    if _OCTAL.fullmatch(text):
+        return int(text[2:], 8)
+    if _HEX.fullmatch(text):
+        return int(text[2:], 16)
+    if _FLOAT.fullmatch(text):
+        value = float(text)
+        if not math.isfinite(value):
+            raise _not_finite(text)
+        return value
+    return text
+
+
+def _not_finite(text: str) -> ScalarFault:
+    return ScalarFault(
+        "number-not-finite",
+        f"{text[:40]} is not a number that can be cut",
+        "write a plain number of mm",
+    )

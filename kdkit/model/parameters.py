@@ -1,0 +1,143 @@
+"""Parameters: values asked for, checked against what the product allows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from kdkit.definition.formula import near_names
+from kdkit.diagnostics import Path, Problem, error
+from kdkit.model import says
+from kdkit.model.lengths import Lengths
+
+__all__ = ["declare_parameters"]
+
+_SLACK = 1e-6
+
+
+def declare_parameters(
+    product: says.Product,
+    asked: Mapping[str, float],
+    variant: str | None,
+    lengths: Lengths,
+    *,
+    base: Path,
+    asked_at: Path,
+    variant_at: Path,
+) -> None:
+    """Give every parameter its value: asked for, else the variant's, else its own.
+
+    Args:
+        product: whose parameters.
+        asked: values from outside (the command line, the unit's place).
+        variant: a named set of values, or None.
+        lengths: receives the values, or what failed.
+        base: path of the product in the definition.
+        asked_at, variant_at: where they were written, for the problems.
+    """
+    problems = lengths.problems
+    named: Mapping[str, float] = {}
+    if variant is not None and variant not in product.variants:
+        near = near_names(variant, product.variants)
+        known = ", ".join(product.variants) or "none"
+        problems.append(
+            error(
+                "unknown-variant",
+                f"there is no variant {variant[:60]!r}",
+                variant_at,
+                help=f"did you mean {near[0]}?" if near else f"variants: {known}",
+            )
+        )
+    elif variant is not None:
+        named = product.variants[variant]
+    for other in product.variants:
+        for name in product.variants[other]:
+            _check_known(name, product, (*base, "variants", other, name), problems)
+            _check_free(name, product, (*base, "variants", other, name), problems)
+    for name in asked:
+        at = (*asked_at, name) if asked_at else ()
+        _check_known(name, product, at, problems)
+        _check_free(name, product, at, problems)
+    for name, said in product.parameters.items():
+        own = (*base, "parameters", name)
+        if isinstance(said, str):
+            lengths.set_length(name, said, own)
+            continue
+        limits = said if isinstance(said, says.Parameter) else says.Parameter(value=said)
+        _check_default(name, limits, own, isinstance(said, says.Parameter), problems)
+        for each, values in product.variants.items():
+            if name in values:
+                _check_value(name, values[name], limits, (*base, "variants", each, name), problems)
+        value = limits.value
+        if name in named:
+            value = named[name]
+        if name in asked:
+            value = asked[name]
+            _check_value(name, value, limits, (*asked_at, name) if asked_at else (), problems)
+        lengths.set_value(name, value)
+
+
+def _check_known(name: str, product: says.Product, at: Path, problems: list[Problem]) -> None:
+    if name in product.parameters:
+        return
+    near = near_names(name, product.parameters)
+    known = ", ".join(product.parameters) or "none"
+    problems.append(
+        Problem(
+            code="unknown-parameter",
+            message=f"there is no parameter {name[:60]!r}",
+            path=at,
+            help=f"did you mean {near[0]}?" if near else f"parameters: {known}",
+            on_key=True,
+        )
+    )
+
+
+def _check_free(name: str, product: says.Product, at: Path, problems: list[Problem]) -> None:
+    said = product.parameters.get(name)
+    if isinstance(said, str):
+        problems.append(
+            error(
+                "parameter-limit",
+                f"{name} follows from a formula, it cannot be set",
+                at,
+                help=f"change what it follows from: {said}",
+            )
+        )
+
+
+def _check_default(
+    name: str, said: says.Parameter, at: Path, mapping: bool, problems: list[Problem]
+) -> None:
+    if said.min is not None and said.max is not None and said.min > said.max:
+        problems.append(
+            error(
+                "parameter-limit",
+                f"{name}: min {said.min:g} is larger than max {said.max:g}",
+                (*at, "min"),
+            )
+        )
+        return
+    if said.choices is not None and not said.choices:
+        problems.append(error("empty-list", f"{name} has no choices", (*at, "choices")))
+        return
+    _check_value(name, said.value, said, (*at, "value") if mapping else at, problems)
+
+
+def _check_value(
+    name: str, value: float, said: says.Parameter, at: Path, problems: list[Problem]
+) -> None:
+    if said.min is not None and value < said.min - _SLACK:
+        why = f"at least {said.min:g}"
+    elif said.max is not None and value > said.max + _SLACK:
+        why = f"at most {said.max:g}"
+    elif said.choices and all(abs(value - choice) > _SLACK for choice in said.choices):
+        why = "one of " + ", ".join(f"{choice:g}" for choice in said.choices)
+    elif said.step is not None:
+        start = said.value if said.min is None else said.min
+        steps = (value - start) / said.step
+        if abs(steps - round(steps)) * said.step <= _SLACK:
+            return
+        why = f"{start:g} plus whole steps of {said.step:g}"
+    else:
+        return
+    problems.append(error("parameter-limit", f"{name} is {value:g}, it must be {why}", at, help=""))

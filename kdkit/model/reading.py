@@ -1,0 +1,173 @@
+"""Plain data → ``Product``; whatever does not fit becomes a problem in plain words."""
+
+from __future__ import annotations
+
+import typing
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from kdkit.definition import Definition
+from kdkit.definition.formula import near_names
+from kdkit.diagnostics import CODES, Path, Problem, locate_problems
+from kdkit.model.says import Product
+from kdkit.model.words import shown
+
+__all__ = ["read_product"]
+
+_EXPECTED = {
+    "bool_type": "true or false",
+    "dict_type": "a mapping: keys with values",
+    "float_type": "a number",
+    "int_type": "a whole number",
+    "list_type": "a list",
+    "model_attributes_type": "a mapping: keys with values",
+    "model_type": "a mapping: keys with values",
+    "string_type": "a text",
+    "tuple_type": "a list: [first, second, …]",
+}
+_FILLED_IN = "unit_files"
+
+
+def read_product(definition: Definition) -> tuple[Product | None, tuple[Problem, ...]]:
+    """Return what a definition says, its unit files included, or every problem in it.
+
+    The problems carry their places; formulas are not looked at yet.
+    """
+    product, problems = _read(definition)
+    return product, locate_problems(problems, definition)
+
+
+def _read(definition: Definition) -> tuple[Product | None, list[Problem]]:
+    data = dict(definition.data)
+    problems: list[Problem] = []
+    if _FILLED_IN in data:
+        del data[_FILLED_IN]
+        problems.append(
+            Problem(
+                code="unknown-key",
+                message=f"{_FILLED_IN!r} cannot be written",
+                path=(_FILLED_IN,),
+                help="say `units: {name: {file: NAME}}`",
+                on_key=True,
+            )
+        )
+    files: dict[str, Product] = {}
+    for text, inner in sorted(definition.units.items()):
+        product, below = _read(inner)
+        problems.extend(locate_problems(below, inner))
+        if product is not None:
+            files[text] = product
+    try:
+        made = Product.model_validate({**data, _FILLED_IN: files})
+    except ValidationError as faults:
+        for fault in faults.errors(include_url=False):
+            problems.append(_problem(fault))
+        return None, problems
+    return (None if problems else made), problems
+
+
+def _problem(fault: ErrorDetails) -> Problem:
+    """Return one of pydantic's errors in a maker's words."""
+    loc = [step for step in fault["loc"] if not str(step).startswith("@")]
+    on_key = bool(loc) and loc[-1] == "[key]"
+    path: Path = tuple(step for step in loc if step != "[key]")
+    kind, found = fault["type"], fault.get("input")
+    context: Mapping[str, Any] = fault.get("ctx") or {}
+    name = str(path[-1]) if path else "the definition"
+    code, message, help = "wrong-value", f"{name} does not fit here: {shown(found)}", ""
+    if kind in CODES:
+        code, message, help = kind, str(context["text"]), str(context["help"])
+    elif kind == "extra_forbidden":
+        code, on_key = "unknown-key", True
+        known = _keys_at(path[:-1])
+        near = near_names(name, known)
+        message = f"unknown key {name[:60]!r}"
+        help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
+    elif kind == "missing":
+        if isinstance(path[-1], int):
+            code, message = "wrong-type", f"the list is too short: item {path[-1] + 1} is missing"
+        else:
+            code, message = "missing-key", f"{name} is missing"
+    elif kind == "literal_error":
+        code = "unknown-word"
+        words = _words(str(context.get("expected", "")))
+        near = near_names(str(found), words)
+        message = f"{shown(found)} is not possible here"
+        if on_key:
+            message = f"unknown key {str(found)[:60]!r}"
+        listed = ", ".join(words)
+        help = f"did you mean {near[0]}? possible: {listed}" if near else f"possible: {listed}"
+    elif kind in _EXPECTED:
+        code = "wrong-type"
+        message = f"{name}: expected {_EXPECTED[kind]}, found {shown(found)}"
+        if found is None:
+            help = "delete the key, or give it a value"
+    elif kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
+        code = "out-of-range"
+        side, limit = next(iter(context.items()))
+        word = {"gt": "above", "ge": "at least", "lt": "below", "le": "at most"}[side]
+        message = (
+            f"{name} is {shown(found).removeprefix('the number ')}, it must be {word} {limit:g}"
+        )
+    elif kind == "too_short":
+        code = "wrong-type"
+        message = f"{name} has {context['actual_length']} items, at least {context['min_length']} "
+        message += "are needed"
+    elif kind == "too_long":
+        code = "too-many-parts"
+        message = f"{name} has more than {context['max_length']} items"
+    elif kind == "string_too_short":
+        code, message = "missing-key", f"{name} is empty"
+    elif kind == "string_too_long":
+        code = "text-too-long"
+        message = f"{name} has more than {context['max_length']} characters"
+    return Problem(code=code, message=message, path=path, help=help, on_key=on_key)
+
+
+def _words(expected: str) -> list[str]:
+    """Return the words of "'a', 'b' or 'c'"."""
+    return expected.replace("'", "").replace(" or ", ", ").split(", ")
+
+
+def _keys_at(path: Path) -> list[str]:
+    """Return the keys that the model at a path knows."""
+    types: list[Any] = [Product]
+    for step in path:
+        types = [inner for kind in types for inner in _step_into(kind, step)]
+    keys: dict[str, None] = {}
+    for kind in types:
+        for name, field in kind.model_fields.items() if _is_model(kind) else ():
+            if name != _FILLED_IN:
+                keys[field.alias or name] = None
+    return list(keys)
+
+
+def _step_into(kind: Any, step: str | int) -> list[Any]:
+    if _is_model(kind):
+        for name, field in kind.model_fields.items():
+            if step in (name, field.alias):
+                return _flat(field.annotation)
+        return []
+    arguments = typing.get_args(kind)
+    if typing.get_origin(kind) is dict:
+        return _flat(arguments[1])
+    if typing.get_origin(kind) is tuple:
+        return [inner for a in arguments if a is not Ellipsis for inner in _flat(a)]
+    return []
+
+
+def _flat(annotation: Any) -> list[Any]:
+    """Return the types that an annotation stands for, unions and notes taken apart."""
+    origin = typing.get_origin(annotation)
+    if origin is typing.Annotated:
+        return _flat(typing.get_args(annotation)[0])
+    if origin is not None and origin not in (dict, tuple, typing.Literal):
+        return [inner for a in typing.get_args(annotation) for inner in _flat(a)]
+    return [annotation]
+
+
+def _is_model(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, BaseModel)

@@ -1,0 +1,409 @@
+"""From what was said to what it comes to: numbers, parts in their places, units opened."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from kdkit.definition.formula import near_names
+from kdkit.diagnostics import Path, Problem, error, has_errors
+from kdkit.frames import PRODUCT, Frame
+from kdkit.model import says
+from kdkit.model.joints import read_fixtures, read_joints, read_order, unknown_part
+from kdkit.model.lengths import SIDE_NAMES, Lengths
+from kdkit.model.panels import (
+    bought_slab,
+    declare_bought,
+    declare_panel,
+    lay_out_panels,
+    panel_slab,
+    read_turns,
+)
+from kdkit.model.parameters import declare_parameters
+from kdkit.model.resolved import OrderSaid, Part, Resolved, ResolvedFixture, ResolvedJoint, UnitUse
+from kdkit.model.slabs import Slab, part_from_slab, turn_frame
+from kdkit.model.unit_places import place_fixture, place_joint, place_part
+
+__all__ = ["MAX_PARTS", "MAX_UNIT_DEPTH", "resolve"]
+
+MAX_PARTS = 2000
+MAX_UNIT_DEPTH = 8
+
+
+@dataclass(frozen=True)
+class _Scope:
+    """A product in its surroundings: the definition itself, or a unit somewhere inside.
+
+    Args:
+        product: what was said.
+        base: path to it in the definition.
+        outer: the scope whose `unit_definitions` and boards it may use, if any.
+        users: the products that it is being used in, to find a unit in itself.
+    """
+
+    product: says.Product
+    base: Path
+    outer: _Scope | None = None
+    users: tuple[int, ...] = ()
+
+
+@dataclass
+class _Found:
+    """What one scope comes to, in its own coordinates."""
+
+    parts: list[Part] = field(default_factory=list)
+    joints: list[ResolvedJoint] = field(default_factory=list)
+    fixtures: list[ResolvedFixture] = field(default_factory=list)
+    units: list[UnitUse] = field(default_factory=list)
+    order: list[OrderSaid] = field(default_factory=list)
+    boards: dict[str, says.Board] = field(default_factory=dict)
+    parameters: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass
+class _Budget:
+    """Parts that may still be made, over all units."""
+
+    left: int = MAX_PARTS
+    exceeded: bool = False
+
+
+def resolve(
+    product: says.Product,
+    *,
+    variant: str | None = None,
+    parameters: Mapping[str, float] | None = None,
+) -> tuple[Resolved | None, tuple[Problem, ...]]:
+    """Return the product with every formula worked out and every unit opened.
+
+    Args:
+        product: from ``read_product``, or built in Python.
+        variant: a named set of parameter values.
+        parameters: values that override the product's (and the variant's).
+
+    Returns:
+        The product, or None and all its problems; their paths lead into the
+        definition (through ``file`` into a unit's own).
+    """
+    problems: list[Problem] = []
+    budget = _Budget()
+    found = _resolve_scope(
+        _Scope(product, ()),
+        dict(parameters or {}),
+        variant,
+        (),
+        (),
+        problems,
+        budget,
+    )
+    if not problems and not found.parts:
+        problems.append(
+            error(
+                "missing-key",
+                "the product has no parts",
+                ("panels",),
+                help="write its panels under `panels`",
+            )
+        )
+    if has_errors(problems):
+        return None, tuple(dict.fromkeys(problems))
+    return (
+        Resolved(
+            said=product,
+            variant=variant,
+            parameters=found.parameters,
+            parts=tuple(sorted(found.parts, key=lambda part: part.name)),
+            joints=tuple(found.joints),
+            fixtures=tuple(found.fixtures),
+            units=tuple(sorted(found.units, key=lambda unit: unit.name)),
+            order=tuple(found.order),
+            boards=dict(sorted(found.boards.items())),
+        ),
+        tuple(dict.fromkeys(problems)),
+    )
+
+
+def _resolve_scope(
+    scope: _Scope,
+    asked: Mapping[str, float],
+    variant: str | None,
+    asked_at: Path,
+    variant_at: Path,
+    problems: list[Problem],
+    budget: _Budget,
+) -> _Found:
+    product, base = scope.product, scope.base
+    lengths = Lengths(problems)
+    found = _Found()
+    budget.left -= len(product.panels) + len(product.bought)
+    if budget.left < 0:
+        budget.exceeded = True
+        return found
+    declare_parameters(
+        product,
+        asked,
+        variant,
+        lengths,
+        base=base,
+        asked_at=asked_at,
+        variant_at=variant_at,
+    )
+    boards = _boards_of(scope)
+    for name, board in boards.items():
+        lengths.set_value(f"board {name}.thickness", board.thickness)
+    _check_names_differ(product, base, problems)
+    layouts = lay_out_panels(product.panels, boards, (*base, "panels"), problems)
+    for name in product.panels:
+        if name not in layouts:
+            _fail_part(name, lengths)
+    for layout in layouts.values():
+        declare_panel(layout, boards, lengths)
+    for name, said in product.bought.items():
+        declare_bought(name, said, (*base, "bought", name), lengths)
+    for name in product.units:
+        lengths.owners.setdefault(name, ())
+    lengths.evaluate_all()
+    slabs: dict[str, Slab] = {}
+    for name, layout in layouts.items():
+        slab = panel_slab(layout, slabs, lengths)
+        if slab is not None:
+            slabs[name] = slab
+            board = _board_of(name, product)
+            part = part_from_slab(
+                slab, name=name, title=layout.said.title, kind="panel", path=layout.path
+            )
+            found.parts.append(
+                replace(
+                    part,
+                    board=board,
+                    material=boards[board].material,
+                    mirror_of=layout.mirrors,
+                    loose=_is_loose(name, product),
+                )
+            )
+    for name, bought in product.bought.items():
+        path = (*base, "bought", name)
+        slab = bought_slab(name, bought, path, lengths)
+        if slab is not None:
+            part = part_from_slab(slab, name=name, title=bought.title, kind="bought", path=path)
+            found.parts.append(replace(part, mass=bought.mass, grain_along_x=False))
+    found.boards.update(boards)
+    known: dict[str, object] = {name: None for name in (*product.panels, *product.bought)}
+    for name, unit in product.units.items():
+        _open_unit(name, unit, scope, lengths, found, known, budget)
+    if budget.exceeded:
+        if not scope.users:
+            problems.append(
+                error(
+                    "too-many-parts",
+                    f"the product comes to more than {MAX_PARTS} parts",
+                    ("units",) if product.units else ("panels",),
+                )
+            )
+        return found
+    units = {
+        name: tuple(part for part in known if part.startswith(f"{name}.")) for name in product.units
+    }
+    for part in found.parts:
+        for bore in part.bores if not part.unit else ():
+            if bore.mate is not None and bore.mate not in known:
+                problems.append(unknown_part(bore.mate, known, units, (*bore.path, "mate")))
+    found.joints[:0] = read_joints(product.joints, known, units, lengths, (*base, "joints"))
+    found.fixtures[:0] = read_fixtures(product.fixtures, known, units, lengths, (*base, "fixtures"))
+    found.order[:0] = read_order(product.order, known, units, problems, (*base, "order"))
+    found.parameters = {
+        name: lengths.values[name] for name in sorted(product.parameters) if name in lengths.values
+    }
+    return found
+
+
+def _boards_of(scope: _Scope) -> dict[str, says.Board]:
+    """Return the boards that a scope may use: its own before those around it."""
+    outer = {} if scope.outer is None else _boards_of(scope.outer)
+    return {**outer, **scope.product.boards}
+
+
+def _board_of(name: str, product: says.Product) -> str:
+    """Return the board of a panel, through its mirrors; layouts checked that there is one."""
+    panel = product.panels[name]
+    while panel.mirror is not None:
+        panel = product.panels[panel.mirror]
+    assert panel.board is not None
+    return panel.board
+
+
+def _is_loose(name: str, product: says.Product) -> bool:
+    panel = product.panels[name]
+    while panel.mirror is not None and "loose" not in panel.model_fields_set:
+        panel = product.panels[panel.mirror]
+    return panel.loose
+
+
+def _fail_part(name: str, lengths: Lengths) -> None:
+    """Keep formulas that need a part silent whose own problem was reported."""
+    lengths.owners[name] = SIDE_NAMES
+    for attribute in SIDE_NAMES:
+        lengths.set_failed(f"{name}.{attribute}")
+
+
+def _check_names_differ(product: says.Product, base: Path, problems: list[Problem]) -> None:
+    kinds = (("panels", product.panels), ("bought", product.bought), ("units", product.units))
+    first: dict[str, str] = {}
+    for kind, named in kinds:
+        for name in named:
+            if name in first:
+                problems.append(
+                    Problem(
+                        code="duplicate-part",
+                        message=f"{name} stands under `{first[name]}` already",
+                        path=(*base, kind, name),
+                        help="give one of them another name",
+                        on_key=True,
+                    )
+                )
+            first.setdefault(name, kind)
+
+
+def _open_unit(
+    name: str,
+    unit: says.Unit,
+    scope: _Scope,
+    lengths: Lengths,
+    found: _Found,
+    known: dict[str, object],
+    budget: _Budget,
+) -> None:
+    """Resolve a unit and add what it comes to, named and placed, to its user's."""
+    problems = lengths.problems
+    path = (*scope.base, "units", name)
+    inner = _find_unit(name, unit, scope, path, problems)
+    asked: dict[str, float] = {}
+    for parameter, length in unit.parameters.items():
+        value = lengths.number(length, (*path, "parameters", parameter))
+        if value is not None:
+            asked[parameter] = value
+    at = lengths.numbers(unit.at, (*path, "at"))
+    motions = read_turns(unit.turns, lengths, (*path, "turns"))
+    if inner is None or budget.exceeded:
+        return
+    if id(inner.product) in inner.users or len(inner.users) > MAX_UNIT_DEPTH:
+        problems.append(
+            error(
+                "unit-loop",
+                f"the unit {name} is used inside itself"
+                if id(inner.product) in inner.users
+                else f"units are nested more than {MAX_UNIT_DEPTH} deep",
+                (*path, "define") if unit.define is not None else path,
+                help="a unit may use other units, but never itself",
+            )
+        )
+        return
+    below = _resolve_scope(
+        inner,
+        asked,
+        unit.variant,
+        (*path, "parameters"),
+        (*path, "variant"),
+        problems,
+        budget,
+    )
+    if at is None:
+        return
+    placed = Frame((at[0], at[1], at[2]), PRODUCT.i, PRODUCT.j, PRODUCT.k)
+    for motion in motions:
+        placed = turn_frame(motion).frame_to_outer(placed)
+    renamed = _adopt_boards(name, below, found)
+    parts = {part.name: part for part in below.parts}
+    names = []
+    for part in below.parts:
+        moved = place_part(part, name, placed)
+        if moved.board is not None:
+            moved = replace(moved, board=renamed[moved.board])
+        found.parts.append(moved)
+        names.append(moved.name)
+    for part_name in (*inner.product.panels, *inner.product.bought):
+        known[f"{name}.{part_name}"] = None
+    for moved_name in names:
+        known.setdefault(moved_name, None)
+    for joint in below.joints:
+        found.joints.append(place_joint(joint, name, placed, parts, problems))
+    for fixture in below.fixtures:
+        found.fixtures.append(place_fixture(fixture, name, placed, problems))
+    found.order.extend(
+        replace(
+            said,
+            first=tuple(f"{name}.{part}" for part in said.first),
+            later=tuple(f"{name}.{part}" for part in said.later),
+        )
+        for said in below.order
+    )
+    title = unit.title or inner.product.product
+    found.units.append(UnitUse(name=name, title=title, parts=tuple(sorted(names))))
+    found.units.extend(
+        UnitUse(
+            name=f"{name}.{use.name}",
+            title=use.title,
+            parts=tuple(f"{name}.{part}" for part in use.parts),
+        )
+        for use in below.units
+    )
+
+
+def _adopt_boards(name: str, below: _Found, found: _Found) -> dict[str, str]:
+    """Add a unit's boards; one that differs from its user's of the same name is renamed."""
+    renamed = {}
+    for key, board in below.boards.items():
+        new = key
+        if found.boards.get(key, board) != board:
+            new = f"{name}.{key}"
+        found.boards[new] = board
+        renamed[key] = new
+    return renamed
+
+
+def _find_unit(
+    name: str, unit: says.Unit, scope: _Scope, path: Path, problems: list[Problem]
+) -> _Scope | None:
+    """Return the scope of what a unit uses, None after its problem was reported."""
+    users = (*scope.users, id(scope.product))
+    if (unit.file is None) == (unit.define is None):
+        problems.append(
+            error(
+                "missing-key",
+                f"the unit {name} needs either `file` or `define`",
+                path,
+                help="file: drawer.yaml",
+            )
+        )
+        return None
+    if unit.file is not None:
+        inner = scope.product.unit_files.get(unit.file)
+        around: _Scope | None = scope
+        while inner is None and around is not None:
+            inner = around.product.unit_files.get(unit.file)
+            around = around.outer
+        if inner is None:
+            problems.append(
+                error("file-not-read", f"the file {unit.file!r} was not read", (*path, "file"))
+            )
+            return None
+        return _Scope(inner, (*path, "file"), None, users)
+    holder: _Scope | None = scope
+    known: list[str] = []
+    while holder is not None:
+        defined = holder.product.unit_definitions
+        if unit.define in defined:
+            base = (*holder.base, "unit_definitions", str(unit.define))
+            return _Scope(defined[str(unit.define)], base, holder, users)
+        known.extend(defined)
+        holder = holder.outer
+    near = near_names(str(unit.define), known)
+    problems.append(
+        error(
+            "unknown-unit",
+            f"there is no unit definition {unit.define!r}",
+            (*path, "define"),
+            help=f"did you mean {near[0]}?" if near else "add it under `unit_definitions`",
+        )
+    )
+    return None
