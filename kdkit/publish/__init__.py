@@ -1,1 +1,12 @@
-"""Row: publish."""
+"""Row 11: the manual (PDF and HTML), the tables and the figures as files.
+
+Takes the results of all stages; gives a folder that is complete or untouched. Lengths
+are rounded here and nowhere before.
+"""
+
+from __future__ import annotations
+
+from kdkit.publish.build_folder import publish
+from kdkit.publish.results import Results
+
+__all__ = ["Results", "publish"]

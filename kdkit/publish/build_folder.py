@@ -1,0 +1,74 @@
+"""Everything that is printed and tabled, written in one go."""
+
+from __future__ import annotations
+
+import pathlib
+
+from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.illustrate.style import load_style
+from kdkit.model.says import Product
+from kdkit.publish.content import write_manual
+from kdkit.publish.folder import write_folder
+from kdkit.publish.manual import render_manual
+from kdkit.publish.messages import languages, load_messages
+from kdkit.publish.pdf import PAPERS
+from kdkit.publish.results import Results
+from kdkit.publish.writers import WRITERS, Job
+
+__all__ = ["publish"]
+
+
+def publish(
+    results: Results, folder: pathlib.Path, paper: str = "A4", *, style: str = "plain"
+) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
+    """Write manual, tables, plan and figures into a folder that is moved in whole.
+
+    Args:
+        folder: new, empty, or written by an earlier build; on any failure it stays as
+            it was.
+        paper: ``A4`` or ``letter``, in any case of letters.
+
+    Returns:
+        The written files, sorted, or None; and the problems found in the maker's texts
+        or met in writing.
+
+    Raises:
+        ValueError: an unknown paper (the command line offers only the known).
+    """
+    if paper.lower() not in PAPERS:
+        raise ValueError(f"unknown paper {paper!r}")
+    said = results.resolved.said
+    assert isinstance(said, Product)
+    if said.language not in languages():
+        return None, (
+            error(
+                "language-unknown",
+                f"there is no wording for the language {said.language!r}",
+                ("language",),
+                help=f"known: {', '.join(languages())}",
+            ),
+        )
+    look, found = load_style(style)
+    if look is None:
+        return None, found
+    messages = load_messages(said.language)
+    manual, problems = write_manual(results, messages, look)
+    if has_errors(problems):
+        return None, problems
+    job = Job(
+        results=results,
+        messages=messages,
+        style=look,
+        html=render_manual(manual, results, messages, style=style),
+        paper=paper.lower(),
+    )
+
+    def write(fresh: pathlib.Path) -> None:
+        for writer in WRITERS:
+            writer.write(job, fresh / writer.file)
+
+    problems += write_folder(folder, write)
+    if has_errors(problems):
+        return None, problems
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return tuple(sorted(files)), problems

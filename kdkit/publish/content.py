@@ -1,0 +1,361 @@
+"""The manual's content, in one language, ready to be set.
+
+Takes the results; gives every heading's texts, lists and pictures as values. What
+follows only places them on pages.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from kdkit.diagnostics import Problem
+from kdkit.illustrate.style import Style
+from kdkit.model.says import Product, Texts
+from kdkit.plan.plan import OperationKind
+from kdkit.publish.markdown_text import render_markdown
+from kdkit.publish.messages import Messages
+from kdkit.publish.naming import Names
+from kdkit.publish.pictures import Picture, set_picture
+from kdkit.publish.results import Results
+from kdkit.publish.steps import Caution, StepContent, write_steps
+from kdkit.units import mm_text
+
+__all__ = ["HardwareCard", "Manual", "PartCard", "write_manual"]
+
+WIDEST_ITEM = 84.0
+"""An item longer than this on paper (mm) is drawn at a reduced scale, and says so."""
+
+REDUCTIONS = (1, 2, 5, 10, 20, 50)
+"""Source: recommended reductions of ISO 5455, from memory."""
+
+
+@dataclass(frozen=True)
+class PartCard:
+    """One letter of the parts list."""
+
+    letter: str
+    title: str
+    size: Markup
+    quantity: int
+    picture: Picture | None
+    pair: str | None
+
+
+@dataclass(frozen=True)
+class HardwareCard:
+    """One number of the hardware list; ``scale`` is "" at true size."""
+
+    number: int
+    title: str
+    size: str
+    quantity: int
+    bag: str
+    fitted: bool
+    picture: Picture | None
+    scale: str
+
+
+@dataclass(frozen=True)
+class Manual:
+    """Everything that the manual says, in its order."""
+
+    language: str
+    title: str
+    product: str
+    revision: str
+    facts: tuple[tuple[str, str], ...]
+    introduction: Markup
+    cover: Picture | None
+    use: Markup
+    cautions: tuple[Caution, ...]
+    persons: int
+    tools: tuple[str, ...]
+    time: Markup
+    waits: bool
+    parts: tuple[PartCard, ...]
+    bought: tuple[PartCard, ...]
+    hardware: tuple[HardwareCard, ...]
+    steps: tuple[StepContent, ...]
+    final: tuple[Markup, ...]
+    care: Markup
+    apart: tuple[Markup, ...]
+    fixed_joints: Markup
+    spares: Markup
+    spare_details: str
+    disposal: Markup
+    materials: str
+    maker: tuple[str, ...]
+
+
+def write_manual(
+    results: Results, messages: Messages, style: Style
+) -> tuple[Manual, tuple[Problem, ...]]:
+    """Return the manual's content, and what its maker's texts must not hold."""
+    said = results.resolved.said
+    assert isinstance(said, Product)
+    language = messages.language
+    texts = said.texts.get(language, Texts())
+    names = Names(
+        results.resolved, results.catalogue, results.schedules, messages, texts.parts
+    )
+    problems: list[Problem] = []
+
+    def own_text(field: str) -> Markup:
+        html, found = render_markdown(getattr(texts, field), ("texts", language, field))
+        problems.extend(found)
+        return html
+
+    def picture(key: str, alternative: str = "") -> Picture | None:
+        figure = results.figures.get(key)
+        return None if figure is None else set_picture(figure, style, alternative=alternative)
+
+    steps = write_steps(results, names, messages, lambda key: picture(key))
+    kinds = {operation.kind for operation in results.plan.operations}
+    tools = dict.fromkeys(
+        names.tool(tool) for step in results.plan.steps for tool in step.tools
+    )
+    manual = Manual(
+        language=language,
+        title=texts.title or said.product,
+        product=said.product,
+        revision=said.revision,
+        facts=_facts(results, said, messages),
+        introduction=own_text("introduction"),
+        cover=picture("cover"),
+        use=own_text("use"),
+        cautions=_cautions(results, said, names, messages),
+        persons=max((step.persons for step in results.plan.steps), default=1),
+        tools=tuple(tools),
+        time=time_text(results.plan.minutes, messages),
+        waits=OperationKind.WAIT in kinds,
+        parts=tuple(
+            PartCard(
+                letter=line.letter,
+                title=names.group_title(line.parts),
+                size=messages.text(
+                    "parts.size",
+                    length=mm_text(line.finished[0]),
+                    width=mm_text(line.finished[1]),
+                    thickness=mm_text(line.thickness),
+                ),
+                quantity=line.quantity,
+                picture=picture(f"part-{line.letter}"),
+                pair=line.pair,
+            )
+            for line in results.schedules.cut
+        ),
+        bought=tuple(
+            PartCard(
+                letter=line.letter,
+                title=names.group_title(line.parts),
+                size=messages.text(
+                    "parts.size",
+                    length=mm_text(line.size[0]),
+                    width=mm_text(line.size[1]),
+                    thickness=mm_text(line.size[2]),
+                ),
+                quantity=line.quantity,
+                picture=picture(f"part-{line.letter}"),
+                pair=None,
+            )
+            for line in results.schedules.bought
+        ),
+        hardware=_hardware(results, names, style),
+        steps=steps,
+        final=_final_checks(results, said, messages),
+        care=own_text("care") or _paragraph(messages.text("after.care_text")),
+        apart=_taking_apart(results, names, messages),
+        fixed_joints=_fixed_joints(results, names, messages),
+        spares=own_text("spares") or _paragraph(messages.text("after.spares_text")),
+        spare_details=_spare_details(said, messages),
+        disposal=own_text("disposal") or _paragraph(messages.text("after.disposal_text")),
+        materials=_materials(results, messages),
+        maker=tuple(
+            line for line in (said.maker.name, said.maker.address, said.maker.contact) if line
+        ),
+    )
+    return manual, tuple(problems)
+
+
+def time_text(minutes: float, messages: Messages) -> Markup:
+    """Return a time rounded up as people say it: to 5 minutes, from 2 hours to half hours."""
+    if minutes > 105:
+        halves = math.ceil(minutes / 30)
+        if halves % 2 == 0:
+            return messages.count("before.time_hours", halves // 2)
+        return messages.text("before.time_hours.other", n=f"{halves // 2}½")
+    if 55 < minutes <= 60:
+        return messages.count("before.time_hours", 1)
+    return messages.count("before.time_minutes", max(5, math.ceil(minutes / 5) * 5))
+
+
+def _paragraph(text: Markup) -> Markup:
+    return Markup("<p>{}</p>").format(text)
+
+
+def _extent(results: Results) -> tuple[float, float, float]:
+    """Return width, depth and height of the box round the finished product."""
+    low, high = [math.inf] * 3, [-math.inf] * 3
+    for part in results.assembly.parts:
+        for x, y in part.outline:
+            for z in (0.0, -part.thickness):
+                point = part.frame.point_to_outer((x, y, z))
+                low = [min(a, b) for a, b in zip(low, point, strict=True)]
+                high = [max(a, b) for a, b in zip(high, point, strict=True)]
+    width, depth, height = (b - a for a, b in zip(low, high, strict=True))
+    return width, depth, height
+
+
+def _facts(results: Results, said: Product, messages: Messages) -> tuple[tuple[str, str], ...]:
+    width, depth, height = (mm_text(v, 0) for v in _extent(results))
+    facts = (
+        ("product", said.product),
+        ("variant", results.resolved.variant or ""),
+        ("revision", said.revision),
+        ("batch", said.batch),
+        ("date", said.date),
+        (
+            "size",
+            messages.plain("cover.size_value", width=width, depth=depth, height=height),
+        ),
+        (
+            "mass",
+            messages.plain("cover.mass_value", mass=mm_text(results.schedules.mass_kg)),
+        ),
+        ("maker", ", ".join(v for v in (said.maker.name, said.maker.address) if v)),
+        ("contact", said.maker.contact),
+        ("language", messages.plain("cover.language_name")),
+    )
+    return tuple((messages.plain(f"cover.{key}"), value) for key, value in facts if value)
+
+
+def _cautions(
+    results: Results, said: Product, names: Names, messages: Messages
+) -> tuple[Caution, ...]:
+    cautions = []
+    restraint = said.safety.wall_restraint
+    if restraint != "none":
+        cautions.append(Caution("warning", messages.text(f"caution.tip_{restraint}")))
+    if said.safety.clothing_storage:
+        cautions.append(Caution("warning", messages.text("caution.clothing")))
+    cautions.append(Caution("warning", messages.text("caution.small_parts")))
+    limit = said.safety.heavy_part
+    lines = (*results.schedules.cut, *results.schedules.bought)
+    heavy = [line.parts[0] for line in lines if line.mass_kg >= limit]
+    if heavy:
+        cautions.append(
+            Caution(
+                "caution",
+                messages.text(
+                    "caution.heavy_parts", parts=names.parts(heavy), mass=mm_text(limit)
+                ),
+            )
+        )
+    return tuple(cautions)
+
+
+def _hardware(results: Results, names: Names, style: Style) -> tuple[HardwareCard, ...]:
+    cards = []
+    for line in results.schedules.hardware:
+        figure = results.figures.get(f"item-{line.item}")
+        picture, scale = None, ""
+        if figure is not None:
+            reduction = next(
+                (r for r in REDUCTIONS if figure.width / r <= WIDEST_ITEM), REDUCTIONS[-1]
+            )
+            picture = set_picture(figure, style, scale=1 / reduction)
+            scale = "" if reduction == 1 else f"1 : {reduction}"
+        cards.append(
+            HardwareCard(
+                number=line.number,
+                title=names.item(line.item),
+                size=line.size,
+                quantity=line.quantity,
+                bag=line.bag,
+                fitted=line.workshop == line.quantity,
+                picture=picture,
+                scale=scale,
+            )
+        )
+    return tuple(cards)
+
+
+def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[Markup, ...]:
+    keys = ["flush", "leftover", "square"]
+    if any(part.loose for part in results.resolved.parts):
+        keys.append("loose")
+    if said.safety.wall_restraint != "none":
+        keys.append("restraint")
+    return tuple(messages.text(f"final.{key}") for key in (*keys, "clean", "again"))
+
+
+def _taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
+    lines = []
+    for step in reversed(results.plan.steps):
+        operations = [results.plan.operation(id) for id in step.operations]
+        for kind, key in (
+            (OperationKind.LOAD, "apart_loose"),
+            (OperationKind.MATE, "apart_step"),
+        ):
+            parts = [part for o in operations if o.kind is kind and o.onto + o.parts
+                     for part in o.parts if kind is OperationKind.LOAD or o.onto]
+            if parts:
+                lines.append(
+                    messages.text(f"after.{key}", n=step.number, parts=names.parts(parts))
+                )
+                break
+        else:
+            if step.items:
+                lines.append(
+                    messages.text(
+                        "after.apart_hardware", n=step.number, items=names.items(step.items)
+                    )
+                )
+    return tuple(lines)
+
+
+def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:
+    """Return the joints that do not come apart, merged by part and fitting."""
+    together: dict[tuple[str, str], list[str]] = {}
+    for joint in results.joinery.joints:
+        for key in joint.fittings:
+            fitting = results.joinery.fittings[key]
+            if not fitting.reversible:
+                title = messages.name("fittings", key, fitting.title)
+                together.setdefault((joint.butting, title), []).append(joint.receiving)
+    return messages.listed(
+        [
+            messages.text(
+                "after.apart_joint",
+                part=names.parts([part]),
+                to=names.parts(list(dict.fromkeys(others))),
+                fitting=messages.in_sentence(title),
+            )
+            for (part, title), others in together.items()
+        ]
+    )
+
+
+def _spare_details(said: Product, messages: Messages) -> str:
+    text = messages.plain(
+        "after.spares_details", product=said.product, revision=said.revision
+    )
+    if said.batch:
+        text += messages.plain("list.comma")
+        text += messages.plain("after.spares_batch", batch=said.batch)
+    return text
+
+
+def _materials(results: Results, messages: Messages) -> str:
+    boards = results.catalogue.boards
+    keys: Sequence[str] = list(dict.fromkeys(line.material for line in results.schedules.cut))
+    titles = [
+        messages.in_sentence(messages.name("boards", key, boards[key].title))
+        for key in keys
+        if key in boards
+    ]
+    return str(messages.listed(titles).unescape())

@@ -1,0 +1,94 @@
+"""Parts, items and tools as a reader meets them: a name with its letter or number."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from markupsafe import Markup
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.model.resolved import Resolved
+from kdkit.publish.messages import Messages
+from kdkit.schedule.grouping import title_of
+from kdkit.schedule.schedules import Schedules
+
+__all__ = ["Names"]
+
+_LETTER = Markup('<span class="letter">{}</span>')
+_NUMBER = Markup('<span class="number">{}</span>')
+_MANY = 4
+
+
+class Names:
+    """The names of one product's things in one language."""
+
+    def __init__(
+        self,
+        resolved: Resolved,
+        catalogue: Catalogue,
+        schedules: Schedules,
+        messages: Messages,
+        titles: Mapping[str, str],
+    ) -> None:
+        """Take what has names; ``titles`` are the maker's own for this language."""
+        self._messages = messages
+        self._catalogue = catalogue
+        self._titles = {
+            part.name: titles.get(part.name) or title_of(part) for part in resolved.parts
+        }
+        self._letters = {part.name: schedules.letter_of(part.name) for part in resolved.parts}
+        self._numbers = {line.item: line.number for line in schedules.hardware}
+
+    def letter(self, part: str) -> str:
+        """Return a part's letter."""
+        return self._letters[part]
+
+    def group_title(self, parts: Iterable[str]) -> str:
+        """Return the title under which identical parts are listed."""
+        return " / ".join(dict.fromkeys(self._titles[part] for part in parts))
+
+    def parts(self, parts: Sequence[str]) -> Markup:
+        """Return parts in a sentence: names and letters, only letters when they are many."""
+        groups: dict[str, list[str]] = {}
+        for part in parts:
+            groups.setdefault(self._letters[part], []).append(part)
+        return self._messages.listed(
+            [self._group(letter, members, len(groups)) for letter, members in groups.items()]
+        )
+
+    def _group(self, letter: str, members: Sequence[str], groups: int) -> Markup:
+        badge = _LETTER.format(letter)
+        titles = list(dict.fromkeys(self._titles[part] for part in members))
+        count = Markup("{} × ").format(len(members)) if len(members) > 1 else Markup("")
+        if groups > _MANY or len(titles) > 2:
+            return Markup("{}{}").format(count, badge)
+        names = [self._messages.in_sentence(title) for title in titles]
+        if len(titles) > 1:
+            return Markup("{} {}").format(self._messages.listed(names), badge)
+        return Markup("{}{} {}").format(count, names[0], badge)
+
+    def item(self, key: str) -> str:
+        """Return an item's title."""
+        return self._messages.name("items", key, self._catalogue.items[key].title)
+
+    def items(self, counts: Mapping[str, int]) -> Markup:
+        """Return hardware in a sentence: "4 × cam bolt" with its number."""
+        return self._messages.listed(
+            [
+                self._messages.text(
+                    "each.items",
+                    n=n,
+                    name=self._messages.in_sentence(self.item(key)),
+                    badge=_NUMBER.format(self._numbers[key]) if key in self._numbers else "",
+                )
+                for key, n in counts.items()
+            ]
+        )
+
+    def tool(self, key: str) -> str:
+        """Return a tool with its size."""
+        tool = self._catalogue.tools.get(key)
+        if tool is None:
+            return self._messages.name("tools", key, key)
+        title = self._messages.name("tools", key, tool.title)
+        return f"{title}, {tool.size}" if tool.size else title

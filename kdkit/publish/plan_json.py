@@ -1,0 +1,93 @@
+"""The plan as plain data, for programs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from kdkit.plan.plan import Operation, Plan, Step
+from kdkit.publish.results import Results
+
+__all__ = ["plan_data", "render_plan_json"]
+
+
+def plan_data(plan: Plan) -> dict[str, Any]:
+    """Return steps, operations, and every precedence with its reason.
+
+    Directions are unit vectors in the finished product's frame (x right, y back, z up).
+    """
+    return {
+        "motion_class": plan.motion_class,
+        "search": plan.search,
+        "persons": plan.persons,
+        "minutes": _number(plan.minutes),
+        "steps": [_step(step) for step in plan.steps],
+        "operations": [_operation(plan.operation(id)) for id in plan.order],
+        "precedences": [
+            {"before": p.before, "after": p.after, "reason": p.reason} for p in plan.precedences
+        ],
+    }
+
+
+def render_plan_json(results: Results) -> str:
+    """Return ``plan.json``: the plan, with product, revision and letters of the parts."""
+    said = results.resolved.said
+    data = {
+        "kdkit": 1,
+        "product": getattr(said, "product", ""),
+        "revision": getattr(said, "revision", ""),
+        "batch": getattr(said, "batch", ""),
+        "variant": results.resolved.variant,
+        "parameters": {
+            name: _number(value) for name, value in sorted(results.resolved.parameters.items())
+        },
+        "letters": {
+            part.name: results.schedules.letter_of(part.name) for part in results.resolved.parts
+        },
+        **plan_data(results.plan),
+    }
+    return json.dumps(data, ensure_ascii=False, indent=2) + "\n"
+
+
+def _number(value: float) -> float | int:
+    rounded = round(value, 4)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _counts(items: Mapping[str, int]) -> dict[str, int]:
+    return {key: items[key] for key in sorted(items)}
+
+
+def _step(step: Step) -> dict[str, Any]:
+    return {
+        "number": step.number,
+        "subassembly": step.subassembly,
+        "posture": step.posture.value,
+        "present": list(step.present),
+        "new": list(step.new),
+        "operations": list(step.operations),
+        "items": _counts(step.items),
+        "tools": list(step.tools),
+        "persons": step.persons,
+        "minutes": _number(step.minutes),
+    }
+
+
+def _operation(operation: Operation) -> dict[str, Any]:
+    direction = operation.direction
+    return {
+        "id": operation.id,
+        "kind": operation.kind.value,
+        "parts": list(operation.parts),
+        "onto": list(operation.onto),
+        "direction": None if direction is None else [_number(c) for c in direction],
+        "fasteners": list(operation.fasteners),
+        "items": _counts(operation.items),
+        "tool": operation.tool,
+        "joints": list(operation.joints),
+        "fixture": operation.fixture,
+        "subassembly": operation.subassembly,
+        "posture": operation.posture.value,
+        "minutes": _number(operation.minutes),
+    }

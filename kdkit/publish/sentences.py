@@ -1,0 +1,224 @@
+"""What is done in a step, as sentences made from its operations.
+
+Each operation's sentences follow from its fittings' actions in the catalogue: those
+before the members are brought together, or those after.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from kdkit.catalogue.entries import Action, Fitting
+from kdkit.frames import Vec3, dot
+from kdkit.joinery.placed import Fastener, Joinery
+from kdkit.plan.plan import Operation, OperationKind, Posture
+from kdkit.publish.messages import Messages
+from kdkit.publish.naming import Names
+
+__all__ = ["Writer"]
+
+_MATING = ("mate", "slide-in", "lay-on")
+_UP: dict[Posture, Vec3] = {
+    Posture.STANDING: (0.0, 0.0, 1.0),
+    Posture.UPSIDE_DOWN: (0.0, 0.0, -1.0),
+    Posture.ON_LEFT: (1.0, 0.0, 0.0),
+    Posture.ON_RIGHT: (-1.0, 0.0, 0.0),
+    Posture.ON_FRONT: (0.0, 1.0, 0.0),
+    Posture.ON_BACK: (0.0, -1.0, 0.0),
+}
+_STEEP = 0.7
+
+
+@dataclass(frozen=True)
+class _Deed:
+    """One action on some items of some parts; equal deeds on several parts are told once."""
+
+    do: str
+    items: tuple[tuple[str, int], ...]
+    parts: tuple[str, ...]
+    minutes: float = 0.0
+
+
+class Writer:
+    """Writes the lines of steps."""
+
+    def __init__(self, joinery: Joinery, names: Names, messages: Messages) -> None:
+        self._fasteners = {fastener.id: fastener for fastener in joinery.fasteners}
+        self._fittings = joinery.fittings
+        self._joints = {joint.name: joint for joint in joinery.joints}
+        self._names = names
+        self._say = messages
+
+    def lines(self, operations: Sequence[Operation]) -> tuple[Markup, ...]:
+        """Return the sentences of a step's operations, in their order."""
+        lines: list[Markup] = []
+        waiting: list[_Deed] = []
+        for operation in operations:
+            deeds = self._deeds(operation)
+            if deeds:
+                waiting.extend(deeds)
+                if operation.kind is not OperationKind.SECURE:
+                    continue
+            lines.extend(self._tell(waiting))
+            waiting = []
+            sentence = self._sentence(operation)
+            if sentence:
+                lines.append(sentence)
+        lines.extend(self._tell(waiting))
+        return tuple(dict.fromkeys(lines))
+
+    def is_way_of_mating(self, operation: Operation, way: str) -> bool:
+        """Tell whether all joints of a mating are made by that action ("slide-in")."""
+        ways = [
+            action.do
+            for name in operation.joints
+            if name in self._joints
+            for key in self._joints[name].fittings
+            for action in self._fittings[key].actions
+            if action.do in _MATING
+        ]
+        return bool(ways) and all(each == way for each in ways)
+
+    def has_action(self, operation: Operation, do: str) -> bool:
+        """Tell whether the operation does such an action with its fasteners."""
+        return any(deed.do == do for deed in self._deeds(operation))
+
+    def _deeds(self, operation: Operation) -> list[_Deed]:
+        by_fitting: dict[str, list[Fastener]] = {}
+        for id in operation.fasteners:
+            fastener = self._fasteners[id]
+            by_fitting.setdefault(fastener.fitting, []).append(fastener)
+        deeds: list[_Deed] = []
+        for key, fasteners in by_fitting.items():
+            counts = Counter(placed.item for f in fasteners for placed in f.items)
+            for action in _actions(operation, self._fittings[key]):
+                items = _used(operation, action, counts)
+                if action.item is None or items:
+                    deeds.append(
+                        _Deed(action.do, items, self._worked_on(operation, fasteners),
+                              action.minutes)
+                    )
+        return _summed(deeds)
+
+    def _worked_on(
+        self, operation: Operation, fasteners: Iterable[Fastener]
+    ) -> tuple[str, ...]:
+        if operation.parts:
+            return operation.parts
+        return tuple(dict.fromkeys(f.butting or f.receiving for f in fasteners))
+
+    def _tell(self, deeds: Sequence[_Deed]) -> list[Markup]:
+        """Return the deeds as sentences; the same deed on several parts becomes one."""
+        together: dict[tuple[str, tuple[tuple[str, int], ...], float], list[tuple[str, ...]]] = {}
+        for deed in deeds:
+            together.setdefault((deed.do, deed.items, deed.minutes), []).append(deed.parts)
+        lines = []
+        for (do, items, minutes), groups in together.items():
+            parts = self._names.parts(
+                list(dict.fromkeys(part for group in groups for part in group))
+            )
+            if len(groups) > 1 and items:
+                parts = self._say.text("each.parts", parts=parts)
+            if do == "wait":
+                lines.append(self._say.count("do.wait", round(minutes)))
+                continue
+            key = f"do.{do}" if f"do.{do}" in self._say else "do.other"
+            lines.append(self._say.text(key, items=self._names.items(dict(items)), parts=parts))
+        return lines
+
+    def _sentence(self, operation: Operation) -> Markup:
+        kind = operation.kind
+        if kind is OperationKind.MATE:
+            return self._mating(operation)
+        if kind is OperationKind.TURN:
+            return self._say.text(f"operation.turn_{operation.posture.value}")
+        if kind is OperationKind.WAIT:
+            return self._say.count("do.wait", round(operation.minutes))
+        if kind is OperationKind.LOAD:
+            return self._say.text("operation.load", parts=self._names.parts(operation.parts))
+        if kind in (OperationKind.SQUARE, OperationKind.STAND, OperationKind.SECURE):
+            return self._say.text(f"operation.{kind.value}")
+        if operation.items:
+            return self._say.text(
+                "do.other",
+                items=self._names.items(operation.items),
+                parts=self._names.parts(operation.parts),
+            )
+        return Markup("")
+
+    def _mating(self, operation: Operation) -> Markup:
+        parts, onto = self._names.parts(operation.parts), self._names.parts(operation.onto)
+        if not operation.onto:
+            return self._say.text("mate.alone", parts=parts)
+        if self.is_way_of_mating(operation, "slide-in"):
+            way = "slide"
+        elif self.is_way_of_mating(operation, "lay-on"):
+            way = "lay"
+        else:
+            way = _way(operation)
+        return self._say.text(f"mate.{way}", parts=parts, onto=onto)
+
+
+def _way(operation: Operation) -> str:
+    """Return how the moving parts travel, as the product lies: down, up or sideways."""
+    if operation.direction is None:
+        return "sideways"
+    rise = dot(operation.direction, _UP[operation.posture])
+    return "up" if rise > _STEEP else "down" if rise < -_STEEP else "sideways"
+
+
+def _actions(operation: Operation, fitting: Fitting) -> list[Action]:
+    """Return the actions at home that an operation of its kind does, in order."""
+    home = [action for action in fitting.actions if action.stage == "home"]
+    mating = next((n for n, a in enumerate(home) if a.do in _MATING), None)
+    before = home[:mating] if mating is not None else []
+    after = home[mating + 1 :] if mating is not None else home
+    kind = operation.kind
+    if kind is OperationKind.FIT:
+        return [a for a in (before or home) if a.do != "glue"]
+    if kind is OperationKind.GLUE:
+        return [a for a in home if a.do == "glue"]
+    if kind is OperationKind.FASTEN:
+        return [a for a in after if a.do not in ("wait", "cap")]
+    if kind is OperationKind.CAP:
+        return [a for a in home if a.do == "cap"]
+    if kind is OperationKind.WAIT:
+        return []
+    if kind in (OperationKind.FIXTURE, OperationKind.SECURE):
+        return [a for a in home if a.do not in _MATING]
+    return []
+
+
+def _used(
+    operation: Operation, action: Action, counts: Mapping[str, int]
+) -> tuple[tuple[str, int], ...]:
+    """Return the item and how many of it the action is done to, nothing if none of it."""
+    key = action.item
+    if key is None or key not in counts:
+        return ()
+    uses_up = action.do not in ("turn", "clamp")
+    if uses_up and key not in operation.items:
+        return ()
+    n = min(counts[key], operation.items[key]) if key in operation.items else counts[key]
+    return ((key, n),)
+
+
+def _summed(deeds: Sequence[_Deed]) -> list[_Deed]:
+    """Join the deeds of one operation that differ only in the fitting they come from."""
+    sums: dict[tuple[str, tuple[str, ...], tuple[str, ...]], _Deed] = {}
+    for deed in deeds:
+        key = (deed.do, tuple(item for item, _ in deed.items), deed.parts)
+        earlier = sums.get(key)
+        if earlier is None:
+            sums[key] = deed
+        else:
+            items = tuple(
+                (item, n + m)
+                for (item, n), (_, m) in zip(earlier.items, deed.items, strict=True)
+            )
+            sums[key] = _Deed(deed.do, items, deed.parts, max(deed.minutes, earlier.minutes))
+    return list(sums.values())

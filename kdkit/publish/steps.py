@@ -1,0 +1,187 @@
+"""The steps as the manual shows them: title, picture, hardware, lines, cautions, result."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from kdkit.model.says import Product
+from kdkit.plan.plan import Operation, OperationKind, Step
+from kdkit.publish.messages import Messages
+from kdkit.publish.naming import Names
+from kdkit.publish.pictures import Picture
+from kdkit.publish.results import Results
+from kdkit.publish.sentences import Writer
+
+__all__ = ["Caution", "StepContent", "StepItem", "write_steps"]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A safety sentence; ``level``: danger, warning, caution or notice.
+
+    Source: meanings of the signal words after ANSI Z535.4 and Z535.6.
+    """
+
+    level: str
+    text: Markup
+
+
+@dataclass(frozen=True)
+class StepItem:
+    """Hardware used in a step."""
+
+    number: int
+    title: str
+    size: str
+    quantity: int
+    picture: Picture | None
+
+
+@dataclass(frozen=True)
+class StepContent:
+    """One step, in words."""
+
+    number: int
+    title: Markup
+    subassembly: str
+    picture: Picture | None
+    items: tuple[StepItem, ...]
+    tools: tuple[str, ...]
+    persons: int
+    minutes: int
+    lines: tuple[Markup, ...]
+    cautions: tuple[Caution, ...]
+    result: Markup
+
+
+_RANK = (
+    OperationKind.MATE,
+    OperationKind.SECURE,
+    OperationKind.LOAD,
+    OperationKind.FIXTURE,
+    OperationKind.FASTEN,
+    OperationKind.GLUE,
+    OperationKind.FIT,
+    OperationKind.CAP,
+    OperationKind.SQUARE,
+    OperationKind.STAND,
+    OperationKind.TURN,
+    OperationKind.WAIT,
+)
+"""Which of a step's operations gives it its title."""
+
+_FEW = 2
+
+
+def write_steps(
+    results: Results,
+    names: Names,
+    messages: Messages,
+    picture: Callable[[str], Picture | None],
+) -> tuple[StepContent, ...]:
+    """Return every step of the plan; ``picture`` gives the figure of a key, if it is there."""
+    writer = Writer(results.joinery, names, messages)
+    return tuple(
+        _write_step(step, results, names, messages, writer, picture)
+        for step in results.plan.steps
+    )
+
+
+def _write_step(
+    step: Step,
+    results: Results,
+    names: Names,
+    messages: Messages,
+    writer: Writer,
+    picture: Callable[[str], Picture | None],
+) -> StepContent:
+    operations = [results.plan.operation(id) for id in step.operations]
+    main = min(operations, key=lambda o: _RANK.index(o.kind)) if operations else None
+    units = {unit.name: unit.title or unit.name for unit in results.resolved.units}
+    return StepContent(
+        number=step.number,
+        title=Markup("") if main is None else _title(main, operations, names, messages, writer),
+        subassembly=units.get(step.subassembly, ""),
+        picture=picture(f"step-{step.number}"),
+        items=tuple(
+            StepItem(
+                number=line.number,
+                title=names.item(line.item),
+                size=line.size,
+                quantity=step.items[line.item],
+                picture=picture(f"item-{line.item}"),
+            )
+            for line in results.schedules.hardware
+            if step.items.get(line.item, 0) > 0
+        ),
+        tools=tuple(names.tool(tool) for tool in step.tools),
+        persons=step.persons,
+        minutes=math.ceil(step.minutes),
+        lines=writer.lines(operations),
+        cautions=_cautions(step, operations, results, messages, writer),
+        result=Markup("") if main is None else messages.text(f"result.{_result(main)}"),
+    )
+
+
+def _title(
+    main: Operation,
+    operations: Sequence[Operation],
+    names: Names,
+    messages: Messages,
+    writer: Writer,
+) -> Markup:
+    same = [o for o in operations if o.kind is main.kind]
+    parts = list(dict.fromkeys(part for o in same for part in o.parts))
+    key = main.kind.value
+    if main.kind is OperationKind.MATE:
+        if len(main.parts) > _FEW and len(same) == 1:
+            return messages.text("title.mate_many")
+        if writer.is_way_of_mating(main, "slide-in"):
+            key = "slide"
+        elif writer.is_way_of_mating(main, "lay-on"):
+            key = "lay"
+    elif main.kind is OperationKind.FIT and len(parts) > _FEW:
+        return messages.text("title.fit_many")
+    items = {item: sum(o.items.get(item, 0) for o in same) for o in same for item in o.items}
+    if main.kind is OperationKind.FIXTURE and not items:
+        key = "fasten"
+    return messages.text(f"title.{key}", parts=names.parts(parts), items=names.items(items))
+
+
+_RESULTS = {OperationKind.GLUE: "mate", OperationKind.TURN: "stand"}
+"""Operations that are checked as another kind is; the rest each have their own line."""
+
+
+def _result(main: Operation) -> str:
+    return _RESULTS.get(main.kind, main.kind.value)
+
+
+def _cautions(
+    step: Step,
+    operations: Sequence[Operation],
+    results: Results,
+    messages: Messages,
+    writer: Writer,
+) -> tuple[Caution, ...]:
+    said = results.resolved.said
+    assert isinstance(said, Product)
+    kinds = {operation.kind for operation in operations}
+    cautions = []
+    if OperationKind.SECURE in kinds:
+        cautions.append(Caution("warning", messages.text("caution.tip_step")))
+        cautions.append(Caution("warning", messages.text("caution.wall")))
+    if step.persons > 1:
+        cautions.append(Caution("caution", messages.text("caution.two_persons")))
+    if kinds & {OperationKind.TURN, OperationKind.STAND}:
+        cautions.append(Caution("caution", messages.text("caution.turn")))
+    if any(writer.has_action(operation, "nail") for operation in operations):
+        cautions.append(Caution("caution", messages.text("caution.hammer")))
+    if OperationKind.GLUE in kinds:
+        cautions.append(Caution("caution", messages.text("caution.glue")))
+    if OperationKind.SQUARE in kinds:
+        cautions.append(Caution("notice", messages.text("caution.square")))
+    return tuple(cautions)
