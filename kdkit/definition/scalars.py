@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 
-__all__ = ["CORE_TAGS", "Scalar", "ScalarFault", "read_scalar"]
+__all__ = ["CORE_TAGS", "Scalar", "ScalarError", "read_scalar"]
 
 Scalar = None | bool | int | float | str
 
@@ -30,7 +30,7 @@ _NOT_FINITE = re.compile(r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 _LONGEST_NUMBER = 40
 
 
-class ScalarFault(ValueError):
+class ScalarError(ValueError):
     """A scalar that has no value here; ``code`` is a problem code."""
 
     def __init__(self, code: str, message: str, help: str) -> None:
@@ -49,7 +49,7 @@ def read_scalar(text: str, *, plain: bool, tag: str | None = None) -> Scalar:
         tag: a tag of ``CORE_TAGS`` that was written, or None.
 
     Raises:
-        ScalarFault: infinite, not a number, too long to be one, or the text
+        ScalarError: infinite, not a number, too long to be one, or the text
             does not fit its tag.
     """
     if tag is not None:
@@ -69,7 +69,7 @@ def _read_tagged(text: str, name: str) -> Scalar:
         return value
     if name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
         return float(value)
-    raise ScalarFault(
+    raise ScalarError(
         "yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out"
     )
 
@@ -88,7 +88,7 @@ def _read_plain(text: str) -> Scalar:
         return text
     if len(text) > _LONGEST_NUMBER:
         if _FLOAT.fullmatch(text) or _HEX.fullmatch(text) or _OCTAL.fullmatch(text):
-            raise ScalarFault(
+            raise ScalarError(
                 "number-not-finite",
                 f"a number of {len(text)} characters is too long",
                 f"write at most {_LONGEST_NUMBER} characters",
@@ -108,8 +108,8 @@ def _read_plain(text: str) -> Scalar:
     return text
 
 
-def _not_finite(text: str) -> ScalarFault:
-    return ScalarFault(
+def _not_finite(text: str) -> ScalarError:
+    return ScalarError(
         "number-not-finite",
         f"{text[:40]} is not a number that can be cut",
         "write a plain number of mm",

@@ -25,7 +25,7 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
-from kdkit.definition.scalars import CORE_TAGS, Scalar, ScalarFault, read_scalar
+from kdkit.definition.scalars import CORE_TAGS, Scalar, ScalarError, read_scalar
 from kdkit.diagnostics import Problem, Source, error
 
 __all__ = ["MAX_DEPTH", "MAX_NODES", "Entry", "Node", "parse_tree", "plain_value"]
@@ -228,7 +228,7 @@ class _Builder:
             return
         try:
             value = read_scalar(text, plain=plain and event.tag != "!", tag=tag)
-        except ScalarFault as fault:
+        except ScalarError as fault:
             self.problems.append(_problem(fault.code, fault.message, place, self.file, fault.help))
             value = None
         node = Node(place, value, text)

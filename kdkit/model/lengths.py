@@ -146,11 +146,11 @@ class Lengths:
         found: dict[str, str] = {}
         unknown = False
         for name, start, end in names(formula):
-            key = name.removeprefix("boards.") if name.startswith("boards.") else name
+            key = name
             if name.startswith("boards."):
-                key = f"board {key}"
-            elif not self._is_known(key) and self._is_known(f"board {key}"):
-                key = f"board {key}"
+                key = f"board {name.removeprefix('boards.')}"
+            elif not self._is_known(name):
+                key = f"board {name}"
             if self._is_known(key):
                 found[name] = key
                 continue

@@ -88,7 +88,9 @@ def cut_notches(
             )
         else:
             left = rest
-    points = _without_straight_corners(list(left.exterior.coords)[:-1])
+    points = _without_straight_corners(
+        [(float(c[0]), float(c[1])) for c in left.exterior.coords[:-1]]
+    )
     edge = whole.exterior
     made_by_notch = []
     for n, start in enumerate(points):
@@ -159,7 +161,7 @@ def _on_plane(
             problems.append(
                 Problem(
                     code="wrong-axis",
-                    message=f"{name} is the thickness axis of {plane.panel}: it is cut right through",
+                    message=f"{name} is the thickness of {plane.panel}: it is cut right through",
                     path=(*at, name),
                     help=f"delete {name}",
                     on_key=True,
@@ -317,5 +319,5 @@ def _without_straight_corners(points: list[Vec2]) -> list[Vec2]:
         before, after = points[n - 1], points[(n + 1) % len(points)]
         turn = (p[0] - before[0]) * (after[1] - p[1]) - (p[1] - before[1]) * (after[0] - p[0])
         if abs(turn) > 1e-9 * max(1.0, math.dist(before, p) * math.dist(p, after)):
-            kept.append((float(p[0]), float(p[1])))
+            kept.append(p)
     return kept

@@ -9,18 +9,14 @@ from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Path, Problem, error, has_errors
 from kdkit.frames import PRODUCT, Frame
 from kdkit.model import says
+from kdkit.model.bought_parts import bought_slab
 from kdkit.model.joints import read_fixtures, read_joints, read_order, unknown_part
-from kdkit.model.lengths import SIDE_NAMES, Lengths
-from kdkit.model.panels import (
-    bought_slab,
-    declare_bought,
-    declare_panel,
-    lay_out_panels,
-    panel_slab,
-    read_turns,
-)
+from kdkit.model.layouts import lay_out_panels
+from kdkit.model.lengths import Lengths
+from kdkit.model.panels import panel_slab, read_turns
 from kdkit.model.parameters import declare_parameters
 from kdkit.model.resolved import OrderSaid, Part, Resolved, ResolvedFixture, ResolvedJoint, UnitUse
+from kdkit.model.sides import declare_bought, declare_panel, fail_part
 from kdkit.model.slabs import Slab, part_from_slab, turn_frame
 from kdkit.model.unit_places import place_fixture, place_joint, place_part
 
@@ -155,7 +151,7 @@ def _resolve_scope(
     layouts = lay_out_panels(product.panels, boards, (*base, "panels"), problems)
     for name in product.panels:
         if name not in layouts:
-            _fail_part(name, lengths)
+            fail_part(name, lengths)
     for layout in layouts.values():
         declare_panel(layout, boards, lengths)
     for name, said in product.bought.items():
@@ -168,15 +164,15 @@ def _resolve_scope(
         slab = panel_slab(layout, slabs, lengths)
         if slab is not None:
             slabs[name] = slab
-            board = _board_of(name, product)
+            board_name = _board_of(name, product)
             part = part_from_slab(
                 slab, name=name, title=layout.said.title, kind="panel", path=layout.path
             )
             found.parts.append(
                 replace(
                     part,
-                    board=board,
-                    material=boards[board].material,
+                    board=board_name,
+                    material=boards[board_name].material,
                     mirror_of=layout.mirrors,
                     loose=_is_loose(name, product),
                 )
@@ -188,7 +184,7 @@ def _resolve_scope(
             part = part_from_slab(slab, name=name, title=bought.title, kind="bought", path=path)
             found.parts.append(replace(part, mass=bought.mass, grain_along_x=False))
     found.boards.update(boards)
-    known: dict[str, object] = {name: None for name in (*product.panels, *product.bought)}
+    known: dict[str, object] = dict.fromkeys((*product.panels, *product.bought))
     for name, unit in product.units.items():
         _open_unit(name, unit, scope, lengths, found, known, budget)
     if budget.exceeded:
@@ -237,13 +233,6 @@ def _is_loose(name: str, product: says.Product) -> bool:
     while panel.mirror is not None and "loose" not in panel.model_fields_set:
         panel = product.panels[panel.mirror]
     return panel.loose
-
-
-def _fail_part(name: str, lengths: Lengths) -> None:
-    """Keep formulas that need a part silent whose own problem was reported."""
-    lengths.owners[name] = SIDE_NAMES
-    for attribute in SIDE_NAMES:
-        lengths.set_failed(f"{name}.{attribute}")
 
 
 def _check_names_differ(product: says.Product, base: Path, problems: list[Problem]) -> None:

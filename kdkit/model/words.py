@@ -49,7 +49,7 @@ _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u20
 def _fault(code: str, message: str, help: str = "") -> PydanticCustomError:
     # Braces would be taken for places to fill in.
     text = message.replace("{", "(").replace("}", ")")
-    return PydanticCustomError(code, "{text}", {"text": text, "help": help})  # type: ignore[arg-type]
+    return PydanticCustomError(code, "{text}", {"text": text, "help": help})
 
 
 def shown(value: Any) -> str:
