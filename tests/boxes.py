@@ -374,3 +374,49 @@ def bookcase(
              ("left_side", "left_side", "right_side", "right_side"), frames, (name,))
         )
     return make(parts, joints, fixtures=fixtures)
+
+
+def pinwheel(prefix: str = "", low: Vec3 = (0, 0, 0), how: str = "dowels") -> tuple[
+    list[Part], dict[tuple[str, str], str | tuple[str, ...]]
+]:
+    """Four boards in a square, each end on the next one's face: 600 × 600 × 200."""
+    x, y, z = low
+    a, b, c, d = (prefix + n for n in ("a", "b", "c", "d"))
+    parts = [
+        board(a, (x, y, z), (x + 582, y + 18, z + 200)),
+        board(b, (x + 582, y, z), (x + 600, y + 582, z + 200)),
+        board(c, (x + 18, y + 582, z), (x + 600, y + 600, z + 200)),
+        board(d, (x, y + 18, z), (x + 18, y + 600, z + 200)),
+    ]
+    return parts, {(a, b): how, (b, c): how, (c, d): how, (d, a): how}
+
+
+def corner_ring(size: float = 300.0, how: str = "dowels") -> Made:
+    """Three boards in a corner, each edge on the next one's face, all the way round."""
+    t, s = 18.0, size
+    return make(
+        [
+            board("floor", (t, 0, 0), (s, s, t)),
+            board("left", (0, t, 0), (t, s, s)),
+            board("rear", (0, 0, t), (s, t, s)),
+        ],
+        {("floor", "left"): how, ("left", "rear"): how, ("rear", "floor"): how},
+    )
+
+
+def cabinet_with_grooved_back(how: str = "cams") -> Made:
+    """600 × 720 × 400 with a back of 3 in grooves of all four boards."""
+    t, wide, high, deep, g = 18.0, 600.0, 720.0, 400.0, 7.0
+    parts = [
+        board("left_side", (0, 0, 0), (t, deep, high)),
+        board("right_side", (wide - t, 0, 0), (wide, deep, high), mirror_of="left_side"),
+        board("bottom", (t, 0, 0), (wide - t, deep, t)),
+        board("top", (t, 0, high - t), (wide - t, deep, high)),
+        board("back", (t - g, deep - 20, t - g), (wide - t + g, deep - 17, high - t + g)),
+    ]
+    joints: dict[tuple[str, str], str | tuple[str, ...]] = {
+        (n, s): how for n in ("bottom", "top") for s in ("left_side", "right_side")
+    }
+    for name in ("left_side", "right_side", "bottom", "top"):
+        joints["back", name] = "groove"
+    return make(parts, joints)

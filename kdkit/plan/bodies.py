@@ -9,15 +9,16 @@ can be fitted as late as that.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from kdkit.catalogue.entries import Catalogue, Fitting, Item, Piece
+from kdkit.catalogue.entries import Catalogue, Fitting, Piece
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.convex import convex_pieces, round_polygon
-from kdkit.joinery.placed import Fastener, Groove, Joinery, PlacedItem
+from kdkit.joinery.axes import Protrusion, protrusions
+from kdkit.joinery.placed import Fastener, Groove, Joinery
 from kdkit.model.resolved import Part
 from kdkit.plan.sweep import Polytope, prism
 
@@ -60,15 +61,11 @@ def collect_bodies(
             Body(part=part.name, shape=shape)
             for shape in part_polytopes(part, grooves.get(part.name, ()))
         ]
-    carried = {f.name: f.carries for f in joinery.fixtures}
     names = {part.name for part in assembly.parts}
-    for fastener in joinery.fasteners:
-        fitting = joinery.fittings.get(fastener.fitting)
-        for placed in fastener.items:
-            item = catalogue.items.get(placed.item)
-            if placed.carrier is None or placed.carrier not in names or item is None:
-                continue
-            found += _sticking_out(placed, item, fastener, fitting, carried)
+    fasteners = {f.id: f for f in joinery.fasteners}
+    for sticking in protrusions(joinery, catalogue):
+        if sticking.part in names:
+            found += _hardware(sticking, fasteners[sticking.fastener], joinery)
     return tuple(found)
 
 
@@ -100,62 +97,57 @@ def part_polytopes(part: Part, grooves: Sequence[Groove]) -> tuple[Polytope, ...
     return tuple(shapes)
 
 
-def fitted_in_workshop(placed: PlacedItem, fitting: Fitting | None) -> bool:
+def fitted_in_workshop(item: str, fitting: Fitting | None) -> bool:
     """Tell whether an item is already in its part when the product is unpacked."""
     if fitting is None:
         return False
     for action in fitting.actions:
-        if action.item == placed.item:
+        if action.item == item:
             return action.stage == "workshop"
     return False
 
 
-def _sticking_out(
-    placed: PlacedItem,
-    item: Item,
-    fastener: Fastener,
-    fitting: Fitting | None,
-    carried: Mapping[str, tuple[str, ...]],
-) -> list[Body]:
-    assert placed.carrier is not None
+def _hardware(sticking: Protrusion, fastener: Fastener, joinery: Joinery) -> list[Body]:
+    """One body around the round pieces of an item, one for each of its boxes."""
     mate: str | None = None
     if fastener.butting is not None:
-        mate = fastener.receiving if placed.carrier == fastener.butting else fastener.butting
-    workshop = fitted_in_workshop(placed, fitting)
+        mate = fastener.receiving if sticking.part == fastener.butting else fastener.butting
     needs: tuple[str, ...]
-    if workshop:
+    if fitted_in_workshop(sticking.item, joinery.fittings.get(fastener.fitting)):
         needs = ()
     elif mate is not None:
         needs = (mate,)
-    elif carried.get(fastener.joint):
-        needs = carried[fastener.joint]
     else:
-        return []  # a foot or a handle: fixed when nothing is in its way
+        needs = next((f.carries for f in joinery.fixtures if f.name == fastener.joint), ())
+        if not needs:
+            return []  # a foot or a handle: fixed when nothing is in its way
     return [
         Body(
-            part=placed.carrier,
+            part=sticking.part,
             shape=shape,
-            fastener=fastener.id,
-            item=placed.item,
+            fastener=sticking.fastener,
+            item=sticking.item,
             mate=mate,
             needs=needs,
-            axis=placed.frame.k,
+            axis=sticking.frame.k,
         )
-        for piece in item.pieces
-        if piece.z1 > 0
-        for shape in (_piece_polytope(placed.frame, piece),)
+        for shape in _around(sticking.frame, sticking.pieces)
     ]
 
 
-def _piece_polytope(frame: Frame, piece: Piece) -> Polytope:
-    """The part of a piece outside the mouth, as a prism around it."""
-    low, high = max(0.0, min(piece.z0, piece.z1)), max(piece.z0, piece.z1)
-    if piece.kind == "box":
-        x, y = piece.d0 / 2, (piece.d1 or piece.d0) / 2
-        return prism(frame, ((-x, -y), (x, -y), (x, y), (-x, y)), low, high)
-    sides = 6 if piece.kind == "hexagon" else 8
-    across = max(piece.d0, piece.d1 or 0.0) if piece.kind == "cone" else piece.d0
-    return prism(frame, _ring(sides, across / 2), low, high)
+def _around(frame: Frame, pieces: Sequence[Piece]) -> list[Polytope]:
+    shapes = []
+    for piece in pieces:
+        if piece.kind == "box":
+            x, y = piece.d0 / 2, (piece.d1 or piece.d0) / 2
+            corners = ((-x, -y), (x, -y), (x, y), (-x, y))
+            shapes.append(prism(frame, corners, piece.z0, piece.z1))
+    turned = [p for p in pieces if p.kind != "box"]
+    if turned:
+        across = max(max(p.d0, (p.d1 or 0.0) if p.kind == "cone" else 0.0) for p in turned)
+        low, high = min(p.z0 for p in turned), max(p.z1 for p in turned)
+        shapes.append(prism(frame, _ring(8, across / 2), low, high))
+    return shapes
 
 
 def _ring(sides: int, inner_radius: float) -> tuple[Vec2, ...]:

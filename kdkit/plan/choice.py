@@ -28,6 +28,8 @@ _INFINITE = float("inf")
 _LEVEL = 1.2  # slid in level instead of laid down
 _UPWARD = 10.0  # pushed up from below
 _APART = 20.0  # joined to nothing that is there: held in the air
+_HELD = 1.5  # held up off the floor until it is fastened, nothing under it
+_OFF_FLOOR = 30.0  # mm; less can be packed up
 _PIN = 0.15  # each further joint that must meet at the same time
 _HALF = 3.0  # two built halves brought together
 _SIDEWAYS = 0.7  # slid along a contact instead of closed square on it, for each joint
@@ -35,7 +37,7 @@ _EARLY_COVER = 8.0  # a laid-on back before a part that it lies on
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
 _FROM_BELOW = 3.0  # a screw driven from the floor side
 _SMALL_BASE = 2.0  # the first part is not the largest
-_EDGEWISE_BASE = 4.0  # the first part does not lie flat
+_EDGEWISE_BASE = 2.0  # the first part does not lie flat
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +48,7 @@ class PartFacts:
         normal: of its face, product frame.
         area: of its face, mm².
         joined: mask of the parts that it is joined to.
+        lows: its lowest point, mm, in each posture of ``POSTURES``.
         laid: it is laid on as a back is, and squares the work.
         loose: laid in, joined by nothing.
         approach: for a part it is joined to, the direction in which it closes square
@@ -57,6 +60,7 @@ class PartFacts:
     normal: Vec3
     area: float
     joined: int
+    lows: tuple[float, ...]
     laid: bool = False
     loose: bool = False
     approach: tuple[tuple[int, Vec3], ...] = ()
@@ -140,6 +144,12 @@ class _Scene:
                 for d, v in enumerate(ways):
                     if not same_way(opposite(v), way):
                         self.sideways[part][d] |= 1 << other
+        self.sits = [[0] * len(POSTURES) for _ in range(n)]
+        for part, fact in enumerate(self.facts):
+            for other, way in fact.approach:
+                for at, q in enumerate(POSTURES):
+                    if steepness(way, q) < -0.7:
+                        self.sits[part][at] |= 1 << other
         self.below: list[list[int]] = [[0] * len(POSTURES) for _ in range(n)]
         for part, fact in enumerate(self.facts):
             for other, out in fact.driven:
@@ -188,11 +198,21 @@ class _Scene:
                     cost += _UPRIGHT_COVER
         if not meets and not loose:
             cost += _APART
+        if not self.down[move.direction][q] and self._held(inside, rest, q):
+            cost += _HELD
         if below:
             cost += _FROM_BELOW
         if len(inside) > 1:
             cost += _HALF
         return cost + _PIN * max(0, meets - 1)
+
+    def _held(self, inside: Sequence[int], rest: int, q: int) -> bool:
+        """Nothing under the parts: neither the floor nor a part that they sit on."""
+        if any(self.sits[part][q] & rest for part in inside):
+            return False
+        low = min(self.facts[part].lows[q] for part in inside)
+        floor = min(self.facts[part].lows[q] for part in members(rest))
+        return low > floor + _OFF_FLOOR
 
     def pieces(self, among: int) -> int:
         """The number of sets into which the joints do not reach."""
@@ -261,7 +281,9 @@ class _Exact:
             half = min(self._solve(parts)[0]) if parts.bit_count() > 1 else 0.0
             for q in ways:
                 came = [before[p] + _turns[p][q] for p in ways]
-                start = min(ways, key=lambda p: (round(came[p], 6), p))
+                if rest.bit_count() == 1:  # the base is laid as the first step needs it
+                    came = [before[p] if p == q else _INFINITE for p in ways]
+                start = min(ways, key=lambda p: (came[p], p))
                 for move in moves:
                     if move.parts != parts:
                         continue
@@ -347,13 +369,12 @@ def _guided(scene: _Scene, among: int, finish: Posture | None, why: str) -> Stem
         beam = _best_few(scene, found, keep)
     ranked = sorted(
         (
-            (round(t.cost + scene.base(t.left.bit_length() - 1, q) + _turns[q][t.q], 6), n, q)
+            (round(t.cost + scene.base(t.left.bit_length() - 1, t.q), 6), n)
             for n, t in enumerate(done)
-            for q in ways
         ),
     )
-    cost, n, q = ranked[0]
-    return _read_trail(scene, done[n], POSTURES[q], cost, f"guided: {why}")
+    cost, n = ranked[0]
+    return _read_trail(scene, done[n], POSTURES[done[n].q], cost, f"guided: {why}")
 
 
 def _best_few(

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.frames import Vec3
+from kdkit.frames import Vec3, dot
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
 from kdkit.plan.blocking import members
 from kdkit.plan.choice import PartFacts
 from kdkit.plan.directions import opposite
+from kdkit.plan.postures import POSTURES, UP
 
 __all__ = ["canonical_order", "likeness", "masses", "merge_facts", "part_facts"]
 
@@ -28,12 +29,20 @@ def canonical_order(parts: Sequence[Part]) -> list[Part]:
     return sorted(parts, key=key)
 
 
-def _centre(part: Part) -> Vec3:
-    corners = [
+def _corners(part: Part) -> list[Vec3]:
+    return [
         part.frame.point_to_outer((x, y, z))
         for x, y in part.outline
         for z in (0.0, -part.thickness)
     ]
+
+
+def _lows(part: Part) -> tuple[float, ...]:
+    return tuple(min(dot(c, UP[q]) for c in _corners(part)) for q in POSTURES)
+
+
+def _centre(part: Part) -> Vec3:
+    corners = _corners(part)
     lows = [min(c[axis] for c in corners) for axis in range(3)]
     highs = [max(c[axis] for c in corners) for axis in range(3)]
     return (
@@ -98,6 +107,7 @@ def part_facts(
             normal=part.frame.k,
             area=_area(part),
             joined=joined[n],
+            lows=_lows(part),
             laid=bool(laid[n]) and all(laid[n]),
             loose=part.loose and not joined[n],
             approach=tuple(dict.fromkeys(approach[n])),
@@ -124,6 +134,7 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 normal=main.normal,
                 area=main.area,
                 joined=joined & ~(1 << n),
+                lows=tuple(min(f.lows[q] for f in inside) for q in range(len(POSTURES))),
                 laid=len(inside) == 1 and inside[0].laid,
                 loose=all(f.loose for f in inside),
                 approach=_outside(of, n, [pair for f in inside for pair in f.approach]),
@@ -161,7 +172,7 @@ def likeness(parts: Sequence[Part]) -> Mapping[str, tuple[object, ...]]:
     """Return for each part what it shares with parts alike, mirror images included."""
     found: dict[str, tuple[object, ...]] = {}
     for part in parts:
-        size = tuple(round(max(p[axis] for p in part.outline), 2) for axis in (0, 1))
+        size = sorted(round(max(p[axis] for p in part.outline), 2) for axis in (0, 1))
         found[part.name] = (
             part.kind,
             part.material or part.title,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
@@ -211,8 +211,9 @@ class _Builds:
     def _mating(self, arrival: Arrival) -> Mating:
         build: Build | None
         if arrival.half is not None:
-            self._count += 1
-            build = self._open(arrival.half, f"{self._prefix}subassembly {self._count}")
+            opened = self._open(arrival.half, "")
+            self._count += 1  # after the halves inside it, which are built first
+            build = replace(opened, name=f"{self._prefix}subassembly {self._count}")
             parts = build.parts
         else:
             parts, build = self._group(arrival.parts)
