@@ -73,5 +73,5 @@ need_python() {
   fi
 }
 
-# What the PDF engine needs: text layout, font subsetting, a font.
-PDF_PACKAGES=(libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fontconfig fonts-dejavu-core)
+# What the PDF engine needs: text layout, font subsetting, fonts.
+PDF_PACKAGES=(libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fontconfig fonts-liberation fonts-dejavu-core)

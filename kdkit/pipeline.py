@@ -112,9 +112,7 @@ def build(
             results.schedules,
         )
         run.results = replace(results, figures=figures)
-        progress("setting the manual")
-        run.judge(publish(run.results, folder, paper=paper))
-        run.files = tuple(sorted(p for p in folder.rglob("*") if p.is_file()))
+        run.files = run.stage("setting the manual", publish, run.results, folder, paper=paper)
     except _RunEnded:
         return run.outcome(complete=False)
     return run.outcome(complete=True)
