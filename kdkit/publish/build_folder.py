@@ -11,6 +11,7 @@ from kdkit.publish.content import write_manual
 from kdkit.publish.folder import write_folder
 from kdkit.publish.manual import render_manual
 from kdkit.publish.messages import languages, load_messages
+from kdkit.publish.page_fill import fill_pages, without_step_pictures
 from kdkit.publish.pdf import PAPERS
 from kdkit.publish.results import Results
 from kdkit.publish.writers import WRITERS, Job
@@ -55,6 +56,8 @@ def publish(
     manual, problems = write_manual(results, messages, look)
     if has_errors(problems):
         return None, problems
+    words_alone = render_manual(without_step_pictures(manual), results, messages, style=style)
+    manual = fill_pages(manual, words_alone, results, look, paper.lower())
     job = Job(
         results=results,
         messages=messages,

@@ -59,13 +59,13 @@ class Names:
     def _group(self, letter: str, members: Sequence[str], groups: int) -> Markup:
         badge = _LETTER.format(letter)
         titles = list(dict.fromkeys(self._titles[part] for part in members))
-        count = Markup("{} × ").format(len(members)) if len(members) > 1 else Markup("")
+        count = Markup("{}\u00a0×\u00a0").format(len(members)) if len(members) > 1 else Markup("")
         if groups > _MANY or len(titles) > 2:
             return Markup("{}{}").format(count, badge)
         names = [self._messages.in_sentence(title) for title in titles]
         if len(titles) > 1:
-            return Markup("{} {}").format(self._messages.listed(names), badge)
-        return Markup("{}{} {}").format(count, names[0], badge)
+            return Markup("{}\u00a0{}").format(self._messages.listed(names), badge)
+        return Markup("{}{}\u00a0{}").format(count, names[0], badge)
 
     def item(self, key: str) -> str:
         """Return an item's title."""

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 import hashlib
 import logging
+from collections.abc import Sequence
 
 from weasyprint import CSS, HTML
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-__all__ = ["PAPERS", "make_pdf"]
+__all__ = ["PAPERS", "make_pdf", "measure_heights", "page_area"]
 
-PAPERS = {"a4": "210mm 297mm", "letter": "8.5in 11in"}
-"""Source: ISO 216 for A4; ANSI/ASME Y14.1 size A for letter."""
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Width and height, mm. Source: ISO 216 for A4; ANSI/ASME Y14.1 size A for letter."""
+
+MARGINS = (18.0, 15.0, 16.0, 15.0)
+"""Top, right, bottom, left, mm."""
+
+ENDLESS = 30_000.0
+"""Height of the page on which things are measured, mm."""
+
+_PX_PER_MM = 96 / 25.4
 
 logging.getLogger("weasyprint").addHandler(logging.NullHandler())
 logging.getLogger("fontTools").addHandler(logging.NullHandler())
@@ -25,19 +34,44 @@ class _NothingFetched(URLFetcher):  # type: ignore[misc]
         raise ValueError(f"a manual fetches nothing, not even {url!r}")
 
 
+def page_area(paper: str) -> tuple[float, float]:
+    """Return width and height of what a page can hold, mm."""
+    width, height = PAPERS[paper]
+    top, right, bottom, left = MARGINS
+    return width - left - right, height - top - bottom
+
+
 def make_pdf(html: str, paper: str) -> bytes:
     """Return the PDF of a manual; the same HTML gives the same bytes.
 
     Args:
         paper: a key of ``PAPERS``.
     """
-    page = CSS(string=f"@page {{ size: {PAPERS[paper]} }}", url_fetcher=_NothingFetched())
-    document = HTML(string=html, url_fetcher=_NothingFetched(), media_type="print")
-    pdf = document.write_pdf(
-        stylesheets=[page],
+    pdf = _document(html).write_pdf(
+        stylesheets=[_page_style(*PAPERS[paper])],
         pdf_variant="pdf/ua-1",
         pdf_identifier=hashlib.sha256(f"{paper}\n{html}".encode()).digest()[:16],
-        full_fonts=False,
     )
     assert isinstance(pdf, bytes)
     return pdf
+
+
+def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, ...]:
+    """Return how far down each element stands when the page has no end, mm."""
+    style = _page_style(PAPERS[paper][0], ENDLESS)
+    free = CSS(string="* { break-before: auto !important }", url_fetcher=_NothingFetched())
+    pages = _document(html).render(stylesheets=[style, free]).pages
+    anchors = pages[0].anchors
+    return tuple(anchors[name][1] / _PX_PER_MM for name in ids)
+
+
+def _document(html: str) -> HTML:
+    return HTML(string=html, url_fetcher=_NothingFetched(), media_type="print")
+
+
+def _page_style(width: float, height: float) -> CSS:
+    margin = " ".join(f"{m:g}mm" for m in MARGINS)
+    return CSS(
+        string=f"@page {{ size: {width:g}mm {height:g}mm; margin: {margin} }}",
+        url_fetcher=_NothingFetched(),
+    )

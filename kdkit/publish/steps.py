@@ -43,7 +43,7 @@ class StepItem:
 
 @dataclass(frozen=True)
 class StepContent:
-    """One step, in words."""
+    """One step, in words; ``begins_page``: it is the first on its printed page."""
 
     number: int
     title: Markup
@@ -56,6 +56,7 @@ class StepContent:
     lines: tuple[Markup, ...]
     cautions: tuple[Caution, ...]
     result: Markup
+    begins_page: bool = False
 
 
 _RANK = (
