@@ -118,9 +118,14 @@ def bores(joinery: Joinery, part: str, purpose: str) -> list[Bore]:
 
 
 def carcass(
-    *, width: float = 600.0, depth: float = 300.0, height: float = 800.0, t: float = 18.0,
-    at: Frame | None = None, scale: float = 1.0,
-) -> tuple[Part, ...]:  # fmt: skip
+    *,
+    width: float = 600.0,
+    depth: float = 300.0,
+    height: float = 800.0,
+    t: float = 18.0,
+    at: Frame | None = None,
+    scale: float = 1.0,
+) -> tuple[Part, ...]:
     """Two sides, bottom and top between them, a back of 3 laid on from behind."""
     w, d, h = width * scale, depth * scale, height * scale
     where = {} if at is None else {"at": at}

@@ -209,6 +209,14 @@ def _check_references(
                 yield _unknown_name(place, "bores of this fitting", purpose, sorted(purposes))
         if fitting.kind == "fixture" and bore.member == "butting":
             yield _bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
+    if fitting.kind == "joint" and (fitting.items or fitting.bores):
+        for word in ("ends", "pitch"):
+            if getattr(fitting, word) is None:
+                yield _bad_value((*path, word), "is missing, but the fitting must be spread")
+    if fitting.ends is not None and fitting.ends < 0:
+        yield _bad_value((*path, "ends"), "must not be below zero")
+    if fitting.pitch is not None and fitting.pitch <= 0:
+        yield _bad_value((*path, "pitch"), "must be above zero")
     if (fitting.groove_width is None) != (fitting.groove_depth is None):
         yield _bad_value(path, "a groove needs groove_width and groove_depth")
 
@@ -254,7 +262,7 @@ def _validation_problems(fault: ValidationError, path: Path) -> list[Problem]:
         elif one["type"] == "missing":
             problems.append(_bad_value(here[:-1], f"{here[-1]} is missing"))
         else:
-            problems.append(_bad_value(here, one["msg"].lower().removeprefix("input ")))
+            problems.append(_bad_value(here, one["msg"][:1].lower() + one["msg"][1:]))
     return problems
 
 
@@ -301,7 +309,8 @@ def _unknown_key(path: Path, help: str) -> Problem:
 
 
 def _bad_value(path: Path, message: str) -> Problem:
-    return error("catalogue-value", f"{path[-1]}: {message}", path)
+    last = path[-1] if isinstance(path[-1], str) else f"{path[-2]}, number {path[-1] + 1}"
+    return error("catalogue-value", f"{last}: {message}", path)
 
 
 def _unknown_name(path: Path, kind: str, name: object, known: Sequence[str]) -> Problem:

@@ -207,4 +207,3 @@ class Driller:
                 )
             )
         return tuple(items)
-

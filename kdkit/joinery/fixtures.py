@@ -125,9 +125,7 @@ def _rows(
     for name in fixture.on:
         member = members[name]
         for surface in _row_surfaces(fixture, member, members, middle):
-            found, problems = rows_on(
-                member, surface, fixture.rows, balanced, fixture.path, where
-            )
+            found, problems = rows_on(member, surface, fixture.rows, balanced, fixture.path, where)
             rows += found
             work.drilled.problems += [p for p in problems if p not in work.drilled.problems]
     return rows

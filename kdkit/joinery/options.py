@@ -66,9 +66,7 @@ def fitting_in_use(
                 )
             )
         elif isinstance(value, str):
-            problems.append(
-                error("fitting-option", f"{name} must be a number", here, where=where)
-            )
+            problems.append(error("fitting-option", f"{name} must be a number", here, where=where))
         elif value != fitting.options[name]:
             changed[name] = float(value)
     if problems:

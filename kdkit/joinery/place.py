@@ -62,9 +62,7 @@ def _middle(parts: Sequence[Part]) -> Vec3:
     if not parts:
         return (0.0, 0.0, 0.0)
     boxes = [part_box(part) for part in parts]
-    x, y, z = (
-        float(min(b[n] for b in boxes) + max(b[n + 3] for b in boxes)) / 2 for n in range(3)
-    )
+    x, y, z = (float(min(b[n] for b in boxes) + max(b[n + 3] for b in boxes)) / 2 for n in range(3))
     return (x, y, z)
 
 
@@ -76,8 +74,7 @@ def _add_typed_bores(member: Member, work: JointWork) -> None:
             work.drilled.problems.append(
                 error(
                     "bore-off-part",
-                    f"the {spec.purpose} bore at ({x}, {y}, {z}) begins outside"
-                    f" {member.part.name}",
+                    f"the {spec.purpose} bore at ({x}, {y}, {z}) begins outside {member.part.name}",
                     spec.path,
                     where=member.part.name,
                     help="its mouth must lie on the surface that it is drilled from",

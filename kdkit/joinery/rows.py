@@ -58,9 +58,7 @@ def balanced_height(limit: float, end: float, pitch: float = 32.0) -> float:
 
 def row_heights(first: float, last: float, pitch: float) -> tuple[float, ...]:
     """Return the heights of a row's bores, from ``first`` up, none past ``last``."""
-    return tuple(
-        first + n * pitch for n in range(math.floor((last - first) / pitch + 1e-6) + 1)
-    )
+    return tuple(first + n * pitch for n in range(math.floor((last - first) / pitch + 1e-6) + 1))
 
 
 def balanced_heights(first: float, last: float, pitch: float) -> tuple[float, ...]:

@@ -67,9 +67,7 @@ def stretches_at(polygon: Sequence[Vec2], across: float) -> tuple[Vec2, ...]:
             crossings.append(ax + (across - ay) * (bx - ax) / (by - ay))
     crossings.sort()
     return tuple(
-        (a, b)
-        for a, b in zip(crossings[::2], crossings[1::2], strict=True)
-        if b - a > TOLERANCE
+        (a, b) for a, b in zip(crossings[::2], crossings[1::2], strict=True) if b - a > TOLERANCE
     )
 
 

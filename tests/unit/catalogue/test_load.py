@@ -1,0 +1,263 @@
+"""The catalogue: the built-in data are sound, and a maker's files go over them."""
+
+from __future__ import annotations
+
+import math
+import pathlib
+
+import pytest
+
+from kdkit.catalogue import Catalogue, Item, built_in_files, load_catalogue
+from kdkit.diagnostics import Problem, render_problem
+
+DENSITY = {  # g/mm3, stated beside each mass in the data
+    "steel": 7.85e-3,
+    "zinc alloy": 6.7e-3,
+    "beech": 0.72e-3,
+    "plastic": 1.1e-3,
+}
+
+
+@pytest.fixture(scope="module")
+def built_in() -> Catalogue:
+    catalogue, problems = load_catalogue()
+    assert problems == ()
+    assert catalogue is not None
+    return catalogue
+
+
+def load(tmp_path: pathlib.Path, text: str) -> tuple[Catalogue | None, tuple[Problem, ...]]:
+    file = tmp_path / "own.yaml"
+    file.write_text(text, encoding="utf-8")
+    return load_catalogue([file])
+
+
+def test_the_usual_ways_to_join_are_there(built_in: Catalogue) -> None:
+    wanted = (
+        "cam-and-bolt-24 cam-and-bolt-34 cam-and-bolt-slim dowel-6x30 dowel-8x30 dowel-8x35"
+        " dowel-10x40 dowel-6x30-glued dowel-8x30-glued dowel-8x35-glued dowel-10x40-glued"
+        " connecting-screw-7x50 connecting-screw-5x40 screw-4x50 screw-4x50-counterbored"
+        " back-screwed back-nailed back-in-groove glued bare shelf-support-5 levelling-foot"
+        " handle-128 tip-restraint"
+    )
+    assert set(wanted.split()) <= set(built_in.fittings)
+    families = {board.family for board in built_in.boards.values()}
+    assert families == {"particleboard", "mdf", "plywood", "hardboard", "solid-timber"}
+
+
+def test_every_entry_says_where_its_figures_come_from(built_in: Catalogue) -> None:
+    for section in (built_in.boards, built_in.items, built_in.fittings):
+        for name, entry in section.items():
+            assert entry.sources, name  # type: ignore[attr-defined]
+            assert all(len(source) > 10 for source in entry.sources), name  # type: ignore[attr-defined]
+
+
+def test_a_wall_anchor_is_not_supplied(built_in: Catalogue) -> None:
+    unsupplied = [name for name, item in built_in.items.items() if not item.supplied]
+    assert unsupplied == ["wall-anchor"]
+
+
+def volume(item: Item) -> float:
+    """The volume of an item's shape; a thread counts as a cylinder of 0.8 of its diameter."""
+    total = 0.0
+    for piece in item.pieces:
+        height = piece.z1 - piece.z0
+        d0 = piece.d0 * (0.8 if piece.surface == "thread" else 1.0)
+        d1 = piece.d1 if piece.d1 is not None else d0
+        if piece.kind == "cylinder":
+            total += math.pi / 4 * d0**2 * height
+        elif piece.kind == "cone":
+            total += math.pi / 12 * (d0**2 + d0 * d1 + d1**2) * height
+        elif piece.kind == "hexagon":
+            total += math.sqrt(3) / 2 * d0**2 * height
+        else:
+            total += d0 * d1 * height
+    return total
+
+
+def test_masses_follow_from_the_shapes(built_in: Catalogue) -> None:
+    # The insert has a hole; the machine screw's thread is known better, see below.
+    checked = 0
+    for name, item in built_in.items.items():
+        if item.material in DENSITY and name not in ("foot-insert", "machine-screw-m4x25"):
+            assert item.mass == pytest.approx(
+                volume(item) * DENSITY[item.material], rel=0.06, abs=0.03
+            ), name
+            checked += 1
+    assert checked > 25
+
+
+def test_a_beech_dowel_weighs_what_the_table_says(built_in: Catalogue) -> None:
+    # Source: 8 x 30 at 0.72 g/cm3, computed: about 1.09 g.
+    assert built_in.items["dowel-8x30"].mass == pytest.approx(1.09, abs=0.005)
+
+
+def test_a_machine_screw_weighs_what_its_thread_says(built_in: Catalogue) -> None:
+    # Source: shank pi/4 (d - 0.6495 P)^2, M4: 0.0775 g per mm; head as a cylinder 8 x 2.6.
+    expected = 25 * 0.0775 + math.pi / 4 * 8**2 * 2.6 * 7.85e-3
+    assert built_in.items["machine-screw-m4x25"].mass == pytest.approx(expected, abs=0.01)
+
+
+def test_items_point_the_right_way(built_in: Catalogue) -> None:
+    for name, item in built_in.items.items():
+        lows = [p.z0 for p in item.pieces]
+        assert lows == sorted(lows), name
+        for lower, upper in zip(item.pieces, item.pieces[1:], strict=False):
+            assert upper.z0 == pytest.approx(lower.z1), name
+        if item.recess_z is not None and "hexagon key" not in (item.drive or ""):
+            assert item.recess_z == pytest.approx(item.pieces[-1].z1), name
+
+
+def test_screw_heads_are_twice_the_shank(built_in: Catalogue) -> None:
+    # Source: countersunk head diameter = 2d (3.5: 7, 4: 8, 5: 10), common practice.
+    heads = {
+        key: max(p.d1 or p.d0 for p in built_in.items[key].pieces)
+        for key in ("screw-3.5x35", "screw-4x50", "screw-5x60")
+    }
+    assert heads == {"screw-3.5x35": 7, "screw-4x50": 8, "screw-5x60": 10}
+
+
+def test_nails_are_three_times_as_long_as_what_they_hold(built_in: Catalogue) -> None:
+    # Source: US military carpentry training manual.
+    for key, nail in (("back-nailed", "nail-1.4x25"), ("nailed-2.5x55", "nail-2.5x55")):
+        held = built_in.fittings[key].limits.receiving_thickness
+        assert held is not None
+        length = -min(p.z0 for p in built_in.items[nail].pieces)
+        assert length >= 3 * held[1]
+
+
+def test_a_maker_adds_and_changes_without_python(tmp_path: pathlib.Path) -> None:
+    catalogue, problems = load(
+        tmp_path,
+        """\
+boards:
+  poplar-plywood:
+    title: Poplar plywood
+    family: plywood
+    thicknesses: [15]
+    strength: [{thickness: [15, 15.5], density: 420}]
+    grained: true
+    sources: [the mill's own sheet]
+fittings:
+  dowel-8x35:
+    like: dowel-8x35
+    pitch: 96
+  deep-groove:
+    like: back-in-groove
+    options: {clearance: 2}
+  deeper-groove:
+    like: deep-groove
+    options: {clearance: 3}
+""",
+    )
+    assert problems == ()
+    assert catalogue is not None
+    assert catalogue.boards["poplar-plywood"].strength[0].density == 420
+    assert catalogue.fittings["dowel-8x35"].pitch == 96
+    assert catalogue.fittings["dowel-8x35"].ends == 32
+    assert catalogue.fittings["deeper-groove"].options == {"clearance": 3, "play": 0.3}
+    assert catalogue.fittings["back-in-groove"].options["clearance"] == 1
+
+
+def test_reading_a_makers_file_leaves_the_built_in_catalogue_alone(
+    tmp_path: pathlib.Path, built_in: Catalogue
+) -> None:
+    load(tmp_path, "fittings: {bare: {like: bare, title: Other}}")
+    again, _ = load_catalogue()
+    assert again == built_in
+
+
+FAULTS = [
+    ("fitings: {}", "catalogue-key", 1, "did you mean fittings?"),
+    ("items:\n  peg: {title: Peg, mas: 1, pieces: [], sources: []}", "catalogue-key", 2, "mass"),
+    ("tools:\n  saw: [1]", "catalogue-value", 2, ""),
+    ("tools: 3", "catalogue-value", 1, ""),
+    ("tools:\n  saw: {size: big}", "catalogue-value", 2, ""),
+    (
+        "fittings:\n  a: {like: dowel-8x53}",
+        "catalogue-name",
+        2,
+        "did you mean dowel-8x35",
+    ),
+    ("fittings:\n  a: {like: b}\n  b: {like: a}", "catalogue-like", 2, "everything itself"),
+    (
+        "fittings:\n  a:\n    like: dowel-8x35\n    items:\n      - {item: dowl-8x35, out: -k}",
+        "catalogue-name",
+        5,
+        "did you mean dowel-8x35?",
+    ),
+    (
+        "fittings:\n  a:\n    like: dowel-8x35\n    actions:\n"
+        "      - {do: insert, item: dowel-8x35, tool: hamer}",
+        "catalogue-name",
+        5,
+        "did you mean hammer?",
+    ),
+    (
+        "fittings:\n  a:\n    like: dowel-8x35\n    bores:\n"
+        "      - {member: butting, into: +k, diameter: 8, depth: t_buting / 2, purpose: x}",
+        "formula-name",
+        5,
+        "did you mean t_butting?",
+    ),
+    (
+        "fittings:\n  a:\n    like: dowel-8x35\n    bores:\n"
+        "      - {member: butting, into: +k, diameter: 8, depth: 8 +, purpose: x}",
+        "formula-syntax",
+        5,
+        "",
+    ),
+    (
+        "fittings:\n  a:\n    like: dowel-8x35\n    bores:\n"
+        "      - {member: buting, into: +k, diameter: 8, depth: 8, purpose: x}",
+        "catalogue-value",
+        5,
+        "",
+    ),
+    ("fittings:\n  a:\n    like: dowel-8x35\n    pitch: 0", "catalogue-value", 4, ""),
+    (
+        "items:\n  peg:\n    title: Peg\n    mass: 1\n    sources: [x]\n    pieces:\n"
+        "      - {kind: cone, z0: 4, z1: 2, d0: 3}",
+        "catalogue-value",
+        7,
+        "",
+    ),
+    (
+        "boards:\n  b: {like: mdf, strength: [{thickness: [9, 20], density: -1}]}",
+        "catalogue-value",
+        2,
+        "",
+    ),
+]
+
+
+@pytest.mark.parametrize(("text", "code", "line", "help"), FAULTS)
+def test_a_fault_in_a_makers_file_is_placed(
+    tmp_path: pathlib.Path, text: str, code: str, line: int, help: str
+) -> None:
+    catalogue, problems = load(tmp_path, text)
+    assert catalogue is None
+    assert code in [p.code for p in problems]
+    first = next(p for p in problems if p.code == code)
+    assert first.source is not None
+    assert first.source.file.endswith("own.yaml")
+    assert first.source.line == line
+    assert help in first.help
+    assert "Traceback" not in render_problem(first)
+
+
+def test_all_faults_come_at_once(tmp_path: pathlib.Path) -> None:
+    _, problems = load(tmp_path, "tools: 3\nitms: {}\nfittings: {a: {like: nowhere}}")
+    assert {p.code for p in problems} == {"catalogue-value", "catalogue-key", "catalogue-name"}
+
+
+def test_a_missing_file_is_a_problem(tmp_path: pathlib.Path) -> None:
+    catalogue, problems = load_catalogue([tmp_path / "none.yaml"])
+    assert catalogue is None
+    assert [p.code for p in problems] == ["file-not-read"]
+
+
+def test_the_built_in_files_come_in_a_fixed_order() -> None:
+    names = [file.name for file in built_in_files()]
+    assert names == sorted(names)
+    assert "boards.yaml" in names
