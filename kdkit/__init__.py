@@ -1,3 +1,59 @@
-"""kdkit: assembly instructions and hardware schedules for knockdown furniture."""
+"""kdkit: assembly instructions and hardware schedules for knockdown furniture.
+
+The words of a definition, for products built in Python::
+
+    from kdkit import Board, Joint, OneEnd, Panel, Product, resolve
+"""
+
+from __future__ import annotations
+
+from kdkit.model import (
+    Board,
+    Bought,
+    CutOut,
+    FittingUse,
+    Fixture,
+    HandBore,
+    Joint,
+    Maker,
+    Notch,
+    OneEnd,
+    OrderHint,
+    Panel,
+    Parameter,
+    Product,
+    Resolved,
+    Rows,
+    Safety,
+    Texts,
+    Turn,
+    Unit,
+    resolve,
+)
+
+__all__ = [
+    "Board",
+    "Bought",
+    "CutOut",
+    "FittingUse",
+    "Fixture",
+    "HandBore",
+    "Joint",
+    "Maker",
+    "Notch",
+    "OneEnd",
+    "OrderHint",
+    "Panel",
+    "Parameter",
+    "Product",
+    "Resolved",
+    "Rows",
+    "Safety",
+    "Texts",
+    "Turn",
+    "Unit",
+    "__version__",
+    "resolve",
+]
 
 __version__ = "0.1.0"

@@ -31,6 +31,7 @@ from kdkit.model.says import (
     Turn,
     Unit,
 )
+from kdkit.model.schema import definition_schema
 
 __all__ = [
     "Board",
@@ -54,6 +55,7 @@ __all__ = [
     "Texts",
     "Turn",
     "Unit",
+    "definition_schema",
     "read_product",
     "resolve",
 ]

@@ -43,7 +43,7 @@ def declare_parameters(
             error(
                 "unknown-variant",
                 f"there is no variant {variant[:60]!r}",
-                variant_at,
+                variant_at or ("variants",),
                 help=f"did you mean {near[0]}?" if near else f"variants: {known}",
             )
         )
@@ -54,7 +54,7 @@ def declare_parameters(
             _check_known(name, product, (*base, "variants", other, name), problems)
             _check_free(name, product, (*base, "variants", other, name), problems)
     for name in asked:
-        at = (*asked_at, name) if asked_at else ()
+        at = _asked_place(name, product, asked_at)
         _check_known(name, product, at, problems)
         _check_free(name, product, at, problems)
     for name, said in product.parameters.items():
@@ -72,8 +72,15 @@ def declare_parameters(
             value = named[name]
         if name in asked:
             value = asked[name]
-            _check_value(name, value, limits, (*asked_at, name) if asked_at else (), problems)
+            _check_value(name, value, limits, _asked_place(name, product, asked_at), problems)
         lengths.set_value(name, value)
+
+
+def _asked_place(name: str, product: says.Product, asked_at: Path) -> Path:
+    """Return where a value was asked for; from outside the file, the parameter itself."""
+    if asked_at:
+        return (*asked_at, name)
+    return ("parameters", name) if name in product.parameters else ("parameters",)
 
 
 def _check_known(name: str, product: says.Product, at: Path, problems: list[Problem]) -> None:

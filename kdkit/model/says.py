@@ -20,10 +20,13 @@ from pydantic import (
     ConfigDict,
     Discriminator,
     Field,
+    GetJsonSchemaHandler,
     StrictBool,
     Tag,
     model_validator,
 )
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from kdkit.model.words import (
     Axis,
@@ -97,6 +100,15 @@ def _mapping_or_one(value: Any) -> str:
 
 def _fitting_by_name(value: Any) -> Any:
     return {"fitting": value} if isinstance(value, str) else value
+
+
+class _OrName:
+    """In the JSON Schema, lets a fitting's name stand for a use that says nothing else."""
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return {"anyOf": [{"type": "string"}, handler(core)]}
 
 
 class OneEnd(Said):
@@ -298,8 +310,8 @@ class Joint(Said):
     join: NameOrNames
     to: NameOrNames
     name: Title | None = None
-    fittings: tuple[Annotated[FittingUse, BeforeValidator(_fitting_by_name)], ...] = Field(
-        min_length=1, max_length=20
+    fittings: tuple[Annotated[FittingUse, BeforeValidator(_fitting_by_name), _OrName()], ...] = (
+        Field(min_length=1, max_length=20)
     )
 
 
