@@ -22,7 +22,7 @@ from kdkit.joinery import place_fittings
 from kdkit.model import read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible
-from kdkit.publish import publish
+from kdkit.publish import check_texts, publish
 from kdkit.publish.results import Results
 from kdkit.schedule import make_schedules
 
@@ -134,7 +134,7 @@ def _derive(run: _Run) -> Results:
     assembly = run.stage("placing the parts", assemble, resolved)
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
-    run.judge(inspect_product(resolved, assembly, joinery, catalogue))
+    run.judge((*check_texts(product), *inspect_product(resolved, assembly, joinery, catalogue)))
     plan = run.stage("planning the assembly", make_plan, resolved, assembly, joinery, catalogue)
     if isinstance(plan, Impossible):
         raise _RunEnded

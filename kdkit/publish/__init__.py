@@ -7,6 +7,7 @@ are rounded here and nowhere before.
 from __future__ import annotations
 
 from kdkit.publish.build_folder import publish
+from kdkit.publish.check_texts import check_texts
 from kdkit.publish.results import Results
 
-__all__ = ["Results", "publish"]
+__all__ = ["Results", "check_texts", "publish"]
