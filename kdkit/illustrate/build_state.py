@@ -76,7 +76,7 @@ def step_state(step: Step, plan: Plan, joinery: Joinery, schedules: Schedules) -
     bench = (
         bool(acting)
         and all(o.kind in ON_THE_BENCH for o in acting)
-        and not set(worked) & set(step.present)
+        and set(step.present) <= set(worked)
     )
     times: dict[str, int] = {}
     if bench:

@@ -17,7 +17,7 @@ from kdkit.illustrate.view import View, Viewpoint
 from kdkit.model.resolved import Part
 from kdkit.plan.plan import Posture
 
-__all__ = ["LOOKS", "Shown", "ShownPart", "choose_look", "look_score"]
+__all__ = ["LOOKS", "Shown", "ShownPart", "choose_look", "look_score", "sees"]
 
 LOOKS = (
     Viewpoint(-32.0, 28.0),
@@ -77,7 +77,7 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
     if shown.marks:
         points = [add(p, scaled(out, NUDGE)) for p, out in shown.marks]
         facing = np.array([max(0.0, dot(out, toward)) for _, out in shown.marks])
-        seen = _seen(points, toward, shown.parts)
+        seen = sees(points, toward, shown.parts)
         score += float(np.mean(seen * np.minimum(1.0, 0.35 + facing) * (facing > 0.12)))
     faces = [grid for one in shown.parts if one.new for grid in _grids(one)]
     if faces:
@@ -86,7 +86,7 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
         if turned and area > 0:
             flat = [p for points, _ in turned for p in points]
             weight = np.array([a / len(points) for points, a in turned for _ in points])
-            score += 0.8 * float(np.sum(_seen(flat, toward, shown.parts) * weight)) / area
+            score += 0.8 * float(np.sum(sees(flat, toward, shown.parts) * weight)) / area
     return score
 
 
@@ -113,7 +113,7 @@ def _grids(one: ShownPart) -> list[tuple[list[Vec3], Vec3, float]]:
     return result
 
 
-def _seen(points: Sequence[Vec3], toward: Vec3, parts: Sequence[ShownPart]) -> np.ndarray:
+def sees(points: Sequence[Vec3], toward: Vec3, parts: Sequence[ShownPart]) -> np.ndarray:
     """Return for each point whether nothing stands between it and the viewer (N,), 0 or 1.
 
     Each part counts as the box round its outline (slab test).

@@ -73,7 +73,7 @@ def move_apart(
         item_gap: white between a piece of hardware and the mouth of its bore.
     """
     outs = [_item_out(one, items, item_gap) for one in state.items]
-    shifts: dict[str, Vec3] = {part: _ZERO for part in state.parts}
+    shifts: dict[str, Vec3] = dict.fromkeys(state.parts, _ZERO)
     travels: list[Travel] = []
     guides: list[Guide] = []
     for operation in state.operations:

@@ -1,0 +1,35 @@
+"""The finished product on the cover: standing, complete, nothing pulled apart."""
+
+from __future__ import annotations
+
+from kdkit.illustrate.figure import Figure, Primitive
+from kdkit.illustrate.hidden import draw_bodies
+from kdkit.illustrate.paper import extent, moved
+from kdkit.illustrate.scene import Workshop
+from kdkit.illustrate.style import Style
+from kdkit.illustrate.view import View, Viewpoint
+from kdkit.model.resolved import Resolved
+
+__all__ = ["COVER_LOOK", "draw_cover"]
+
+COVER_LOOK = Viewpoint(-32.0, 20.0)
+WIDEST, HIGHEST = 150.0, 130.0
+
+
+def draw_cover(shop: Workshop, resolved: Resolved, style: Style) -> Figure:
+    """Return the finished product, at most 150 × 130 mm on paper."""
+    bodies = [shop.body(part.name, "cover", 0.1) for part in shop.assembly.parts]
+    view = View(viewpoint=COVER_LOOK)
+    x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
+    scale = min(0.5, WIDEST / (x1 - x0), HIGHEST / (y1 - y0))
+    shapes: list[Primitive] = list(draw_bodies(bodies, view.at_scale(scale)).primitives())
+    title = getattr(resolved.said, "product", "") or "The product"
+    x0, y0, x1, y1 = extent(shapes)
+    margin = style.margin
+    return Figure(
+        width=x1 - x0 + 2 * margin,
+        height=y1 - y0 + 2 * margin,
+        primitives=moved(shapes, (margin - x0, margin - y0)),
+        title=title,
+        description=f"{title}, finished, seen from the front, the left and above.",
+    )

@@ -1,0 +1,110 @@
+"""Primitives on paper moved, scaled and cut, and how far they reach."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from kdkit.frames import Vec2
+from kdkit.illustrate.figure import Area, Circle, Line, Primitive, Text
+from kdkit.illustrate.labels import text_width
+
+__all__ = ["clipped", "extent", "moved", "silhouette"]
+
+
+def moved(
+    primitives: Iterable[Primitive], by: Vec2, factor: float = 1.0
+) -> tuple[Primitive, ...]:
+    """Return the primitives scaled about (0, 0), then shifted; text keeps its size."""
+
+    def at(p: Vec2) -> Vec2:
+        return (p[0] * factor + by[0], p[1] * factor + by[1])
+
+    result: list[Primitive] = []
+    for shape in primitives:
+        if isinstance(shape, Area):
+            result.append(
+                replace(
+                    shape,
+                    outer=tuple(at(p) for p in shape.outer),
+                    holes=tuple(tuple(at(p) for p in hole) for hole in shape.holes),
+                )
+            )
+        elif isinstance(shape, Line):
+            result.append(replace(shape, points=tuple(at(p) for p in shape.points)))
+        elif isinstance(shape, Circle):
+            result.append(replace(shape, centre=at(shape.centre), radius=shape.radius * factor))
+        else:
+            result.append(replace(shape, at=at(shape.at)))
+    return tuple(result)
+
+
+def clipped(primitives: Iterable[Primitive], window: Polygon) -> tuple[Primitive, ...]:
+    """Return what of areas and lines lies in a window; other primitives are dropped."""
+    shapely.prepare(window)
+    result: list[Primitive] = []
+    for shape in primitives:
+        if isinstance(shape, Area):
+            polygon = shapely.make_valid(Polygon(shape.outer, shape.holes))
+            for piece in _pieces(polygon.intersection(window), Polygon):
+                outer, *holes = (
+                    tuple((float(x), float(y)) for x, y in ring.coords[:-1])
+                    for ring in (piece.exterior, *piece.interiors)
+                )
+                result.append(Area(outer=outer, holes=tuple(holes), tone=shape.tone))
+        elif isinstance(shape, Line):
+            points = shape.points + (shape.points[:1] if shape.closed else ())
+            for piece in _pieces(LineString(points).intersection(window), LineString):
+                coords = tuple((float(x), float(y)) for x, y in piece.coords)
+                result.append(Line(points=coords, pen=shape.pen))
+    return tuple(result)
+
+
+def _pieces(geometry: BaseGeometry, kind: type[BaseGeometry]) -> Iterator[BaseGeometry]:
+    for piece in shapely.get_parts(geometry).tolist():
+        if isinstance(piece, kind) and not piece.is_empty:
+            yield piece
+
+
+def extent(primitives: Sequence[Primitive]) -> tuple[float, float, float, float]:
+    """Return ``(x0, y0, x1, y1)`` round everything, letters included; zeros for nothing."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for shape in primitives:
+        if isinstance(shape, Area):
+            xs += [p[0] for p in shape.outer]
+            ys += [p[1] for p in shape.outer]
+        elif isinstance(shape, Line):
+            xs += [p[0] for p in shape.points]
+            ys += [p[1] for p in shape.points]
+        elif isinstance(shape, Circle):
+            (x, y), r = shape.centre, shape.radius
+            xs += [x - r, x + r]
+            ys += [y - r, y + r]
+        else:
+            width = text_width(shape.text, shape.size)
+            left = {"start": 0.0, "middle": -width / 2, "end": -width}[shape.anchor]
+            xs += [shape.at[0] + left, shape.at[0] + left + width]
+            ys += [shape.at[1] - shape.size, shape.at[1] + 0.3 * shape.size]
+    if not xs:
+        return (0.0, 0.0, 0.0, 0.0)
+    return (min(xs), min(ys), max(xs), max(ys))
+
+
+def silhouette(primitives: Iterable[Primitive], margin: float = 0.4) -> BaseGeometry:
+    """Return the ground that the primitives cover, lines widened by ``margin``."""
+    shapes: list[BaseGeometry] = []
+    for shape in primitives:
+        if isinstance(shape, Area) and len(shape.outer) > 2:
+            shapes.append(Polygon(shape.outer).buffer(margin))
+        elif isinstance(shape, Line) and len(shape.points) > 1:
+            shapes.append(LineString(shape.points).buffer(margin))
+        elif isinstance(shape, Circle):
+            shapes.append(Point(shape.centre).buffer(shape.radius + margin))
+        elif isinstance(shape, Text):
+            shapes.append(shapely.box(*extent((shape,))))
+    return shapely.union_all(shapes) if shapes else Polygon()

@@ -1,0 +1,73 @@
+"""Thumbnails of parts: lying before the viewer with the side that is bored most in sight."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from kdkit.frames import dot, scaled
+from kdkit.illustrate.figure import Figure, Primitive
+from kdkit.illustrate.hidden import draw_bodies
+from kdkit.illustrate.paper import extent, moved
+from kdkit.illustrate.scene import Workshop
+from kdkit.illustrate.style import Style
+from kdkit.illustrate.view import View, Viewpoint
+from kdkit.model.resolved import Part
+from kdkit.plan.plan import Posture
+from kdkit.schedule.schedules import BoughtLine, CutLine, Schedules
+
+__all__ = ["draw_parts"]
+
+WIDEST, HIGHEST = 40.0, 30.0
+LEAST = 7.0
+"""A part smaller than this on paper at the common scale is drawn larger; mm."""
+
+LOOK = Viewpoint(-25.0, 48.0)
+
+
+def draw_parts(shop: Workshop, schedules: Schedules, style: Style) -> Mapping[str, Figure]:
+    """Return a thumbnail for every letter, on one common scale where that stays legible."""
+    lines: tuple[CutLine | BoughtLine, ...] = (*schedules.cut, *schedules.bought)
+    views = {line.letter: _view_of(shop, shop.assembly.part(line.parts[0])) for line in lines}
+    sizes = {}
+    for line in lines:
+        body = shop.body(line.parts[0], "part", 0.1)
+        x0, y0, x1, y1 = views[line.letter].bounds(body.corners())
+        sizes[line.letter] = (x1 - x0, y1 - y0)
+    common = min(
+        (min(WIDEST / w, HIGHEST / h) for w, h in sizes.values()), default=0.1
+    )
+    figures = {}
+    for line in lines:
+        w, h = sizes[line.letter]
+        scale = common
+        if max(w, h) * common < LEAST:
+            scale = min(LEAST / max(w, h), WIDEST / w, HIGHEST / h)
+        body = shop.body(line.parts[0], "part", scale)
+        shapes: list[Primitive] = list(
+            draw_bodies([body], views[line.letter].at_scale(scale)).primitives()
+        )
+        x0, y0, x1, y1 = extent(shapes)
+        figures[line.letter] = Figure(
+            width=x1 - x0 + 2 * style.margin,
+            height=y1 - y0 + 2 * style.margin,
+            primitives=moved(shapes, (style.margin - x0, style.margin - y0)),
+            title=f"Part {line.letter}",
+            description=f"Part {line.letter}: {line.title}, with its bores.",
+        )
+    return figures
+
+
+def _view_of(shop: Workshop, part: Part) -> View:
+    """Return the view in which the more bored of face and back lies on top."""
+    face = sum(b.surface == "face" for b in shop.joinery.bores if b.part == part.name)
+    back = sum(b.surface == "back" for b in shop.joinery.bores if b.part == part.name)
+    out = part.frame.k if face >= back else scaled(part.frame.k, -1.0)
+    posture = max(
+        Posture, key=lambda p: round(View(posture=p).vector_to_floor(out)[2], 6)
+    )
+    view = View(viewpoint=LOOK, posture=posture)
+    along = view.vector_to_floor(part.frame.i)
+    if abs(along[0]) < abs(along[1]):
+        return View(viewpoint=Viewpoint(LOOK.azimuth_deg + 90.0, LOOK.elevation_deg),
+                    posture=posture)
+    return view if abs(dot(part.frame.k, out)) > 0 else view

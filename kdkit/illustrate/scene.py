@@ -1,0 +1,117 @@
+"""From a step's state to the bodies and guide lines that are drawn.
+
+Everything stands in the picture's places: product frame plus the shifts of ``Apart``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.frames import Vec3, add, distance, dot, scaled
+from kdkit.geometry.assembly import Assembly
+from kdkit.illustrate.bodies import part_body
+from kdkit.illustrate.build_state import ItemState, StepState
+from kdkit.illustrate.explode import Apart, item_frame
+from kdkit.illustrate.hardware import item_body
+from kdkit.illustrate.solids import Body, Wire
+from kdkit.joinery.placed import Joinery
+
+__all__ = ["Workshop", "item_name", "scene_bodies", "scene_wires"]
+
+PROUD = 0.25
+"""A flush head is drawn this much above its surface, so that it is seen on it; mm."""
+
+
+FLUSH = -0.5
+"""Of a fitted piece what lies above this z is drawn: a flush head keeps its face; mm."""
+
+
+@dataclass(kw_only=True)
+class Workshop:
+    """What all figures of a product are drawn from; keeps the bodies of parts it made."""
+
+    assembly: Assembly
+    joinery: Joinery
+    catalogue: Catalogue
+    _made: dict[tuple[str, int], Body] = field(default_factory=dict)
+
+    def body(self, name: str, role: str, scale: float) -> Body:
+        """Return a part's body in its place, drilled in the workshop."""
+        fineness = 1 if scale < 0.25 else 2
+        key = (name, fineness)
+        if key not in self._made:
+            bores = [
+                b for b in self.joinery.bores if b.part == name and b.stage == "workshop"
+            ]
+            self._made[key] = part_body(
+                self.assembly.part(name), self.joinery.grooves, bores, scale=fineness * 0.25
+            )
+        return self._made[key].in_role(role)
+
+
+def item_name(one: ItemState) -> str:
+    """Return the body's name of a piece of hardware."""
+    return f"{one.fastener.id}#{one.item.index}"
+
+
+def scene_bodies(
+    shop: Workshop,
+    state: StepState,
+    apart: Apart,
+    *,
+    scale: float,
+    near: tuple[Vec3, float] | None = None,
+) -> tuple[Body, ...]:
+    """Return parts, then hardware, as bodies.
+
+    Args:
+        scale: mm on paper for one mm, for the fineness of curves.
+        near: only hardware within a distance of a point (a detail), else all.
+    """
+    bodies = []
+    for name in state.parts:
+        role = "new" if name in state.new else "existing"
+        bodies.append(shop.body(name, role, scale).moved(apart.parts[name]))
+    for one, shift in zip(state.items, apart.items, strict=True):
+        frame = item_frame(one, shift)
+        if near is not None and distance(frame.origin, near[0]) > near[1]:
+            continue
+        if not one.new and _closed_in(one, apart):
+            continue
+        item = shop.catalogue.items[one.item.item]
+        role = "hardware" if one.new or one.turned else "existing"
+        body = item_body(
+            item_name(one), item, frame, role=role, scale=scale,
+            above=None if one.new else FLUSH,
+        )
+        if body.faces:
+            bodies.append(body if one.new else body.moved(scaled(frame.k, PROUD)))
+    return tuple(bodies)
+
+
+def _closed_in(one: ItemState, apart: Apart) -> bool:
+    """Tell whether a fitted piece sits between two parts that are together."""
+    fastener = one.fastener
+    a, b = fastener.butting, fastener.receiving
+    if a is None or a not in apart.parts or b not in apart.parts or one.item.carrier is None:
+        return False
+    together = distance(apart.parts[a], apart.parts[b]) < 1e-6
+    return together and abs(dot(one.item.frame.k, fastener.frame.k)) > 0.9
+
+
+def scene_wires(apart: Apart) -> tuple[Wire, ...]:
+    """Return the guide lines, their ends lifted a little off the surfaces."""
+    wires = []
+    for n, guide in enumerate(apart.guides):
+        length = distance(guide.start, guide.end)
+        if length < 2 * PROUD:
+            continue
+        along = scaled(add(guide.end, scaled(guide.start, -1.0)), PROUD / length)
+        wires.append(
+            Wire(
+                name=f"guide {n}",
+                points=(add(guide.start, along), add(guide.end, scaled(along, -1.0))),
+            )
+        )
+    return tuple(wires)
