@@ -21,7 +21,7 @@ from kdkit.plan.postures import POSTURES, UP, steepness, turn_cost
 
 __all__ = ["EXACT_PARTS", "Arrival", "PartFacts", "Stem", "choose_order"]
 
-EXACT_PARTS = 12
+EXACT_PARTS = 16
 _EXACT_STATES = 6000
 _INFINITE = float("inf")
 

@@ -169,14 +169,16 @@ class _Builder:
         posture = build.posture
         segment: list[str] = []
         turn: str | None = None
+        there = build.base
         for n in order:
-            mating, there = events[n]
+            mating = events[n][0]
             title = build.name or "the work"
             if mating.posture is not posture:
                 turn = self._turn(build, mating.posture, segment, len(mine), title)
                 mine.append(turn)
                 posture, segment = mating.posture, []
             ids = self._mate(build, mating, there)
+            there |= mating.parts
             mate = mate_id(scene, mating)
             if turn is not None:
                 for one in ids:
@@ -597,7 +599,9 @@ def _fixtures(scene: Scene, worked: Worked, build: Build, done: Sequence[str]) -
         worked.before(done, operation.id, "caps go on when every joint is tight")
     for operation in late:
         worked.operations.append(operation)
-        _after_parts(worked, operation)
+        worked.before(
+            _arrivals(worked, operation), operation.id, "it goes on when its part is in place"
+        )
         if stand is not None:
             worked.before([stand], operation.id, "it is reached when the work stands")
     _loads(scene, worked, build, supports, stand)
@@ -611,26 +615,40 @@ def _fixtures(scene: Scene, worked: Worked, build: Build, done: Sequence[str]) -
 
 
 def _place_early(worked: Worked, early: Sequence[Operation], stand: str | None) -> None:
-    """Feet go on while the underside can be reached: before it is stood up."""
-    if stand is None:
-        return
-    at = next(n for n, o in enumerate(worked.operations) if o.id == stand)
-    lying = worked.operations[at - 1].posture if at else Posture.ON_BACK
-    for n, operation in enumerate(early):
-        worked.operations.insert(at + n, replace(operation, posture=lying))
-        worked.before(
-            [operation.id], stand, "the underside cannot be reached once the work stands on it"
-        )
-        _after_parts(worked, operation)
+    """Feet go on while the underside can be reached.
+
+    Before the work is stood up, if it lies and the feet's parts are there by then;
+    else on the bare part, before it is joined to anything.
+    """
+    for operation in early:
+        places = {o.id: n for n, o in enumerate(worked.operations)}
+        arrivals = _arrivals(worked, operation)
+        at = places[stand] if stand is not None else -1
+        if stand is not None and all(places[mate] < at for mate in arrivals):
+            lying = worked.operations[at - 1].posture
+            worked.operations.insert(at, replace(operation, posture=lying))
+            worked.before(
+                [operation.id], stand, "the underside cannot be reached once the work stands on it"
+            )
+            worked.before(arrivals, operation.id, "it goes on when its part is in place")
+            continue
+        first = min((places[mate] for mate in arrivals), default=len(worked.operations))
+        worked.operations.insert(first, replace(operation, posture=Posture.UPSIDE_DOWN))
+        for mate in arrivals:
+            worked.before(
+                [operation.id], mate, "the underside cannot be reached once its part is in place"
+            )
 
 
-def _after_parts(worked: Worked, operation: Operation) -> None:
-    mates = [
-        o.id
-        for o in worked.operations
-        if o.kind is OperationKind.MATE and set(operation.parts) & {*o.parts, *o.onto}
-    ]
-    worked.before(mates, operation.id, "it goes on when the part it sits on is in its place")
+def _arrivals(worked: Worked, operation: Operation) -> list[str]:
+    """The matings in which the parts of a fixture come to the work."""
+    found = []
+    for part in operation.parts:
+        for other in worked.operations:
+            if other.kind is OperationKind.MATE and part in (*other.parts, *other.onto):
+                found.append(other.id)
+                break
+    return list(dict.fromkeys(found))
 
 
 def _of_fixture(
