@@ -13,7 +13,7 @@ from kdkit.illustrate.item_figure import draw_item
 from kdkit.illustrate.part_figure import draw_parts
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.step_figure import draw_step
-from kdkit.illustrate.style import Style
+from kdkit.illustrate.style import Style, load_style
 from kdkit.illustrate.view import Viewpoint
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
@@ -30,13 +30,20 @@ def draw_figures(
     catalogue: Catalogue,
     plan: Plan,
     schedules: Schedules,
-    style: Style,
+    style: Style | None = None,
 ) -> Mapping[str, Figure]:
     """Return every figure by name, in a stable order.
 
-    Names: ``cover``; ``part-<letter>`` for each distinct part; ``item-<key>`` for each
+    Without a style the plain one is taken. Names: ``cover``; ``part-<letter>`` for each distinct part; ``item-<key>`` for each
     piece of hardware; ``step-<number>`` for each step.
+
+    Raises:
+        RuntimeError: the plain style is missing (a faulty installation).
     """
+    if style is None:
+        style, problems = load_style()
+        if style is None:
+            raise RuntimeError("; ".join(p.message for p in problems))
     shop = Workshop(assembly=assembly, joinery=joinery, catalogue=catalogue)
     figures: dict[str, Figure] = {"cover": draw_cover(shop, resolved, style)}
     for letter, figure in draw_parts(shop, schedules, style).items():
