@@ -99,9 +99,7 @@ def write_manual(
     assert isinstance(said, Product)
     language = messages.language
     texts = said.texts.get(language, Texts())
-    names = Names(
-        results.resolved, results.catalogue, results.schedules, messages, texts.parts
-    )
+    names = Names(results.resolved, results.catalogue, results.schedules, messages, texts.parts)
     problems: list[Problem] = []
 
     def own_text(field: str) -> Markup:
@@ -115,9 +113,7 @@ def write_manual(
 
     steps = write_steps(results, names, messages, lambda key: picture(key))
     kinds = {operation.kind for operation in results.plan.operations}
-    tools = dict.fromkeys(
-        names.tool(tool) for step in results.plan.steps for tool in step.tools
-    )
+    tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
     manual = Manual(
         language=language,
         title=texts.title or said.product,
@@ -244,15 +240,14 @@ def _cautions(
         cautions.append(Caution("warning", messages.text("caution.clothing")))
     cautions.append(Caution("warning", messages.text("caution.small_parts")))
     limit = said.safety.heavy_part
-    lines = (*results.schedules.cut, *results.schedules.bought)
-    heavy = [line.parts[0] for line in lines if line.mass_kg >= limit]
+    masses = [(line.parts[0], line.mass_kg) for line in results.schedules.cut]
+    masses += [(line.parts[0], line.mass_kg) for line in results.schedules.bought]
+    heavy = [part for part, mass in masses if mass >= limit]
     if heavy:
         cautions.append(
             Caution(
                 "caution",
-                messages.text(
-                    "caution.heavy_parts", parts=names.parts(heavy), mass=mm_text(limit)
-                ),
+                messages.text("caution.heavy_parts", parts=names.parts(heavy), mass=mm_text(limit)),
             )
         )
     return tuple(cautions)
@@ -301,12 +296,15 @@ def _taking_apart(results: Results, names: Names, messages: Messages) -> tuple[M
             (OperationKind.LOAD, "apart_loose"),
             (OperationKind.MATE, "apart_step"),
         ):
-            parts = [part for o in operations if o.kind is kind and o.onto + o.parts
-                     for part in o.parts if kind is OperationKind.LOAD or o.onto]
+            parts = [
+                part
+                for o in operations
+                if o.kind is kind and o.onto + o.parts
+                for part in o.parts
+                if kind is OperationKind.LOAD or o.onto
+            ]
             if parts:
-                lines.append(
-                    messages.text(f"after.{key}", n=step.number, parts=names.parts(parts))
-                )
+                lines.append(messages.text(f"after.{key}", n=step.number, parts=names.parts(parts)))
                 break
         else:
             if step.items:
@@ -341,9 +339,7 @@ def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:
 
 
 def _spare_details(said: Product, messages: Messages) -> str:
-    text = messages.plain(
-        "after.spares_details", product=said.product, revision=said.revision
-    )
+    text = messages.plain("after.spares_details", product=said.product, revision=said.revision)
     if said.batch:
         text += messages.plain("list.comma")
         text += messages.plain("after.spares_batch", batch=said.batch)

@@ -45,7 +45,7 @@ def render_markdown(text: str, path: Path) -> tuple[Markup, tuple[Problem, ...]]
                 help="a manual's text is a few paragraphs",
             ),
         )
-    if re.search(r"^[ \t]*([>*+-][ \t]*){%d}" % _DEEPEST, text, re.MULTILINE):
+    if re.search(rf"^[ \t]*([>*+-][ \t]*){{{_DEEPEST}}}", text, re.MULTILINE):
         return Markup(""), (
             error(
                 "text-too-deep",
@@ -110,9 +110,7 @@ class _Cleaner(Treeprocessor):
         plain = re.sub(r"[\x00-\x20]", "", _unescaped(target))
         if not plain.lower().startswith(("https://", "mailto:")):
             self.links.append(target)
-        elif "".join(element.itertext()) != target and "mailto:" not in "".join(
-            element.itertext()
-        ):
+        elif "".join(element.itertext()) != target and "mailto:" not in "".join(element.itertext()):
             shown = plain.removeprefix("mailto:")
             last = list(element)[-1] if len(element) else None
             if last is None:

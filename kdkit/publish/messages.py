@@ -92,10 +92,7 @@ class Messages:
 
     def listed(self, entries: Sequence[object]) -> Markup:
         """Return "a, b and c"."""
-        if len(entries) < 2:
-            return Markup("").join(entries)
-        return (
-            self.text("list.comma").join(entries[:-1])
-            + self.text("list.last")
-            + escape(entries[-1])
-        )
+        shown = [escape(entry) for entry in entries]
+        if len(shown) < 2:
+            return Markup("").join(shown)
+        return self.text("list.comma").join(shown[:-1]) + self.text("list.last") + shown[-1]

@@ -6,8 +6,8 @@ import hashlib
 import logging
 from collections.abc import Sequence
 
-from weasyprint import CSS, HTML
-from weasyprint.urls import URLFetcher, URLFetcherResponse
+from weasyprint import CSS, HTML  # type: ignore[import-untyped]  # it has no types
+from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
 __all__ = ["PAPERS", "make_pdf", "measure_heights", "page_area"]
 

@@ -99,14 +99,13 @@ class Writer:
                 items = _used(operation, action, counts)
                 if action.item is None or items:
                     deeds.append(
-                        _Deed(action.do, items, self._worked_on(operation, fasteners),
-                              action.minutes)
+                        _Deed(
+                            action.do, items, self._worked_on(operation, fasteners), action.minutes
+                        )
                     )
         return _summed(deeds)
 
-    def _worked_on(
-        self, operation: Operation, fasteners: Iterable[Fastener]
-    ) -> tuple[str, ...]:
+    def _worked_on(self, operation: Operation, fasteners: Iterable[Fastener]) -> tuple[str, ...]:
         if operation.parts:
             return operation.parts
         return tuple(dict.fromkeys(f.butting or f.receiving for f in fasteners))
@@ -217,8 +216,7 @@ def _summed(deeds: Sequence[_Deed]) -> list[_Deed]:
             sums[key] = deed
         else:
             items = tuple(
-                (item, n + m)
-                for (item, n), (_, m) in zip(earlier.items, deed.items, strict=True)
+                (item, n + m) for (item, n), (_, m) in zip(earlier.items, deed.items, strict=True)
             )
             sums[key] = _Deed(deed.do, items, deed.parts, max(deed.minutes, earlier.minutes))
     return list(sums.values())

@@ -87,8 +87,7 @@ def write_steps(
     """Return every step of the plan; ``picture`` gives the figure of a key, if it is there."""
     writer = Writer(results.joinery, names, messages)
     return tuple(
-        _write_step(step, results, names, messages, writer, picture)
-        for step in results.plan.steps
+        _write_step(step, results, names, messages, writer, picture) for step in results.plan.steps
     )
 
 

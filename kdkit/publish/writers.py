@@ -38,7 +38,10 @@ class Writer:
 
 
 def _text(render: Callable[[Job], str]) -> Callable[[Job, pathlib.Path], None]:
-    return lambda job, path: path.write_text(render(job), encoding="utf-8", newline="")
+    def write(job: Job, path: pathlib.Path) -> None:
+        path.write_text(render(job), encoding="utf-8", newline="")
+
+    return write
 
 
 def _write_pdf(job: Job, path: pathlib.Path) -> None:
