@@ -67,7 +67,7 @@ def lay_out_panels(
         chain = [name]
         while chain[-1] in waiting and waiting[chain[-1]].mirror not in chain:
             chain.append(str(waiting[chain[-1]].mirror))
-        if chain[-1] in waiting and waiting[chain[-1]].mirror == name:
+        if waiting.get(chain[-1], panels[name]).mirror == name == min(chain):
             problems.append(
                 error(
                     "mirror-loop",

@@ -178,7 +178,12 @@ class Lengths:
                 else "a formula cannot look into a unit: give both the same parameter",
             )
         if dot:
-            near = near_names(owner, self.owners)
+            boards = [
+                key.removeprefix("board ").removesuffix(".thickness")
+                for key in self.values
+                if key.startswith("board ")
+            ]
+            near = near_names(owner, [*self.owners, *boards])
             if near:
                 help = f"did you mean {near[0]}.{rest}?"
                 return FormulaFault(

@@ -64,9 +64,20 @@ def _read(definition: Definition) -> tuple[Product | None, list[Problem]]:
         made = Product.model_validate({**data, _FILLED_IN: files})
     except ValidationError as faults:
         for fault in faults.errors(include_url=False):
-            problems.append(_problem(fault))
+            if not _follows_from_items(fault):
+                problems.append(_problem(fault))
         return None, problems
     return (None if problems else made), problems
+
+
+def _follows_from_items(fault: ErrorDetails) -> bool:
+    """Tell whether a list only counts as short because its items have faults of their own."""
+    found, context = fault.get("input"), fault.get("ctx") or {}
+    return (
+        fault["type"] == "too_short"
+        and isinstance(found, list | tuple)
+        and len(found) >= int(context["min_length"])
+    )
 
 
 def _problem(fault: ErrorDetails) -> Problem:
@@ -97,7 +108,7 @@ def _problem(fault: ErrorDetails) -> Problem:
         near = near_names(str(found), words)
         message = f"{shown(found)} is not possible here"
         if on_key:
-            message = f"unknown key {str(found)[:60]!r}"
+            code, message = "unknown-key", f"unknown key {str(found)[:60]!r}"
         listed = ", ".join(words)
         help = f"did you mean {near[0]}? possible: {listed}" if near else f"possible: {listed}"
     elif kind in _EXPECTED:
