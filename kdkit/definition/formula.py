@@ -37,6 +37,9 @@ MAX_NESTING = 30
 LARGEST = 1e9
 """A result beyond this (either sign) is out of range."""
 
+_SLACK = 1e-9
+"""So that 0.3 / 0.1 counts as 3 when it is rounded down or up."""
+
 FUNCTIONS: dict[str, tuple[int, int]] = {
     "abs": (1, 1),
     "ceil": (1, 1),
@@ -365,9 +368,9 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
         case "abs":
             return abs(values[0])
         case "floor":
-            return float(math.floor(values[0]))
+            return float(math.floor(values[0] + _SLACK))
         case "ceil":
-            return float(math.ceil(values[0]))
+            return float(math.ceil(values[0] - _SLACK))
         case _:
             value, size = values
             if size <= 0:
@@ -375,7 +378,7 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             ratio = value / size
             if not abs(ratio) <= LARGEST * LARGEST:
                 return _arithmetic(step, "the step of round_to is too small")
-            return math.floor(ratio + 0.5) * size
+            return math.floor(ratio + 0.5 + _SLACK) * size
 
 
 def _arithmetic(step: Step, message: str) -> FormulaFault:

@@ -1,0 +1,123 @@
+"""Formulas: values, faults with the characters they mean, nothing but arithmetic."""
+
+from __future__ import annotations
+
+import pytest
+
+from kdkit.definition import Formula, FormulaFault, evaluate, names, parse_formula
+from kdkit.definition.formula import FUNCTIONS, MAX_LENGTH
+
+
+def value(text: str, **variables: float) -> float:
+    formula = parse_formula(text)
+    assert isinstance(formula, Formula), formula
+    result = evaluate(formula, {k.replace("__", "."): v for k, v in variables.items()})
+    assert isinstance(result, float), result
+    return result
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("1 + 2 * 3", 7),
+        ("(1 + 2) * 3", 9),
+        ("10 - 2 - 3", 5),
+        ("24 / 4 / 2", 3),
+        ("-2 * -3", 6),
+        ("2 * -3 + 1", -5),
+        ("- - 2", 2),
+        ("+5", 5),
+        ("--5 - -5", 10),
+        (".5 + 1.", 1.5),
+        ("1e3", 1000),
+        ("min(3, 1 + 1, 5)", 2),
+        ("max(3, min(9, 7))", 7),
+        ("abs(3 - 10)", 7),
+        ("floor(2.7)", 2),
+        ("floor(-2.1)", -3),
+        ("ceil(2.1)", 3),
+        ("floor(0.3 / 0.1)", 3),
+        ("ceil(0.3 / 0.1)", 3),
+        ("round_to(13, 4)", 12),
+        ("round_to(14, 4)", 16),
+        ("round_to(-13, 4)", -12),
+    ],
+)
+def test_value(text: str, expected: float) -> None:
+    assert value(text) == pytest.approx(expected, abs=1e-12)
+
+
+def test_names_are_given_with_their_characters() -> None:
+    formula = parse_formula("left_side.x1 + 2 * width")
+    assert isinstance(formula, Formula)
+    assert names(formula) == (("left_side.x1", 0, 12), ("width", 19, 24))
+    assert value("left_side.x1 + 2 * width", left_side__x1=18, width=5) == 28
+
+
+def test_variables_may_be_a_function() -> None:
+    formula = parse_formula("t / 2 + 4.5")
+    assert isinstance(formula, Formula)
+    assert evaluate(formula, lambda name: 18.0 if name == "t" else None) == 13.5
+
+
+# text: (code, the characters meant, a word of the help)
+FAULTS = {
+    "": ("formula-syntax", None, "number"),
+    "   ": ("formula-syntax", None, "number"),
+    "1 +": ("formula-syntax", "+", "after"),
+    "(1 + 2": ("formula-syntax", "(", ")"),
+    "min(1, 2": ("formula-syntax", "(", ")"),
+    "1 + 2)": ("formula-syntax", ")", ""),
+    "1 2": ("formula-syntax", "2", ""),
+    "3,5": ("formula-syntax", ",", "decimal point"),
+    "600mm": ("formula-syntax", "mm", "mm"),
+    "2 ** 3": ("formula-syntax", "*", ""),
+    "a[0]": ("formula-syntax", "[", "formulas know"),
+    "a if b else c": ("formula-syntax", "if", ""),
+    "'text'": ("formula-syntax", "'", ""),
+    "(1).real": ("formula-syntax", ".", ""),
+    "lambda: 0": ("formula-syntax", ":", ""),
+    "x.__class__": ("formula-name", "x.__class__", "parameters"),
+    "__import__('os')": ("formula-syntax", "'", "formulas know"),
+    "exp(2)": ("formula-name", "exp", ""),
+    "flor(2)": ("formula-name", "flor", "floor"),
+    "widht * 2": ("formula-name", "widht", "width"),
+    "min(1)": ("formula-syntax", "min(1)", ""),
+    "abs(1, 2)": ("formula-syntax", "abs(1, 2)", ""),
+    "5 / (2 - 2)": ("formula-arithmetic", "/", ""),
+    "1e400": ("formula-arithmetic", "1e400", ""),
+    "1e9 * 1e9": ("formula-arithmetic", "*", ""),
+    "round_to(5, 0)": ("formula-arithmetic", "round_to(5, 0)", ""),
+    "1" + " + 1" * 200: ("formula-too-long", None, "parameters"),
+    "(" * 100 + "1" + ")" * 100: ("formula-too-long", None, "parameters"),
+}
+
+
+@pytest.mark.parametrize("text", FAULTS)
+def test_fault_means_its_characters(text: str) -> None:
+    code, meant, word = FAULTS[text]
+    result: Formula | FormulaFault | float = parse_formula(text)
+    if isinstance(result, Formula):
+        result = evaluate(result, {"width": 600.0})
+    assert isinstance(result, FormulaFault), result
+    assert result.code == code
+    if meant is not None:
+        assert text[result.start : result.end] == meant
+    assert word in result.help
+
+
+def test_length_is_bounded_before_anything_else() -> None:
+    result = parse_formula("9" * (MAX_LENGTH + 1))
+    assert isinstance(result, FormulaFault)
+    assert result.code == "formula-too-long"
+
+
+def test_fault_becomes_a_problem_with_its_characters() -> None:
+    fault = parse_formula("1 + * 2")
+    assert isinstance(fault, FormulaFault)
+    problem = fault.problem(("panels", "shelf", "x", 0))
+    assert (problem.path, problem.span) == (("panels", "shelf", "x", 0), (4, 5))
+
+
+def test_every_function_is_tried_above() -> None:
+    assert set(FUNCTIONS) == {"abs", "ceil", "floor", "max", "min", "round_to"}
