@@ -86,16 +86,16 @@ HOSTILE: dict[str, tuple[str, str]] = {
     "absolute path": (SOUND + "catalogues: [/etc/passwd]\n", r"\[path-outside-folder\]"),
     "Markdown image of a local file": (
         SOUND + 'texts: {en: {use: "![x](file:///etc/passwd)"}}\n',
-        r"error: .*image",
+        r"\[text-image\]",
     ),
     "Markdown image from the network": (
         SOUND + 'texts: {en: {care: "![x](http://192.0.2.1/x.png)"}}\n',
-        r"error: .*image",
+        r"\[text-image\]",
     ),
     "no bytes": ("", r"\[definition-empty\]"),
     "not text": ("\x00\x01\x02", r"\[(file-not-text|yaml-syntax)\]"),
     "a list": ("- 1\n- 2\n", r"\[definition-not-a-mapping\]"),
-    "a panel of length zero": (changed("width: 600", "width: 36"), r"error: .*\btop\b|top"),
+    "a panel of length zero": (changed("width: 600", "width: 36"), r"\[zero-size\]"),
     "not a number": (changed("width: 600", "width: .nan"), r"\[number-not-finite\]"),
     "infinite": (changed("width: 600", "width: .inf"), r"\[number-not-finite\]"),
     "negative depth": (
@@ -103,11 +103,21 @@ HOSTILE: dict[str, tuple[str, str]] = {
             "z: [0, 400], face: +x}",
             "z: [0, 400], face: +x, bores: [{face: face, y: 50, z: 200, diameter: 5, depth: -12}]}",
         ),
-        r"error: .*(depth|-12)",
+        r"\[negative-size\]",
     ),
     "100 000 repetitions": (
         changed("{fitting: dowel-8x35}", "{fitting: dowel-8x35, count: 100000}"),
-        r"error: .*",
+        r"\[out-of-range\]",
+    ),
+    "a pitch of nearly nothing": (
+        changed("{fitting: dowel-8x35}", "{fitting: dowel-8x35, pitch: 0.0001}"),
+        r"\[out-of-range\]",
+    ),
+    "rows without end": (
+        SOUND
+        + "fixtures: [{fitting: shelf-support-5, on: left_side, "
+        + "rows: {first: 100, last: 1000000000, pitch: 0.001}}]\n",
+        r"\[out-of-range\]",
     ),
     "a hundred thousand panels": (
         SOUND
@@ -116,9 +126,9 @@ HOSTILE: dict[str, tuple[str, str]] = {
             f"  r{n}: {{shape: box, x: [0, 1], y: [0, 1], z: [{n}, {n}.5], mass: 1}}\n"
             for n in range(100_000)
         ),
-        r"\[(yaml-too-large|file-too-large|[a-z-]+)\]",
+        r"\[(yaml-too-large|file-too-large)\]",
     ),
-    "a misspelt key": (changed("product: Box", "prodcut: Box"), r"product"),
+    "a misspelt key": (changed("product: Box", "prodcut: Box"), r"prodcut.*\[unknown-key\]"),
 }
 
 
