@@ -7,6 +7,7 @@ follows only places them on pages.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -317,25 +318,31 @@ def _taking_apart(results: Results, names: Names, messages: Messages) -> tuple[M
 
 
 def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:
-    """Return the joints that do not come apart, merged by part and fitting."""
-    together: dict[tuple[str, str], list[str]] = {}
+    """Return the joints that do not come apart; those of one part and fitting as one."""
+    pairs: dict[str, list[tuple[str, str]]] = {}
     for joint in results.joinery.joints:
         for key in joint.fittings:
             fitting = results.joinery.fittings[key]
             if not fitting.reversible:
                 title = messages.name("fittings", key, fitting.title)
-                together.setdefault((joint.butting, title), []).append(joint.receiving)
-    return messages.listed(
-        [
+                pairs.setdefault(title, []).append((joint.butting, joint.receiving))
+    told = []
+    for title, members in pairs.items():
+        together: dict[str, list[str]] = {}
+        uses = Counter(part for pair in members for part in pair)
+        for one, other in members:
+            part, partner = (one, other) if uses[one] >= uses[other] else (other, one)
+            together.setdefault(part, []).append(partner)
+        told += [
             messages.text(
                 "after.apart_joint",
                 part=names.parts([part]),
-                to=names.parts(list(dict.fromkeys(others))),
+                to=names.parts(list(dict.fromkeys(partners))),
                 fitting=messages.in_sentence(title),
             )
-            for (part, title), others in together.items()
+            for part, partners in together.items()
         ]
-    )
+    return messages.listed(told)
 
 
 def _spare_details(said: Product, messages: Messages) -> str:

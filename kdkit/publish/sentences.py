@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
@@ -54,22 +54,47 @@ class Writer:
         self._say = messages
 
     def lines(self, operations: Sequence[Operation]) -> tuple[Markup, ...]:
-        """Return the sentences of a step's operations, in their order."""
+        """Return the sentences of a step's operations, in their order.
+
+        Like parts that are put on one after another, each with the same doings after
+        it, are told once.
+        """
+        operations = _loads_together(operations)
+        first = next(
+            (n for n, o in enumerate(operations) if o.kind is OperationKind.MATE), len(operations)
+        )
+        lines = self._in_order(operations[:first])
+        matings = _split_at_matings(operations[first:])
+        if len(matings) > 1 and len({self._likeness(mating) for mating in matings}) == 1:
+            parts = [part for mating in matings for part in mating[0].parts]
+            onto = [p for m in matings for p in self._met_by(m[0]) if p not in parts]
+            mates = self._names.parts(parts), self._names.parts(list(dict.fromkeys(onto)))
+            way = self._way(matings[0][0])
+            lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
+            for line in self._in_order(matings[0][1:]):
+                lines.append(self._say.text("each.time", line=line))
+        else:
+            lines.extend(self._in_order(operations[first:]))
+        return tuple(lines)
+
+    def _likeness(self, mating: Sequence[Operation]) -> tuple[object, ...]:
+        deeds = tuple((d.do, d.items) for o in mating[1:] for d in self._deeds(o))
+        return (self._way(mating[0]), tuple(o.kind for o in mating), deeds)
+
+    def _in_order(self, operations: Sequence[Operation]) -> list[Markup]:
         lines: list[Markup] = []
         waiting: list[_Deed] = []
         for operation in operations:
             deeds = self._deeds(operation)
-            if deeds:
-                waiting.extend(deeds)
-                if operation.kind is not OperationKind.SECURE:
-                    continue
-            lines.extend(self._tell(waiting))
-            waiting = []
-            sentence = self._sentence(operation)
-            if sentence:
-                lines.append(sentence)
+            waiting.extend(deeds)
+            if not deeds:
+                lines.extend(self._tell(waiting))
+                waiting = []
+                sentence = self._sentence(operation)
+                if sentence:
+                    lines.append(sentence)
         lines.extend(self._tell(waiting))
-        return tuple(dict.fromkeys(lines))
+        return lines
 
     def is_way_of_mating(self, operation: Operation, way: str) -> bool:
         """Tell whether all joints of a mating are made by that action ("slide-in")."""
@@ -82,6 +107,14 @@ class Writer:
             if action.do in _MATING
         ]
         return bool(ways) and all(each == way for each in ways)
+
+    def fixtures(self, operations: Iterable[Operation]) -> Markup:
+        """Return what is fitted by operations on fixtures, by the fittings' titles."""
+        keys = dict.fromkeys(
+            self._fasteners[id].fitting for operation in operations for id in operation.fasteners
+        )
+        titles = (self._say.name("fittings", key, self._fittings[key].title) for key in keys)
+        return self._say.listed([self._say.in_sentence(title) for title in dict.fromkeys(titles)])
 
     def has_action(self, operation: Operation, do: str) -> bool:
         """Tell whether the operation does such an action with its fasteners."""
@@ -139,8 +172,12 @@ class Writer:
             return self._say.count("do.wait", round(operation.minutes))
         if kind is OperationKind.LOAD:
             return self._say.text("operation.load", parts=self._names.parts(operation.parts))
-        if kind in (OperationKind.SQUARE, OperationKind.STAND, OperationKind.SECURE):
+        if kind in (OperationKind.SQUARE, OperationKind.STAND):
             return self._say.text(f"operation.{kind.value}")
+        if kind is OperationKind.SECURE and operation.items:
+            return self._say.text("operation.secure_with", items=self._names.items(operation.items))
+        if kind is OperationKind.SECURE:
+            return self._say.text("operation.secure")
         if operation.items:
             return self._say.text(
                 "do.other",
@@ -150,16 +187,54 @@ class Writer:
         return Markup("")
 
     def _mating(self, operation: Operation) -> Markup:
-        parts, onto = self._names.parts(operation.parts), self._names.parts(operation.onto)
-        if not operation.onto:
+        parts = self._names.parts(operation.parts)
+        met = self._met_by(operation)
+        if not met:
             return self._say.text("mate.alone", parts=parts)
+        return self._say.text(
+            f"mate.{self._way(operation)}", parts=parts, onto=self._names.parts(met)
+        )
+
+    def _met_by(self, operation: Operation) -> list[str]:
+        """Return the parts that the moving ones are joined to, else all that are there."""
+        moving = set(operation.parts)
+        met = [
+            part
+            for name in operation.joints
+            if name in self._joints
+            for part in (self._joints[name].receiving, self._joints[name].butting)
+            if part not in moving
+        ]
+        return list(dict.fromkeys(met)) or list(operation.onto)
+
+    def _way(self, operation: Operation) -> str:
         if self.is_way_of_mating(operation, "slide-in"):
-            way = "slide"
-        elif self.is_way_of_mating(operation, "lay-on"):
-            way = "lay"
+            return "slide"
+        if self.is_way_of_mating(operation, "lay-on"):
+            return "lay"
+        return _way(operation)
+
+
+def _loads_together(operations: Sequence[Operation]) -> list[Operation]:
+    """Return the operations with parts that are laid in one after another as one."""
+    merged: list[Operation] = []
+    for operation in operations:
+        last = merged[-1] if merged else None
+        if last is not None and last.kind is operation.kind is OperationKind.LOAD:
+            merged[-1] = replace(last, parts=last.parts + operation.parts)
         else:
-            way = _way(operation)
-        return self._say.text(f"mate.{way}", parts=parts, onto=onto)
+            merged.append(operation)
+    return merged
+
+
+def _split_at_matings(operations: Sequence[Operation]) -> list[list[Operation]]:
+    """Return runs of operations, each beginning with a mating."""
+    runs: list[list[Operation]] = []
+    for operation in operations:
+        if operation.kind is OperationKind.MATE:
+            runs.append([])
+        runs[-1].append(operation)
+    return runs
 
 
 def _way(operation: Operation) -> str:
@@ -187,7 +262,7 @@ def _actions(operation: Operation, fitting: Fitting) -> list[Action]:
         return [a for a in home if a.do == "cap"]
     if kind is OperationKind.WAIT:
         return []
-    if kind in (OperationKind.FIXTURE, OperationKind.SECURE):
+    if kind is OperationKind.FIXTURE:
         return [a for a in home if a.do not in _MATING]
     return []
 

@@ -147,8 +147,8 @@ def _title(
     elif main.kind is OperationKind.FIT and len(parts) > _FEW:
         return messages.text("title.fit_many")
     items = {item: sum(o.items.get(item, 0) for o in same) for o in same for item in o.items}
-    if main.kind is OperationKind.FIXTURE and not items:
-        key = "fasten"
+    if main.kind is OperationKind.FIXTURE:
+        return messages.text("title.fixture", fixtures=writer.fixtures(same))
     return messages.text(f"title.{key}", parts=names.parts(parts), items=names.items(items))
 
 
