@@ -46,12 +46,13 @@ def spread_by_rule(run: float, ends: float, pitch: float) -> tuple[float, ...]:
 def spread_by_count(run: float, ends: float, count: int) -> tuple[float, ...]:
     """Return ``count`` evenly spread positions.
 
-    The outer two keep ``ends`` from the ends of the run; on a short run each stands in
-    the middle of its share instead.
+    The outer two keep ``ends`` from the ends of the run; where that would bring them
+    nearer to each other than to the ends, each stands in the middle of its share instead.
     """
     if count == 1:
         return (run / 2,)
-    ends = min(ends, run / (2 * count))
+    if (run - 2 * ends) / (count - 1) < min(ends, run / count):
+        ends = run / (2 * count)
     return tuple(ends + (run - 2 * ends) * n / (count - 1) for n in range(count))
 
 
