@@ -37,6 +37,9 @@ _FORBIDDEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x85\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]"
 )
 
+# Tags and anchors cost the scanner more than their length; no sensible word is so long.
+_ENDLESS_WORD = re.compile(r"[^\s\x80-\U0010ffff()\[\]{},:]{2000}|![!-~]{500}")
+
 
 @dataclass(frozen=True)
 class Place:
@@ -96,17 +99,14 @@ def parse_tree(text: str, file: str) -> tuple[Node | None, tuple[Problem, ...]]:
     """
     bad = _FORBIDDEN.search(text)
     if bad:
-        line = text.count("\n", 0, bad.start())
-        column = bad.start() - (text.rfind("\n", 0, bad.start()) + 1)
-        return None, (
-            _problem(
-                "yaml-syntax",
-                f"the control character U+{ord(bad.group()):04X} cannot stand in a definition",
-                Place(line, column, line, column + 1),
-                file,
-                "delete it",
-            ),
-        )
+        message = f"the control character U+{ord(bad.group()):04X} cannot stand in a definition"
+        where = _place_of(text, bad.start())
+        return None, (_problem("yaml-syntax", message, where, file, "delete it"),)
+    endless = _ENDLESS_WORD.search(text)
+    if endless:
+        message = "a word without end"
+        where = _place_of(text, endless.start())
+        return None, (_problem("yaml-too-large", message, where, file, "put spaces in"),)
     builder = _Builder(file, text)
     try:
         builder.read(_events(text))
@@ -351,6 +351,12 @@ def _place(event: Event) -> Place:
     if start is None or end is None:
         return Place(0, 0, 0, 1)
     return Place(start.line, start.column, end.line, end.column)
+
+
+def _place_of(text: str, index: int) -> Place:
+    line = text.count("\n", 0, index)
+    column = index - (text.rfind("\n", 0, index) + 1)
+    return Place(line, column, line, column + 1)
 
 
 def _short_tag(tag: str) -> str:
