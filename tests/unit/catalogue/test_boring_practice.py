@@ -108,7 +108,9 @@ def test_the_bolt_runs_through_the_middle_of_the_cam(catalogue: Catalogue, t: fl
     bottom = top[1] + cam.pieces[0].z0
     assert bottom == pytest.approx(-4.5)  # where the housing ends
     hollow = cam.pieces[1]
-    assert top[1] + hollow.z0 <= 0 <= top[1] + hollow.z1
+    head = max(p.d0 for p in catalogue.items["cam-bolt-34"].pieces[-1:])
+    assert top[1] + hollow.z0 <= -head / 2
+    assert top[1] + hollow.z1 >= head / 2
 
 
 @pytest.mark.parametrize(

@@ -70,7 +70,7 @@ def shelf_at(underside: float, name: str = "shelf") -> object:
 def test_four_supports_under_a_shelf() -> None:
     shelf = shelf_at(100 + 4 * 32 + 2.5)
     asked = fixture("shelf-support-5", "left", "right", rows=ROWS, carries=("shelf",))
-    joinery, assembly = place([LEFT, RIGHT, shelf], (), [asked])
+    joinery, _assembly = place([LEFT, RIGHT, shelf], (), [asked])
     (placed,) = joinery.fixtures
     assert len(placed.fasteners) == len(joinery.fasteners) == 4
     tops = sorted((f.receiving, f.frame.origin[1], f.frame.origin[2]) for f in joinery.fasteners)

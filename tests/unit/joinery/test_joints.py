@@ -285,7 +285,7 @@ def test_an_edge_whose_middle_misses_gets_the_number_to_set() -> None:
     (problem,) = problems
     assert problem.code == "fitting-position"
     across = float(problem.help.split("across: ")[1].split("`")[0])
-    joinery, assembly = place(
+    joinery, _assembly = place(
         [side, back], [joint("back", "side", use("back-nailed", across=across))]
     )
     assert {round(f.frame.origin[0], 3) for f in joinery.fasteners} == {14.5}

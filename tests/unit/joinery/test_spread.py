@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import pytest
@@ -36,7 +37,7 @@ def test_the_rule_keeps_ends_and_pitch(run: float, ends: float, pitch: float) ->
         return
     assert found[0] == pytest.approx(ends)
     assert found[-1] == pytest.approx(run - ends)
-    gaps = [b - a for a, b in zip(found, found[1:], strict=False)]
+    gaps = [b - a for a, b in itertools.pairwise(found)]
     assert max(gaps) <= pitch + 1e-3
     assert max(gaps) - min(gaps) < 1e-6
     fewer = len(found) - 2
@@ -47,7 +48,7 @@ def test_the_rule_keeps_ends_and_pitch(run: float, ends: float, pitch: float) ->
 def test_a_count_is_kept_and_symmetrical(run: float, ends: float, count: int) -> None:
     found = spread_by_count(run, ends, count)
     assert len(found) == count
-    assert all(a < b for a, b in zip(found, found[1:], strict=False))
+    assert all(a < b for a, b in itertools.pairwise(found))
     for a, b in zip(found, reversed(found), strict=True):
         assert a + b == pytest.approx(run)
 
