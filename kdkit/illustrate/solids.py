@@ -115,42 +115,35 @@ def close_body(
     faces of one plane meet there is no edge; where two of one ``group`` meet it is
     smooth.
     """
-    loops: list[tuple[int, NDArray[np.float64]]] = []
-    for number, face in enumerate(faces):
-        for ring in (face.outer, *face.holes):
-            loops.append((number, np.array(ring, dtype=float)))
-    corners = np.concatenate([loop for _, loop in loops])
+    rings = [(n, ring) for n, face in enumerate(faces) for ring in (face.outer, *face.holes)]
+    corners = np.array([p for _, ring in rings for p in ring], dtype=float)
     gaps = np.abs(corners[:, None, :] - corners[None, :, :]).max(axis=2)
     label = np.argmax(gaps < _SAME, axis=1)
-    single = np.unique(label)
-    at = corners[single]
-
+    owner: list[int] = []
+    follower: list[int] = []
+    for number, ring in rings:
+        first = len(owner)
+        owner.extend([number] * len(ring))
+        follower.extend([*range(first + 1, first + len(ring)), first])
     meeting: dict[tuple[int, int], list[int]] = {}
-    offset = 0
-    for number, loop in loops:
-        marks_of = label[offset : offset + len(loop)]
-        offset += len(loop)
-        for a, b in zip(marks_of, np.roll(marks_of, -1), strict=True):
-            for low, high in _split(int(a), int(b), corners, single, at):
-                sides = meeting.setdefault((min(low, high), max(low, high)), [])
-                if number not in sides:
-                    sides.append(number)
+    for number, chain in zip(owner, _split(corners, label, label[follower]), strict=True):
+        for a, b in itertools.pairwise(chain):
+            sides = meeting.setdefault((min(a, b), max(a, b)), [])
+            if number not in sides:
+                sides.append(number)
+    at: list[Vec3] = [(x, y, z) for x, y, z in corners.tolist()]
     edges = []
     for (low, high), sides in meeting.items():
-        first, *others = (faces[n] for n in sides)
-        flat = bool(others) and all(_same_way(first.normal, o.normal) for o in others)
+        first_face, *others = (faces[n] for n in sides)
+        flat = bool(others) and all(_same_way(first_face.normal, o.normal) for o in others)
         if flat:
             continue
-        smooth = bool(others) and first.group >= 0 and all(o.group == first.group for o in others)
-        start, end = corners[low], corners[high]
-        edges.append(
-            Edge(
-                start=(float(start[0]), float(start[1]), float(start[2])),
-                end=(float(end[0]), float(end[1]), float(end[2])),
-                faces=tuple(sides),
-                sharp=not smooth,
-            )
+        smooth = (
+            bool(others)
+            and first_face.group >= 0
+            and len({o.group for o in (first_face, *others)}) == 1
         )
+        edges.append(Edge(start=at[low], end=at[high], faces=tuple(sides), sharp=not smooth))
     return Body(name=name, faces=tuple(faces), edges=tuple(edges), marks=tuple(marks), role=role)
 
 
@@ -159,22 +152,20 @@ def _same_way(a: Vec3, b: Vec3) -> bool:
 
 
 def _split(
-    a: int,
-    b: int,
-    corners: NDArray[np.float64],
-    single: NDArray[np.intp],
-    at: NDArray[np.float64],
-) -> Iterator[tuple[int, int]]:
-    """Yield the stretches of a side between the corners that lie on it."""
-    if a == b:
-        return
-    along = corners[b] - corners[a]
-    length = float(np.linalg.norm(along))
-    along = along / length
-    rel = at - corners[a]
-    t = rel @ along
-    off = np.abs(rel - t[:, None] * along).max(axis=1)
-    on = (off < _SAME) & (t > _SAME) & (t < length - _SAME)
-    between = single[on][np.argsort(t[on], kind="stable")]
-    chain = [a, *(int(n) for n in between), b]
-    yield from itertools.pairwise(chain)
+    corners: NDArray[np.float64], start: NDArray[np.intp], end: NDArray[np.intp]
+) -> list[list[int]]:
+    """Return for each side the corners from its start over those that lie on it to its end."""
+    single = np.unique(start)
+    along = corners[end] - corners[start]
+    length = np.sqrt((along**2).sum(axis=1))
+    along = along / np.maximum(length, 1e-12)[:, None]
+    rel = corners[single][None] - corners[start][:, None]
+    t = (rel * along[:, None]).sum(axis=2)
+    off = np.abs(rel - t[:, :, None] * along[:, None]).max(axis=2)
+    on = (off < _SAME) & (t > _SAME) & (t < length[:, None] - _SAME)
+    chains = [[a, b] if a != b else [] for a, b in zip(start.tolist(), end.tolist(), strict=True)]
+    for side in np.flatnonzero(on.any(axis=1)).tolist():
+        between = np.flatnonzero(on[side])
+        between = between[np.argsort(t[side][between], kind="stable")]
+        chains[side][1:1] = single[between].tolist()
+    return chains

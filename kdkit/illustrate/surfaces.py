@@ -177,7 +177,7 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
         if a[n] < count:
             covered.setdefault(int(b[n]), []).append(shapely.difference(overlap[n], half))
             crossings.extend(_crossings(overlap[n], line, (int(a[n]), int(b[n]))))
-    return [_left(targets[t], covered.get(t)) for t in range(len(targets))], crossings
+    return _uncovered(targets, covered), crossings
 
 
 def _extremes(shapes: Shapes, tilt: Array) -> tuple[Array, Array]:
@@ -218,17 +218,28 @@ def _crossings(
             yield Crossing(rows=rows, start=(x0, y0), end=(x1, y1))
 
 
-def _left(shape: BaseGeometry, covers: list[BaseGeometry] | None) -> BaseGeometry:
-    """Return a shape less its covers, without slivers."""
-    if not covers:
-        return shape
-    if any(cover.area > shape.area - _SLIVER for cover in covers):
-        return shapely.Polygon()
-    cover = covers[0] if len(covers) == 1 else shapely.union_all(covers)
-    rest = shapely.difference(shape, cover)
+def _uncovered(targets: Shapes, covered: dict[int, list[BaseGeometry]]) -> list[BaseGeometry]:
+    """Return each target less its covers, without slivers."""
+    left = targets.copy()
+    area = shapely.area(targets)
+    for target, covers in covered.items():
+        sizes = shapely.area(covers)
+        if sizes.max() > area[target] - _SLIVER:
+            left[target] = shapely.Polygon()
+        else:  # the largest first: what is gone cannot be cut again
+            covered[target] = [covers[n] for n in np.argsort(-sizes, kind="stable")]
+    for turn in range(max((len(covers) for covers in covered.values()), default=0)):
+        now = [t for t, c in covered.items() if len(c) > turn and not left[t].is_empty]
+        left[now] = shapely.difference(left[now], [covered[t][turn] for t in now])
+    for target in covered:
+        left[target] = _without_slivers(left[target])
+    return list(left)
+
+
+def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
     kept = [
         p
-        for p in shapely.get_parts(rest)
+        for p in shapely.get_parts(shape)
         if p.geom_type == "Polygon" and p.area > _SLIVER and p.area > _SLIVER * p.length
     ]
     return shapely.MultiPolygon(kept) if kept else shapely.Polygon()

@@ -127,18 +127,20 @@ def _sweep(scene: Scene, segments: list[Segment], first: int, last: int) -> Iter
     slope = (q - p) / length[:, None]  # per mm along the line on paper: dx, dy, d depth
     owner = np.array([segments[first + int(n)].owner for n in long], dtype=np.intp)
     spans = _Spans.over(scene, p, slope, length)
+    lines = np.concatenate([p, slope], axis=1).tolist()
+    which = (first + long).tolist()
     for n, t0, t1, look in _merged(_pieces(scene, spans, owner, length), length):
-        segment = segments[first + int(long[n])]
-        a, b = p[n] + slope[n] * t0, p[n] + slope[n] * t1
+        segment = segments[which[n]]
+        x, y, depth, dx, dy, rise = lines[n]
         yield Stretch(
             owner=segment.owner,
             kind=segment.kind or look[0],
-            start=(float(a[0]), float(a[1])),
-            end=(float(b[0]), float(b[1])),
-            depth=float((a[2] + b[2]) / 2),
+            start=(x + dx * t0, y + dy * t0),
+            end=(x + dx * t1, y + dy * t1),
+            depth=depth + rise * (t0 + t1) / 2,
             beside=(look[1], look[2]),
             shaded=look[3],
-            segment=first + int(long[n]),
+            segment=which[n],
         )
 
 
@@ -285,9 +287,10 @@ def _pieces(scene: Scene, spans: _Spans, owner: Rows, length: Array) -> Iterator
 def _merged(pieces: Iterator[_Piece], length: Array) -> Iterator[_Piece]:
     """Yield the pieces with like neighbours joined and specks given to their neighbours."""
     last: _Piece | None = None
+    least = np.minimum(_SHORT, 0.9 * length).tolist()
 
     def is_worth_drawing(piece: _Piece) -> bool:
-        return piece[2] - piece[1] >= min(_SHORT, 0.9 * float(length[piece[0]]))
+        return bool(piece[2] - piece[1] >= least[piece[0]])
 
     for piece in pieces:
         if last is not None and piece[0] == last[0] and piece[1] - last[2] < _SHORT:

@@ -28,7 +28,7 @@ from OCP.TopoDS import TopoDS, TopoDS_Shape
 
 from kdkit.frames import Frame, Vec3
 from kdkit.illustrate.view import View
-from kdkit.joinery.placed import Groove
+from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
 
 Array = NDArray[np.float64]
@@ -79,6 +79,37 @@ def long_run(bays: int) -> list[Part]:
             frame = Frame((o[0] + x, o[1], o[2]), part.frame.i, part.frame.j, part.frame.k)
             parts.append(replace(part, name=f"{bay}-{part.name}", frame=frame))
     return parts
+
+
+def drill(parts: Iterable[Part]) -> list[Bore]:
+    """Return eight bores for every board of 15 mm and more: four housings, four in edges."""
+    bores = []
+    for part in parts:
+        if part.thickness < 15:
+            continue
+        length, width = part.outline[2]
+        middle = -part.thickness / 2
+        for x, into in ((0.0, 1.0), (length, -1.0)):
+            for y in (0.2 * width, 0.8 * width):
+                at = x + 34 * into
+                bores.append(_bore(part, "face", (at, y, 0.0), (0.0, 0.0, -1.0), 15.0, 13.0))
+                edge = "edge:3" if x == 0 else "edge:1"
+                bores.append(_bore(part, edge, (x, y, middle), (into, 0.0, 0.0), 8.0, 34.0))
+    return bores
+
+
+def _bore(part: Part, surface: str, mouth: Vec3, into: Vec3, diameter: float, depth: float) -> Bore:
+    return Bore(
+        part=part.name,
+        surface=surface,
+        mouth=mouth,
+        into=into,
+        diameter=diameter,
+        depth=depth,
+        through=False,
+        purpose="bore",
+        path=(),
+    )
 
 
 def sloping_stand() -> list[Part]:
@@ -222,12 +253,12 @@ class MeshScene:
         return reached & self.faces_viewer[edge]
 
 
-def kernel_solids(parts: Sequence[Part], grooves: Iterable[Groove] = ()) -> list[Solid]:
+def kernel_solids(parts: Sequence[Part], bores: Sequence[Bore] = ()) -> list[Solid]:
     """Return the parts as solids of the OCCT kernel, in the product."""
-    return [_kernel_solid(part, [g for g in grooves if g.part == part.name]) for part in parts]
+    return [_kernel_solid(part, [b for b in bores if b.part == part.name]) for part in parts]
 
 
-def _kernel_solid(part: Part, grooves: Sequence[Groove]) -> Solid:
+def _kernel_solid(part: Part, bores: Sequence[Bore]) -> Solid:
     frame = part.frame
     plane = Plane(origin=frame.origin, x_dir=frame.i, z_dir=frame.k)
 
@@ -238,12 +269,9 @@ def _kernel_solid(part: Part, grooves: Sequence[Groove]) -> Solid:
     solid = prism(part.outline, 0.0, -part.thickness)
     for loop in part.cutouts:
         solid = solid.cut(prism(loop, 1.0, -part.thickness - 1))
-    for groove in grooves:
-        if groove.surface == "face":
-            solid = solid.cut(prism(groove.polygon, 1.0, -groove.depth))
-        else:
-            low = -part.thickness
-            solid = solid.cut(prism(groove.polygon, low + groove.depth, low - 1))
+    for bore in bores:
+        place = Plane(origin=bore.mouth, z_dir=bore.into)
+        solid = solid.cut(Solid.make_cylinder(bore.diameter / 2, bore.depth, place))
     moved: Solid = plane.from_local_coords(solid)
     return moved
 
