@@ -67,7 +67,7 @@ class Definition:
         return self._source_of(node, entry, on_key=on_key, span=span)
 
     def line_text(self, source: Source) -> str:
-        """Return the text of a line, in this file or in a unit's."""
+        """Return the text of a line, in this file, a unit's or a catalogue."""
         if source.file == self.file:
             inside = 1 <= source.line <= len(self.lines)
             return self.lines[source.line - 1] if inside else ""
@@ -75,6 +75,11 @@ class Definition:
             text = inner.line_text(source)
             if text:
                 return text
+        for catalogue in self.catalogues:
+            if source.file == str(catalogue):
+                found, _ = _read_text(catalogue, source.file)
+                lines = (found or "").split("\n")
+                return lines[source.line - 1] if 1 <= source.line <= len(lines) else ""
         return ""
 
     def _source_of(
