@@ -21,7 +21,7 @@ from kdkit.inspect import inspect_product
 from kdkit.joinery import place_fittings
 from kdkit.model import read_product, resolve
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Impossible
+from kdkit.plan.plan import Impossible, Plan
 from kdkit.publish import check_texts, publish
 from kdkit.publish.results import Results
 from kdkit.schedule import make_schedules
@@ -135,7 +135,9 @@ def _derive(run: _Run) -> Results:
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
     run.judge((*check_texts(product), *inspect_product(resolved, assembly, joinery, catalogue)))
-    plan = run.stage("planning the assembly", make_plan, resolved, assembly, joinery, catalogue)
+    plan: Plan | Impossible = run.stage(
+        "planning the assembly", make_plan, resolved, assembly, joinery, catalogue
+    )
     if isinstance(plan, Impossible):
         raise _RunEnded
     run.progress("counting and cutting")

@@ -34,24 +34,23 @@ STARTERS = {
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
-class _Setting(click.ParamType):
-    """``NAME=NUMBER``."""
-
-    name = "NAME=NUMBER"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[str, float]:
-        if isinstance(value, tuple):
-            return value
-        name, equals, text = str(value).partition("=")
+def _read_settings(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> dict[str, float]:
+    """Take every ``NAME=NUMBER`` apart."""
+    settings = {}
+    for value in values:
+        name, equals, text = value.partition("=")
         try:
             number = float(text)
         except ValueError:
             number = math.nan
         if not equals or not name.strip() or not math.isfinite(number):
-            self.fail(f"{value!r} is not a name, '=' and a number, as in width=900", param, ctx)
-        return name.strip(), number
+            raise click.BadParameter(
+                f"{value!r} is not a name, '=' and a number, as in width=900", ctx, param
+            )
+        settings[name.strip()] = number
+    return settings
 
 
 def _of_a_definition(command: Command) -> Command:
@@ -66,8 +65,8 @@ def _of_a_definition(command: Command) -> Command:
         click.option(
             "--set",
             "settings",
-            type=_Setting(),
             multiple=True,
+            callback=_read_settings,
             metavar="NAME=NUMBER",
             help="Give a parameter another value; may be given several times.",
         ),
@@ -98,7 +97,7 @@ def group() -> None:
 def check_command(
     file: pathlib.Path,
     variant: str | None,
-    settings: tuple[tuple[str, float], ...],
+    settings: dict[str, float],
     as_json: bool,
     strict: bool,
 ) -> None:
@@ -125,7 +124,7 @@ def check_command(
 def plan_command(
     file: pathlib.Path,
     variant: str | None,
-    settings: tuple[tuple[str, float], ...],
+    settings: dict[str, float],
     as_json: bool,
 ) -> None:
     """Show the order of assembly with its reasons, or why there is none.
@@ -167,7 +166,7 @@ def plan_command(
 def build_command(
     file: pathlib.Path,
     variant: str | None,
-    settings: tuple[tuple[str, float], ...],
+    settings: dict[str, float],
     folder: pathlib.Path,
     paper: str,
 ) -> None:
@@ -229,10 +228,10 @@ def schema_command() -> None:
 def _request(
     file: pathlib.Path,
     variant: str | None,
-    settings: tuple[tuple[str, float], ...],
+    settings: dict[str, float],
     strict: bool = False,
 ) -> Request:
-    return Request(file=file, variant=variant, parameters=dict(settings), strict=strict)
+    return Request(file=file, variant=variant, parameters=settings, strict=strict)
 
 
 def _problems_data(file: pathlib.Path, outcome: Outcome) -> dict[str, Any]:
