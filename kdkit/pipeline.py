@@ -135,10 +135,11 @@ def _derive(run: _Run) -> Results:
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
     run.judge((*check_texts(product), *inspect_product(resolved, assembly, joinery, catalogue)))
-    plan: Plan | Impossible = run.stage(
-        "planning the assembly", make_plan, resolved, assembly, joinery, catalogue
-    )
-    if isinstance(plan, Impossible):
+    run.progress("planning the assembly")
+    plan, problems = make_plan(resolved, assembly, joinery, catalogue)
+    run.impossible = plan if isinstance(plan, Impossible) else None
+    run.judge(problems)
+    if not isinstance(plan, Plan):
         raise _RunEnded
     run.progress("counting and cutting")
     schedules = make_schedules(resolved, assembly, joinery, catalogue, plan)
@@ -185,8 +186,6 @@ class _Run:
         """Do one stage's work; go on with its value or end the run."""
         self.progress(title)
         value, problems = work(*args, **kwargs)
-        if isinstance(value, Impossible):
-            self.impossible = value
         self.judge(problems)
         if value is None:
             raise _RunEnded
