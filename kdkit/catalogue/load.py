@@ -170,10 +170,10 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     built: dict[str, dict[str, Any]] = {section: {} for section in _SECTIONS}
     problems: list[Problem] = []
     for (section, name), written in raw.items():
-        try:
-            built[section][name] = _SECTIONS[section].model_validate(written.data)
-        except ValidationError as fault:
-            problems += _placed(_validation_problems(fault, (section, name)), written.document)
+        entry, faults = _validated(section, name, written.data)
+        problems += _placed(faults, written.document)
+        if entry is not None:
+            built[section][name] = entry
     names = {section: {n for s, n in raw if s == section} for section in _SECTIONS}
     for name, fitting in built["fittings"].items():
         path = ("fittings", name)
@@ -184,6 +184,38 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
             faults = [*checker(entry, (section, name))]
             problems += _placed(faults, raw[section, name].document)
     return Catalogue(**built), tuple(problems)
+
+
+def _validated(
+    section: str, name: str, data: Mapping[str, Any]
+) -> tuple[Entry | None, list[Problem]]:
+    """Return an entry, and what is wrong with it.
+
+    With unknown keys only, the entry is given without them, so that its formulas and
+    references are looked at in the same run.
+    """
+    try:
+        return _SECTIONS[section].model_validate(data), []
+    except ValidationError as fault:
+        problems = _validation_problems(fault, (section, name))
+        unknown = [e["loc"] for e in fault.errors() if e["type"] == "extra_forbidden"]
+    try:
+        return _SECTIONS[section].model_validate(_without(data, unknown, ())), problems
+    except ValidationError:
+        return None, problems
+
+
+def _without(value: Any, unknown: Sequence[Path], here: Path) -> Any:
+    """Return data without the keys at some paths."""
+    if isinstance(value, Mapping):
+        return {
+            key: _without(inner, unknown, (*here, key))
+            for key, inner in value.items()
+            if (*here, key) not in unknown
+        }
+    if isinstance(value, list):
+        return [_without(inner, unknown, (*here, n)) for n, inner in enumerate(value)]
+    return value
 
 
 def _check_references(

@@ -251,6 +251,21 @@ def test_all_faults_come_at_once(tmp_path: pathlib.Path) -> None:
     assert {p.code for p in problems} == {"catalogue-value", "catalogue-key", "catalogue-name"}
 
 
+def test_an_unknown_key_does_not_hide_a_bad_formula(tmp_path: pathlib.Path) -> None:
+    _, problems = load(
+        tmp_path,
+        """\
+fittings:
+  a:
+    like: back-in-groove
+    groove_depth: sunk + clearence
+    limtis: {skin: 2}
+""",
+    )
+    found = {p.code: p.source.line for p in problems if p.source is not None}
+    assert found == {"catalogue-key": 5, "formula-name": 4}
+
+
 def test_a_missing_file_is_a_problem(tmp_path: pathlib.Path) -> None:
     catalogue, problems = load_catalogue([tmp_path / "none.yaml"])
     assert catalogue is None
