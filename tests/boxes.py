@@ -36,14 +36,14 @@ def board(name: str, low: Vec3, high: Vec3, *, at: Frame = PRODUCT, **more: obje
         2: Frame((low[0], low[1], high[2]), _X, _Y, _Z),
     }[thin]
     length, width = {0: (1, 2), 1: (2, 0), 2: (0, 1)}[thin]
-    l, w = size[length], size[width]
+    run, across = size[length], size[width]
     settings: dict[str, object] = {
         "name": name,
         "title": name.replace("_", " ").capitalize(),
         "kind": "panel",
         "path": ("panels", name),
         "frame": at.frame_to_outer(frame),
-        "outline": ((0.0, 0.0), (l, 0.0), (l, w), (0.0, w)),
+        "outline": ((0.0, 0.0), (run, 0.0), (run, across), (0.0, across)),
         "thickness": size[thin],
         "board": "carcass",
         "material": "particleboard-p2",
@@ -270,7 +270,12 @@ def make(
 
 
 def _fastener(
-    fitting: Fitting, key: str, joint: str, contact: Contact, along: float, path: tuple[str | int, ...]
+    fitting: Fitting,
+    key: str,
+    joint: str,
+    contact: Contact,
+    along: float,
+    path: tuple[str | int, ...],
 ) -> Fastener:
     start = min(p[0] for p in contact.polygon)
     frame = Frame(
@@ -306,9 +311,7 @@ def _items(
         inner = Frame((at[0], at[1], at[2]), way.i, way.j, way.k)
         carrier = {None: None, "butting": butting, "receiving": receiving}[rule.carried_by]
         placed.append(
-            PlacedItem(
-                item=rule.item, frame=frame.frame_to_outer(inner), carrier=carrier, index=n
-            )
+            PlacedItem(item=rule.item, frame=frame.frame_to_outer(inner), carrier=carrier, index=n)
         )
     return tuple(placed)
 
@@ -362,23 +365,29 @@ def bookcase(
     for n in range(loose):
         z = 150.0 + 40 * n
         name = f"loose_{n + 1}"
-        parts.append(board(name, (t + 1, 5, z + 2.5), (wide - t - 1, deep - 2, z + 2.5 + t),
-                           loose=True))
+        parts.append(
+            board(name, (t + 1, 5, z + 2.5), (wide - t - 1, deep - 2, z + 2.5 + t), loose=True)
+        )
         frames = [
             Frame((x, y, z), (0.0, 1.0, 0.0), (0.0, 0.0, k), (k, 0.0, 0.0))
             for x, k in ((t, 1.0), (wide - t, -1.0))
             for y in (37.0, 263.0)
         ]
         fixtures.append(
-            (f"supports_{n + 1}", "supports",
-             ("left_side", "left_side", "right_side", "right_side"), frames, (name,))
+            (
+                f"supports_{n + 1}",
+                "supports",
+                ("left_side", "left_side", "right_side", "right_side"),
+                frames,
+                (name,),
+            )
         )
     return make(parts, joints, fixtures=fixtures)
 
 
-def pinwheel(prefix: str = "", low: Vec3 = (0, 0, 0), how: str = "dowels") -> tuple[
-    list[Part], dict[tuple[str, str], str | tuple[str, ...]]
-]:
+def pinwheel(
+    prefix: str = "", low: Vec3 = (0, 0, 0), how: str = "dowels"
+) -> tuple[list[Part], dict[tuple[str, str], str | tuple[str, ...]]]:
     """Four boards in a square, each end on the next one's face: 600 × 600 × 200."""
     x, y, z = low
     a, b, c, d = (prefix + n for n in ("a", "b", "c", "d"))

@@ -210,9 +210,7 @@ def find_blocking(
                     a, Hold(a, words.pinned(joint.receiving, joint, opposite(k)))
                 )
     _add_sweeps(bodies, number, directions, words, holds, edges)
-    hold_rows = tuple(
-        tuple(tuple(row[to] for to in sorted(row)) for row in per) for per in holds
-    )
+    hold_rows = tuple(tuple(tuple(row[to] for to in sorted(row)) for row in per) for per in holds)
     return Blocking(
         tuple(names),
         directions,
@@ -304,9 +302,7 @@ def _note(
 class _Words:
     """Reasons as people read them."""
 
-    def __init__(
-        self, joinery: Joinery, catalogue: Catalogue, titles: Mapping[str, str]
-    ) -> None:
+    def __init__(self, joinery: Joinery, catalogue: Catalogue, titles: Mapping[str, str]) -> None:
         self._joinery = joinery
         self._catalogue = catalogue
         self._titles = titles
@@ -341,9 +337,11 @@ class _Words:
             if body.fastener is not None:
                 entry = self._catalogue.items.get(body.item)
                 item = entry.title.lower() if entry is not None else body.item
-                return f"moving {mover} {way}, the {item} in {whose} would meet {other}" if (
-                    body is moving
-                ) else f"moving {mover} {way}, it would meet the {item} in {whose}"
+                return (
+                    f"moving {mover} {way}, the {item} in {whose} would meet {other}"
+                    if (body is moving)
+                    else f"moving {mover} {way}, it would meet the {item} in {whose}"
+                )
         held = self._captured.get(frozenset((moving.part, standing.part)))
         if held == moving.part:
             return f"{mover} stands in the groove of {other} and cannot move {way}"

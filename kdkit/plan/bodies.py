@@ -48,9 +48,7 @@ class Body:
     axis: Vec3 | None = None
 
 
-def collect_bodies(
-    assembly: Assembly, joinery: Joinery, catalogue: Catalogue
-) -> tuple[Body, ...]:
+def collect_bodies(assembly: Assembly, joinery: Joinery, catalogue: Catalogue) -> tuple[Body, ...]:
     """Return all bodies, part by part in the assembly's order."""
     grooves: dict[str, list[Groove]] = {}
     for groove in joinery.grooves:

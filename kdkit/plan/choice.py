@@ -33,6 +33,7 @@ _OFF_FLOOR = 30.0  # mm; less can be packed up
 _PIN = 0.15  # each further joint that must meet at the same time
 _HALF = 3.0  # two built halves brought together
 _SIDEWAYS = 0.7  # slid along a contact instead of closed square on it, for each joint
+_SPLIT_PAIR = 1.0  # a half holds a part whose likes are in the other half, for each
 _EARLY_COVER = 8.0  # a laid-on back before a part that it lies on
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
 _FROM_BELOW = 3.0  # a screw driven from the floor side
@@ -51,6 +52,7 @@ class PartFacts:
         lows: its lowest point, mm, in each posture of ``POSTURES``.
         laid: it is laid on as a back is, and squares the work.
         loose: laid in, joined by nothing.
+        likes: mask of the parts of the same kind and size.
         approach: for a part it is joined to, the direction in which it closes square
             on that one.
         driven: for a part it is joined to, the directions out of which fasteners
@@ -63,6 +65,7 @@ class PartFacts:
     lows: tuple[float, ...]
     laid: bool = False
     loose: bool = False
+    likes: int = 0
     approach: tuple[tuple[int, Vec3], ...] = ()
     driven: tuple[tuple[int, Vec3], ...] = ()
 
@@ -134,9 +137,7 @@ class _Scene:
         self.largest = max((f.area for f in self.facts), default=1.0) or 1.0
         n = len(self.facts)
         ways = self.blocking.directions
-        self.arriving = [
-            [self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways
-        ]
+        self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
         self.sideways = [[0] * len(ways) for _ in range(n)]
         for part, fact in enumerate(self.facts):
@@ -204,6 +205,7 @@ class _Scene:
             cost += _FROM_BELOW
         if len(inside) > 1:
             cost += _HALF
+            cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
         return cost + _PIN * max(0, meets - 1)
 
     def _held(self, inside: Sequence[int], rest: int, q: int) -> bool:
@@ -377,9 +379,7 @@ def _guided(scene: _Scene, among: int, finish: Posture | None, why: str) -> Stem
     return _read_trail(scene, done[n], POSTURES[done[n].q], cost, f"guided: {why}")
 
 
-def _best_few(
-    scene: _Scene, found: dict[tuple[int, int], _Trail], keep: int
-) -> list[_Trail]:
+def _best_few(scene: _Scene, found: dict[tuple[int, int], _Trail], keep: int) -> list[_Trail]:
     beam: list[_Trail] = []
     for q in range(len(POSTURES)):
         some = [t for (_, at), t in found.items() if at == q]
@@ -407,6 +407,4 @@ def _read_trail(scene: _Scene, end: _Trail, first: Posture, cost: float, search:
             )
         )
         trail = trail.parent
-    return Stem(
-        base=end.left, posture=first, arrivals=tuple(arrivals), cost=cost, search=search
-    )
+    return Stem(base=end.left, posture=first, arrivals=tuple(arrivals), cost=cost, search=search)

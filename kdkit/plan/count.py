@@ -13,10 +13,12 @@ from dataclasses import dataclass
 import networkx as nx
 
 from kdkit.plan.blocking import Blocking, members
+from kdkit.plan.plan import Operation, OperationKind, Precedence
 
 __all__ = [
     "OrderCount",
     "count_connected_orders",
+    "count_mating_orders",
     "count_orders",
     "count_part_orders",
     "order_strength",
@@ -74,9 +76,7 @@ def count_orders(
     return OrderCount(count, count)
 
 
-def order_strength(
-    tasks: Collection[Hashable], arcs: Iterable[tuple[Hashable, Hashable]]
-) -> float:
+def order_strength(tasks: Collection[Hashable], arcs: Iterable[tuple[Hashable, Hashable]]) -> float:
     """Return the share of pairs of tasks whose order is fixed, 0 to 1.
 
     Source:
@@ -125,8 +125,7 @@ def count_part_orders(blocking: Blocking, among: int, most_sets: int = 200_000) 
         for there, ways in layer.items():
             for part in members(there):
                 if any(
-                    not blocking.blockers(d, part, there)
-                    for d in range(len(blocking.directions))
+                    not blocking.blockers(d, part, there) for d in range(len(blocking.directions))
                 ):
                     rest = there & ~(1 << part)
                     following[rest] = following.get(rest, 0) + ways
@@ -135,6 +134,21 @@ def count_part_orders(blocking: Blocking, among: int, most_sets: int = 200_000) 
             return None
         layer = following
     return sum(layer.values())
+
+
+def count_mating_orders(
+    operations: Iterable[Operation], precedences: Iterable[Precedence]
+) -> tuple[OrderCount, float]:
+    """Return the orders of a plan's matings and loads, and their order strength."""
+    moving = [o.id for o in operations if o.kind in (OperationKind.MATE, OperationKind.LOAD)]
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(moving)
+    graph.add_edges_from((p.before, p.after) for p in precedences)
+    wanted = set(moving)
+    arcs = [
+        (task, after) for task in moving for after in sorted(nx.descendants(graph, task) & wanted)
+    ]
+    return count_orders(moving, arcs, most_ideals=20_000), order_strength(moving, arcs)
 
 
 def _graph(

@@ -65,6 +65,7 @@ def part_facts(
 ) -> tuple[PartFacts, ...]:
     """Return the facts of each part; masks and numbers follow the order given."""
     number = {part.name: n for n, part in enumerate(parts)}
+    alike = likeness(parts)
     joined = [0] * len(parts)
     laid: list[list[bool]] = [[] for _ in parts]
     driven: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
@@ -110,6 +111,11 @@ def part_facts(
             lows=_lows(part),
             laid=bool(laid[n]) and all(laid[n]),
             loose=part.loose and not joined[n],
+            likes=sum(
+                1 << m
+                for m, other in enumerate(parts)
+                if m != n and alike[other.name] == alike[part.name]
+            ),
             approach=tuple(dict.fromkeys(approach[n])),
             driven=tuple(dict.fromkeys(driven[n])),
         )
@@ -126,9 +132,7 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
         main = max(inside, key=lambda f: f.area)
         joined = 0
         for fact in inside:
-            for part in members(fact.joined):
-                if part in of:
-                    joined |= 1 << of[part]
+            joined |= _masked(of, fact.joined)
         merged.append(
             PartFacts(
                 normal=main.normal,
@@ -137,11 +141,20 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 lows=tuple(min(f.lows[q] for f in inside) for q in range(len(POSTURES))),
                 laid=len(inside) == 1 and inside[0].laid,
                 loose=all(f.loose for f in inside),
+                likes=_masked(of, inside[0].likes) if len(inside) == 1 else 0,
                 approach=_outside(of, n, [pair for f in inside for pair in f.approach]),
                 driven=_outside(of, n, [pair for f in inside for pair in f.driven]),
             )
         )
     return tuple(merged)
+
+
+def _masked(of: Mapping[int, int], mask: int) -> int:
+    found = 0
+    for part in members(mask):
+        if part in of:
+            found |= 1 << of[part]
+    return found
 
 
 def _outside(

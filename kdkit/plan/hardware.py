@@ -66,9 +66,7 @@ def work_of(fasteners: Iterable[Fastener], joinery: Joinery, catalogue: Catalogu
     return found
 
 
-def _of_fastener(
-    fastener: Fastener, fitting: Fitting | None, catalogue: Catalogue
-) -> list[Work]:
+def _of_fastener(fastener: Fastener, fitting: Fitting | None, catalogue: Catalogue) -> list[Work]:
     actions = fitting.actions if fitting is not None else ()
     mating = next((n for n, a in enumerate(actions) if a.do in _MATING), None)
     is_joint = fastener.butting is not None

@@ -35,9 +35,7 @@ def keep_order(
             for later in line.later:
                 if first == later or first not in number or later not in number:
                     continue
-                reason = (
-                    f"the order says {titles[first]} goes on before {titles[later]}"
-                )
+                reason = f"the order says {titles[first]} goes on before {titles[later]}"
                 pairs.append((number[first], number[later], reason))
         ordered = blocking.with_order(pairs)
         stuck = find_stuck(ordered, ordered.everything)
@@ -46,9 +44,7 @@ def keep_order(
             continue
         proof = prove_stuck(ordered, stuck)
         first, later = " and ".join(line.first), " and ".join(line.later)
-        reasons = list(
-            dict.fromkeys(block.reason for _, blocks in proof.loops for block in blocks)
-        )
+        reasons = list(dict.fromkeys(block.reason for _, blocks in proof.loops for block in blocks))
         return blocking, (
             error(
                 "order-cannot-be-kept",

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import Assembly
-from kdkit.joinery.placed import Joinery
+from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.apart import comes_apart, find_stuck, prove_stuck
 from kdkit.plan.blocking import Blocking, find_blocking, members
 from kdkit.plan.choice import Arrival, PartFacts, Stem, choose_order
+from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.facts import canonical_order, likeness, masses, merge_facts, part_facts
 from kdkit.plan.hints import keep_order
@@ -39,6 +40,10 @@ def make_plan(
         ``(None, problems)`` when the author's order cannot be kept.
     """
     parts = canonical_order(assembly.parts)
+    if not parts:
+        return _empty(), ()
+    assembly = replace(assembly, parts=tuple(parts))
+    joinery = _sorted(joinery)
     names = [part.name for part in parts]
     titles = {part.name: part.title or part.name for part in parts}
     blocking = find_blocking(names, assembly, joinery, catalogue)
@@ -56,11 +61,16 @@ def make_plan(
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = likeness(parts)
     scene = Scene(
-        blocking=blocking, joinery=joinery, catalogue=catalogue, titles=titles, laid=laid,
+        blocking=blocking,
+        joinery=joinery,
+        catalogue=catalogue,
+        titles=titles,
+        laid=laid,
         alike=alike,
     )
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
+    orders, strength = count_mating_orders(operations, precedences)
     heavy = getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY)
     steps = group_steps(operations, order, alike, masses(parts, catalogue), heavy)
     return (
@@ -73,8 +83,39 @@ def make_plan(
             search=search,
             persons=max((s.persons for s in steps), default=1),
             minutes=sum(s.minutes for s in steps),
+            mating_orders=(orders.at_least, orders.at_most),
+            order_strength=strength,
         ),
         (),
+    )
+
+
+def _empty() -> Plan:
+    return Plan(
+        operations=(),
+        precedences=(),
+        order=(),
+        steps=(),
+        motion_class=MOTION_CLASS,
+        search="exact: there are no parts",
+        persons=1,
+        minutes=0.0,
+    )
+
+
+def _sorted(joinery: Joinery) -> Joinery:
+    """The joinery in an order that does not depend on the order of the definition."""
+
+    def place(fastener: Fastener) -> tuple[str, ...]:
+        origin = " ".join(f"{c:12.3f}" for c in fastener.frame.origin)
+        return (fastener.butting or "", fastener.receiving, fastener.fitting, origin, fastener.id)
+
+    return replace(
+        joinery,
+        joints=tuple(sorted(joinery.joints, key=lambda j: (j.butting, j.receiving, j.name))),
+        fixtures=tuple(sorted(joinery.fixtures, key=lambda f: (f.name, f.fitting, f.on))),
+        fasteners=tuple(sorted(joinery.fasteners, key=place)),
+        grooves=tuple(sorted(joinery.grooves, key=lambda g: (g.part, g.surface, g.polygon))),
     )
 
 
@@ -159,9 +200,7 @@ def comes_apart_merged(blocking: Blocking, groups: _Groups) -> bool:
     return comes_apart(merged, merged.everything)
 
 
-def _with_singles(
-    blocking: Blocking, core: int, candidates: Sequence[tuple[int, str]]
-) -> _Groups:
+def _with_singles(blocking: Blocking, core: int, candidates: Sequence[tuple[int, str]]) -> _Groups:
     grouped = 0
     for mask, _ in candidates:
         grouped |= mask
@@ -230,9 +269,7 @@ class _Builds:
         plain = _Builds(
             self._blocking,
             self._facts,
-            _Groups(
-                tuple(1 << p for p in range(len(self._blocking.names))), self._blocking.names
-            ),
+            _Groups(tuple(1 << p for p in range(len(self._blocking.names))), self._blocking.names),
             prefix=f"{self._groups.titles[n]}, ",
         )
         return parts, plain._open(stem, self._groups.titles[n])

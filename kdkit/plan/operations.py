@@ -157,9 +157,7 @@ class _Builder:
         scene, worked = self.scene, self.worked
         mine: list[str] = []
         inner: dict[int, list[str]] = {}
-        for n, part_build in enumerate(
-            [build.base_build, *(m.build for m in build.matings)]
-        ):
+        for n, part_build in enumerate([build.base_build, *(m.build for m in build.matings)]):
             if part_build is not None:
                 inner[n] = self.build(part_build)
                 mine += inner[n]
@@ -260,9 +258,7 @@ class _Builder:
         ]
         joints = tuple(j for pair in pairs for j in self.joints[pair])
         works = [
-            w
-            for pair in pairs
-            for w in work_of(self.between[pair], scene.joinery, scene.catalogue)
+            w for pair in pairs for w in work_of(self.between[pair], scene.joinery, scene.catalogue)
         ]
         mate = mate_id(scene, mating)
         head = "+".join(moving)
@@ -289,8 +285,7 @@ class _Builder:
             )
             for operation in worked.operations:
                 if operation.kind in (OperationKind.MATE, OperationKind.FASTEN) and (
-                    operation.subassembly == build.name
-                    and set(operation.parts) <= set(waiting)
+                    operation.subassembly == build.name and set(operation.parts) <= set(waiting)
                 ):
                     worked.before(
                         [operation.id], square, "the work is squared once its joints are closed"
@@ -462,9 +457,7 @@ class _Builder:
                         reason,
                     )
 
-    def _why(
-        self, events: Sequence[tuple[Mating, int]], earlier: int, later: int
-    ) -> str | None:
+    def _why(self, events: Sequence[tuple[Mating, int]], earlier: int, later: int) -> str | None:
         first, _ = events[earlier]
         second, there = events[later]
         blocking = self.scene.blocking
@@ -499,9 +492,7 @@ class _Builder:
                 for n in left
                 if events[n][0].posture is events[left[0]][0].posture
                 and not any(m < n and self._why(events, m, n) for m in left)
-                and all(
-                    events[m][0].posture is events[n][0].posture for m in left if m < n
-                )
+                and all(events[m][0].posture is events[n][0].posture for m in left if m < n)
             ]
             pick = ready[0]
             if order:
@@ -527,9 +518,7 @@ class _Builder:
                 minutes=_TURN_MINUTES,
             )
         )
-        self.worked.before(
-            segment, turn, f"done before {title} is turned {_lies(posture)}"
-        )
+        self.worked.before(segment, turn, f"done before {title} is turned {_lies(posture)}")
         return turn
 
     def _title(self, name: str) -> str:
@@ -554,8 +543,10 @@ def _face_up(works: Sequence[Work], default: Posture) -> Posture:
         return default
     scores = {q: sum(dot(out, UP[q]) for out in outs) for q in POSTURES}
     best = max(scores.values())
-    return default if scores[default] > best - 1e-6 else next(
-        q for q in POSTURES if scores[q] > best - 1e-6
+    return (
+        default
+        if scores[default] > best - 1e-6
+        else next(q for q in POSTURES if scores[q] > best - 1e-6)
     )
 
 
@@ -572,9 +563,7 @@ def _sum(works: Sequence[Work]) -> dict[str, int]:
 
 def _fixtures(scene: Scene, worked: Worked, build: Build, done: Sequence[str]) -> None:
     fasteners = {f.id: f for f in scene.joinery.fasteners}
-    stand = next(
-        (o.id for o in reversed(worked.operations) if o.kind is OperationKind.STAND), None
-    )
+    stand = next((o.id for o in reversed(worked.operations) if o.kind is OperationKind.STAND), None)
     main = [o for o in worked.operations if o.kind is not OperationKind.CAP]
     caps = [o for o in worked.operations if o.kind is OperationKind.CAP]
     worked.operations[:] = main

@@ -136,7 +136,14 @@ class Impossible:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """A feasible order and the proof material behind it."""
+    """A feasible order and the proof material behind it.
+
+    Args:
+        mating_orders: in how many orders the matings and loads of this plan could
+            be done without breaking a precedence: at least, at most (the same
+            number when it was counted).
+        order_strength: the share of pairs of them whose order is fixed, 0 to 1.
+    """
 
     operations: tuple[Operation, ...]
     precedences: tuple[Precedence, ...]
@@ -146,6 +153,8 @@ class Plan:
     search: str  # "exact" or "guided", with the reason
     persons: int
     minutes: float
+    mating_orders: tuple[int, int] = (1, 1)
+    order_strength: float = 1.0
 
     def operation(self, id: str) -> Operation:
         """Return the operation of that id; KeyError is a fault in kdkit."""

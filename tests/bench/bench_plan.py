@@ -30,8 +30,10 @@ def case_of_bays(panels: int) -> Made:
     bays = max(1, round(math.sqrt(panels / 4)))
     shelves = panels - 2 - (bays + 1)
     wide = bays * bay + (bays + 1) * t
-    parts = [board("bottom", (0, 0, 0), (wide, deep, t)), board("top", (0, 0, high - t),
-             (wide, deep, high))]
+    parts = [
+        board("bottom", (0, 0, 0), (wide, deep, t)),
+        board("top", (0, 0, high - t), (wide, deep, high)),
+    ]
     joints: dict[tuple[str, str], str | tuple[str, ...]] = {}
     for n in range(bays + 1):
         x = n * (bay + t)
@@ -54,7 +56,7 @@ def main() -> None:
     before: tuple[int, float] | None = None
     for size in SIZES:
         made = case_of_bays(size)
-        resolved, assembly, joinery, stock = made
+        assembly = made[1]
         start = time.perf_counter()
         find_blocking([p.name for p in canonical_order(assembly.parts)], *made[1:])
         graphs = time.perf_counter() - start
