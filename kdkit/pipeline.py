@@ -14,7 +14,7 @@ from typing import ParamSpec, TypeVar
 
 from kdkit.catalogue import load_catalogue
 from kdkit.definition import Definition, load_definition
-from kdkit.diagnostics import Problem, Severity, locate_problems
+from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.geometry import assemble
 from kdkit.illustrate import draw_figures
 from kdkit.inspect import inspect_product
@@ -41,13 +41,11 @@ class Request:
         file: the definition.
         variant: one of its ``variants``, or None.
         parameters: values set for this run; they win over the variant's.
-        strict: warnings end the run as errors do.
     """
 
     file: pathlib.Path
     variant: str | None = None
     parameters: Mapping[str, float] = field(default_factory=dict)
-    strict: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,10 +190,9 @@ class _Run:
         return value
 
     def judge(self, problems: Sequence[Problem]) -> None:
-        """Keep the problems; end the run if one of them is fatal."""
+        """Keep the problems; end the run if one of them is an error."""
         self.problems.extend(problems)
-        fatal = {Severity.ERROR, Severity.WARNING} if self.request.strict else {Severity.ERROR}
-        if any(p.severity in fatal for p in problems):
+        if has_errors(problems):
             raise _RunEnded
 
     def outcome(self, *, complete: bool) -> Outcome:

@@ -15,6 +15,7 @@ import click
 
 from kdkit import __version__
 from kdkit.cli import show
+from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
 from kdkit.pipeline import Outcome, Request, build, check
 from kdkit.publish.plan_json import render_plan_json
@@ -109,13 +110,15 @@ def check_command(
       kdkit check shelf.yaml --variant narrow --strict
       kdkit check shelf.yaml --set width=640 --json
     """
-    outcome = check(_request(file, variant, settings, strict), _progress())
+    outcome = check(_request(file, variant, settings), _progress())
+    warned = any(p.severity is Severity.WARNING for p in outcome.problems)
+    fine = outcome.complete and not (strict and warned)
     if as_json:
-        click.echo(show.json_text(_problems_data(file, outcome)))
+        click.echo(show.json_text(_problems_data(file, outcome, fine)))
     else:
         _show_problems(outcome)
         click.echo(f"{file}: {show.tally(outcome.problems)}")
-    sys.exit(FINE if outcome.complete else PROBLEMS)
+    sys.exit(FINE if fine else PROBLEMS)
 
 
 @group.command("plan")
@@ -139,7 +142,7 @@ def plan_command(
         if outcome.results is not None:
             click.echo(render_plan_json(outcome.results), nl=False)
         else:
-            click.echo(show.json_text(_problems_data(file, outcome)))
+            click.echo(show.json_text(_problems_data(file, outcome, False)))
     else:
         _show_problems(outcome)
         if outcome.results is not None:
@@ -225,19 +228,14 @@ def schema_command() -> None:
     click.echo(json.dumps(definition_schema(), indent=2, ensure_ascii=False))
 
 
-def _request(
-    file: pathlib.Path,
-    variant: str | None,
-    settings: dict[str, float],
-    strict: bool = False,
-) -> Request:
-    return Request(file=file, variant=variant, parameters=settings, strict=strict)
+def _request(file: pathlib.Path, variant: str | None, settings: dict[str, float]) -> Request:
+    return Request(file=file, variant=variant, parameters=settings)
 
 
-def _problems_data(file: pathlib.Path, outcome: Outcome) -> dict[str, Any]:
+def _problems_data(file: pathlib.Path, outcome: Outcome, fine: bool) -> dict[str, Any]:
     data: dict[str, Any] = {
         "file": str(file),
-        "fine": outcome.complete,
+        "fine": fine,
         "problems": [show.problem_data(p) for p in outcome.problems],
     }
     if outcome.impossible is not None:
