@@ -37,6 +37,8 @@ MAX_NESTING = 30
 LARGEST = 1e9
 """A result beyond this (either sign) is out of range."""
 
+_LONGEST_COMPARED = 80
+_MOST_COMPARED = 400
 _SLACK = 1e-9
 """So that 0.3 / 0.1 counts as 3 when it is rounded down or up."""
 
@@ -160,10 +162,10 @@ def evaluate(
 
 def near_names(name: str, known: Iterable[str]) -> list[str]:
     """Return up to three known names that look like the name, the nearest first."""
-    listed = list(dict.fromkeys(known))
-    if len(name) > 80:
+    listed = list(dict.fromkeys(known))[:_MOST_COMPARED]
+    if len(name) > _LONGEST_COMPARED:
         return []
-    return difflib.get_close_matches(name, listed[:2000], n=3, cutoff=0.6)
+    return difflib.get_close_matches(name, listed, n=3, cutoff=0.6)
 
 
 def name_fault(name: str, start: int, end: int, known: Iterable[str]) -> FormulaFault:

@@ -50,6 +50,7 @@ class Lengths:
     def __init__(self, problems: list[Problem]) -> None:
         self.problems = problems
         self.values: dict[str, float] = {}
+        self.parameters: tuple[str, ...] = ()
         self.owners: dict[str, tuple[str, ...]] = {}
         self._quantities: dict[str, Quantity] = {}
         self._failed: set[str] = set()
@@ -194,7 +195,6 @@ class Lengths:
                     help=help,
                 )
             return name_fault(name, start, end, ())
-        plain = [key for key in (*self.values, *self._quantities) if "." not in key]
         if name in self.owners:
             return FormulaFault(
                 code="formula-name",
@@ -203,7 +203,7 @@ class Lengths:
                 end=end,
                 help=f"use {', '.join(f'{name}.{a}' for a in self.owners[name][:6])}",
             )
-        return name_fault(name, start, end, plain)
+        return name_fault(name, start, end, self.parameters)
 
     def _walk_from(self, first: str) -> None:
         """Depth first from one quantity: values of what it needs, then its own."""

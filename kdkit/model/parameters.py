@@ -35,6 +35,7 @@ def declare_parameters(
         asked_at, variant_at: where they were written, for the problems.
     """
     problems = lengths.problems
+    lengths.parameters = tuple(product.parameters)
     named: Mapping[str, float] = {}
     if variant is not None and variant not in product.variants:
         near = near_names(variant, product.variants)

@@ -58,7 +58,7 @@ class _Found:
 
 @dataclass
 class _Budget:
-    """Parts that may still be made, over all units."""
+    """Parts and units that may still be made, over all units."""
 
     left: int = MAX_PARTS
     exceeded: bool = False
@@ -92,7 +92,15 @@ def resolve(
         problems,
         budget,
     )
-    if not problems and not found.parts:
+    if budget.exceeded:
+        problems.append(
+            error(
+                "too-many-parts",
+                f"the product comes to more than {MAX_PARTS} parts and units",
+                ("units",) if product.units else ("panels",),
+            )
+        )
+    elif not problems and not found.parts:
         problems.append(
             error(
                 "missing-key",
@@ -131,7 +139,7 @@ def _resolve_scope(
     product, base = scope.product, scope.base
     lengths = Lengths(problems)
     found = _Found()
-    budget.left -= len(product.panels) + len(product.bought)
+    budget.left -= len(product.panels) + len(product.bought) + len(product.units)
     if budget.left < 0:
         budget.exceeded = True
         return found
@@ -188,14 +196,6 @@ def _resolve_scope(
     for name, unit in product.units.items():
         _open_unit(name, unit, scope, lengths, found, known, budget)
     if budget.exceeded:
-        if not scope.users:
-            problems.append(
-                error(
-                    "too-many-parts",
-                    f"the product comes to more than {MAX_PARTS} parts",
-                    ("units",) if product.units else ("panels",),
-                )
-            )
         return found
     units = {
         name: tuple(part for part in known if part.startswith(f"{name}.")) for name in product.units
