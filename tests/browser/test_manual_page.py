@@ -109,8 +109,10 @@ def test_every_picture_has_words_for_those_who_cannot_see_it(opened: Opened) -> 
     assert opened.page.locator("svg, img").count() > 0
 
 
-def test_every_step_has_its_picture(opened: Opened, built_bookcase: tuple[object, object]) -> None:
-    steps = opened.page.locator("[id^='step-']")
-    assert steps.count() > 3
-    for n in range(steps.count()):
-        assert steps.nth(n).locator("svg, img").count() >= 1
+def test_every_step_has_its_picture(opened: Opened) -> None:
+    pictures = opened.page.evaluate(
+        """[...document.querySelectorAll('[id]')].filter(e => /^step-\\d+$/.test(e.id))
+             .map(e => e.querySelectorAll('svg, img').length)"""
+    )
+    assert len(pictures) > 3
+    assert 0 not in pictures
