@@ -127,6 +127,8 @@ def catalogue() -> Catalogue:
                 mate,
                 Action(do="turn", item="cam", tool="screwdriver"),
             ),
+            "pin": fitting("Pins", "pinned", [], mate),
+            "bare": fitting("Nothing", "free", [], mate),
             "capped-screws": fitting(
                 "Counterbored screws",
                 "free",
