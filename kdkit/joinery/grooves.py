@@ -27,7 +27,7 @@ def groove_for(
 ) -> tuple[Groove | None, tuple[Problem, ...]]:
     """Return the groove that takes the butting part of a sunk contact.
 
-    It is centred on the butting part's thickness. At an end where the butting part
+    It is centred on the butting part's thickness (where a face stands in, on its width). At an end where the butting part
     reaches the end of the receiving surface, the groove runs out there; elsewhere it goes
     on by the same clearance that it has at its bottom.
 
@@ -64,8 +64,12 @@ def groove_for(
             ),
         )
     normal = butting.frame.k
-    height = butting.frame.point_to_inner(contact.frame.origin)[2]
-    middle = add(contact.frame.origin, scaled(normal, -butting.thickness / 2 - height))
+    middle = contact.frame.origin
+    if abs(dot(normal, contact.frame.k)) > 0.5:  # a face stands in: it is as wide as it is
+        width += contact.width - butting.thickness
+    else:
+        height = butting.frame.point_to_inner(middle)[2]
+        middle = add(middle, scaled(normal, -butting.thickness / 2 - height))
     low = min(p[0] for p in contact.polygon)
     high = max(p[0] for p in contact.polygon)
     clearance = max(0.0, depth - contact.sunk)

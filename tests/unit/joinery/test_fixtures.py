@@ -184,16 +184,17 @@ def test_a_position_is_moved_onto_its_surface_but_not_far() -> None:
     assert "300" in problem.help
 
 
-def test_a_restraint_goes_behind_the_top() -> None:
-    joinery, _ = place(
-        [board("rail", (0, 280, 700), (600, 300, 800))], (), [fixture("tip-restraint", "rail")]
-    )
+def test_a_restraint_reaches_the_wall_behind() -> None:
+    rail = board("rail", (0, 280, 700), (600, 300, 800))
+    joinery, _ = place([rail], (), [fixture("tip-restraint-rear", "rail")])
     assert joinery.fasteners[0].frame.origin == pytest.approx((300, 300, 770))
-    assert joinery.fasteners[0].frame.k == pytest.approx((0, 1, 0))
-    joinery, _ = place(
-        [board("top", (0, 0, 782), (600, 300, 800))], (), [fixture("tip-restraint", "top")]
-    )
+    (anchor,) = [i for i in joinery.fasteners[0].items if i.item == "wall-anchor"]
+    assert anchor.frame.k == pytest.approx((0, -1, 0))  # it goes in backwards
+    top = board("top", (0, 0, 782), (600, 300, 800))
+    joinery, _ = place([top], (), [fixture("tip-restraint", "top")])
     assert joinery.fasteners[0].frame.origin == pytest.approx((300, 270, 800))
+    (anchor,) = [i for i in joinery.fasteners[0].items if i.item == "wall-anchor"]
+    assert anchor.frame.k == pytest.approx((0, -1, 0))
 
 
 @pytest.mark.parametrize(

@@ -85,3 +85,15 @@ def test_a_groove_deeper_than_the_board_is_a_problem() -> None:
     )
     assert joinery is None
     assert [p.code for p in problems] == ["fitting-number"]
+
+
+def test_a_rail_let_in_flat() -> None:
+    """The face of a rail stands 5 in the back of a side: a pocket as wide as the rail."""
+    side = board("side", (0, 0, 0), (T, 300, 800))
+    rail = board("rail", (T - 5, 100, 300), (T + 13, 600, 360))
+    joinery, problems, _ = try_to_place([side, rail], [joint("rail", "side", use("housed"))])
+    assert joinery is not None, problems
+    (groove,) = joinery.grooves
+    assert groove.depth == pytest.approx(5)
+    assert span(groove.polygon, 1) == pytest.approx((300 - 0.05, 360 + 0.05))
+    assert span(groove.polygon, 0) == pytest.approx((100, 300))
