@@ -27,9 +27,9 @@ def groove_for(
 ) -> tuple[Groove | None, tuple[Problem, ...]]:
     """Return the groove that takes the butting part of a sunk contact.
 
-    It is centred on the butting part's thickness (where a face stands in, on its width). At an end where the butting part
-    reaches the end of the receiving surface, the groove runs out there; elsewhere it goes
-    on by the same clearance that it has at its bottom.
+    It is centred on the butting part's thickness (where a face stands in, on its width).
+    At an end where the butting part reaches the end of the receiving surface, the groove
+    runs out there; elsewhere it goes on by the same clearance that it has at its bottom.
 
     Args:
         name: of the fitting, for messages.
