@@ -33,6 +33,8 @@ EDGE_ON = 1e-5
 TOUCH = 2e-3
 """Depths (mm) that differ by less are the same depth: surfaces that touch."""
 
+_FEW = 8  # up to so many covers are cut off one by one, more are joined first
+
 _SLIVER = 1e-3  # mm², and mm of mean width: less is noise of the overlay
 
 
@@ -226,10 +228,11 @@ def _uncovered(targets: Shapes, covered: dict[int, list[BaseGeometry]]) -> list[
         sizes = shapely.area(covers)
         if sizes.max() > area[target] - _SLIVER:
             left[target] = shapely.Polygon()
-        else:  # the largest first: what is gone cannot be cut again
-            covered[target] = [covers[n] for n in np.argsort(-sizes, kind="stable")]
-    for turn in range(max((len(covers) for covers in covered.values()), default=0)):
-        now = [t for t, c in covered.items() if len(c) > turn and not left[t].is_empty]
+            covered[target] = []
+        elif len(covers) > _FEW:
+            covered[target] = [shapely.union_all(covers)]
+    for turn in range(_FEW):
+        now = [t for t, covers in covered.items() if len(covers) > turn]
         left[now] = shapely.difference(left[now], [covered[t][turn] for t in now])
     for target in covered:
         left[target] = _without_slivers(left[target])
