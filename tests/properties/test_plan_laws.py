@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kdkit.geometry import contact_between
+from kdkit.model.resolved import Part
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
-from tests.boxes import Box, Made, board, make
+from tests.boxes import Box, Made, board, corner_ring, make, pinwheel
 
 STEP = 20
 cell = st.integers(0, 5)
@@ -110,3 +111,47 @@ def test_five_disjoint_boxes_are_never_stuck(found: list[Box]) -> None:
     assert isinstance(result, Plan)
     place = {o: n for n, o in enumerate(result.order)}
     assert all(place[p.before] < place[p.after] for p in result.precedences)
+
+
+def extents(made: Made) -> list[Box]:
+    found: list[Box] = []
+    for part in made[1].parts:
+        corners = [
+            part.frame.point_to_outer((x, y, z))
+            for x, y in part.outline
+            for z in (0.0, -part.thickness)
+        ]
+        low, high = zip(*[(min(v), max(v)) for v in zip(*corners, strict=True)], strict=True)
+        found.append((low, high))
+    return found
+
+
+def rings() -> list[tuple[list[Part], list[tuple[str, str]]]]:
+    """Boards in rings: three in a corner, four as a pin-wheel, all with more beside them."""
+    corner = corner_ring()
+    three = list(corner[1].parts), [(j.butting, j.receiving) for j in corner[2].joints]
+    wheel, joints = pinwheel(low=(0.0, 0.0, 18.0))
+    floor = board("floor", (0, 0, 0), (600, 600, 18))
+    lid = board("lid", (0, 18, 300), (300, 300, 318))
+    side = board("side", (300, 0, 0), (318, 300, 300))
+    more = [*three[1], ("lid", "left"), ("side", "floor"), ("side", "rear")]
+    return [
+        three,
+        ([*three[0], lid, side], more),
+        ([*three[0], lid], [*three[1], ("lid", "left")]),
+        (wheel, list(joints)),
+        ([*wheel, floor], [*joints, ("a", "floor"), ("c", "floor")]),
+    ]
+
+
+def test_rings_of_boards_in_every_way_of_pinning() -> None:
+    counted = {Plan: 0, Impossible: 0}
+    for parts, pairs in rings():
+        for number in range(2 ** len(pairs)):
+            how = {pair: "pin" if number >> n & 1 else "bare" for n, pair in enumerate(pairs)}
+            made = make(parts, how)
+            result, _ = make_plan(*made)
+            expected = Plan if can_be_built(made, extents(made)) else Impossible
+            assert isinstance(result, expected), how
+            counted[expected] += 1
+    assert min(counted.values()) >= 10
