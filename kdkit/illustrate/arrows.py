@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Point, Polygon
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Line, Primitive
 
-__all__ = ["band_arrow", "straight_arrow"]
+__all__ = ["band_arrow", "line_arrow", "straight_arrow"]
 
 
 def straight_arrow(start: Vec2, end: Vec2, *, width: float) -> list[Primitive]:
@@ -60,6 +60,30 @@ def band_arrow(path: Sequence[Vec2], *, width: float) -> list[Primitive]:
         shapes.append(Area(outer=ring, tone="paper"))
     shapes.append(Area(outer=outline, tone="arrow"))
     shapes.append(Line(points=outline, pen="edge", closed=True))
+    return shapes
+
+
+def line_arrow(path: Sequence[Vec2]) -> list[Primitive]:
+    """Return a slender arrow along a curve, for turning: a heavy line with a filled head."""
+    line = LineString(path)
+    head = min(2.6, 0.4 * line.length)
+    neck, tip = line.interpolate(line.length - head), line.interpolate(line.length)
+    kept = [p for p in path if line.project(Point(p)) < line.length - head - 1e-6]
+    spine: tuple[Vec2, ...] = (*kept, (neck.x, neck.y))
+    dx, dy = tip.x - neck.x, tip.y - neck.y
+    size = math.hypot(dx, dy) or 1.0
+    nx, ny = -dy / size * 1.05, dx / size * 1.05
+    outline = ((neck.x + nx, neck.y + ny), (tip.x, tip.y), (neck.x - nx, neck.y - ny))
+    rim = LineString([*spine, (tip.x, tip.y)]).buffer(0.65)
+    shapes: list[Primitive] = []
+    if isinstance(rim, Polygon):
+        rings = [
+            tuple((float(x), float(y)) for x, y in ring.coords[:-1])
+            for ring in (rim.exterior, *rim.interiors)
+        ]
+        shapes.append(Area(outer=rings[0], holes=tuple(rings[1:]), tone="paper"))
+    shapes.append(Line(points=spine, pen="arrow"))
+    shapes.append(Area(outer=outline, tone="arrow"))
     return shapes
 
 

@@ -29,6 +29,7 @@ class ItemState:
         new: it goes in in this step.
         turned: it is there already and is locked in this step.
         operation: what puts it in or locks it now, None when nothing does.
+        turn: its place in the order of the fitting's actions.
     """
 
     fastener: Fastener
@@ -37,6 +38,7 @@ class ItemState:
     new: bool
     turned: bool
     operation: Operation | None
+    turn: int = 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -166,10 +168,16 @@ def _items(
             states.append(
                 ItemState(
                     fastener=fastener, item=item, host=host, new=new, turned=turned,
-                    operation=operation,
+                    operation=operation, turn=_turn_of(joinery, fastener, item.item),
                 )
             )
     return tuple(states)
+
+
+def _turn_of(joinery: Joinery, fastener: Fastener, item: str) -> int:
+    fitting = joinery.fittings.get(fastener.fitting)
+    actions = fitting.actions if fitting is not None else ()
+    return next((n for n, a in enumerate(actions) if a.item == item), len(actions))
 
 
 def _host(fastener: Fastener, item: PlacedItem, shown: tuple[str, ...]) -> str | None:

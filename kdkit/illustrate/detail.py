@@ -7,25 +7,28 @@ view; only the scale differs and the window cuts it off.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from shapely.geometry import Point, Polygon
 
-from kdkit.catalogue.entries import Item
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled
-from kdkit.illustrate.arrows import band_arrow
+from kdkit.illustrate.arrows import band_arrow, line_arrow
 from kdkit.illustrate.build_state import StepState, action_of
-from kdkit.illustrate.choose_view import Shown, sees
+from kdkit.illustrate.choose_view import sees
 from kdkit.illustrate.explode import Apart, item_frame
 from kdkit.illustrate.figure import Circle, Line, Primitive, Text
 from kdkit.illustrate.hidden import draw_bodies
 from kdkit.illustrate.labels import text_width
 from kdkit.illustrate.paper import clipped, moved
+from kdkit.illustrate.plates import Plate, together
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
 from kdkit.illustrate.view import View
 
-__all__ = ["CAPTION", "Detail", "draw_detail", "pick_details"]
+__all__ = [
+    "CAPTION", "Detail", "caption_width", "draw_caption", "draw_detail", "pick_details", "ring",
+    "spot",
+]
 
 SCALES = (2.0, 1.0, 0.5, 0.2, 0.1)
 """Magnifications and reductions of ISO 5455, as far as a detail needs them."""
@@ -33,8 +36,11 @@ SCALES = (2.0, 1.0, 0.5, 0.2, 0.1)
 LARGEST, SMALLEST = 16.5, 11.0
 """Radius of a detail's window on paper, mm."""
 
-CAPTION = 6.5
-"""Height of the line over a detail's window, mm."""
+CAPTION = 7.0
+"""Height of the line over or under a detail's window, mm."""
+
+COUNTER = 2.6
+"""Radius of the ring round an item's number, mm."""
 
 ROUND = frozenset({"turn", "screw-in", "drive"})
 """Done by turning; the rest is pushed or knocked in along the axis."""
@@ -45,143 +51,229 @@ class Detail:
     """What a detail shows.
 
     Args:
-        key: of the item and what is done with it.
-        state: index in ``StepState.items`` of the piece shown, one of ``count``.
-        centre: middle of the neighbourhood in the picture's places.
+        plate: number of the plate it is taken from.
+        states: indices in that plate's ``StepState.items`` of the pieces shown.
+        counts: item → how many of it the whole step handles.
+        turned: the pieces are there already and are locked now: drawn put together.
+        centre: middle of the neighbourhood, in the detail's places.
         reach: radius of the neighbourhood, mm of product.
     """
 
-    key: str
-    state: int
-    count: int
+    plate: int
+    states: tuple[int, ...]
+    counts: Mapping[str, int]
+    turned: bool
     centre: Vec3
     reach: float
 
 
-def pick_details(
-    state: StepState, apart: Apart, shown: Shown, view: View, shop: Workshop
-) -> tuple[Detail, ...]:
-    """Return one detail for each kind of hardware handled, the best visible piece each."""
-    groups: dict[tuple[str, str], list[int]] = {}
-    for n, one in enumerate(state.items):
-        if one.new or one.turned:
-            groups.setdefault((one.item.item, "new" if one.new else "turned"), []).append(n)
+def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
+    """Return one detail for each kind of hardware handled, the best visible pieces each.
+
+    Pieces of one fastener that go in one behind the other share a detail.
+    """
+    kinds: dict[tuple[str, bool, tuple[str, ...]], list[tuple[int, tuple[int, ...]]]] = {}
+    totals: dict[tuple[str, bool], int] = {}
+    for number, plate in enumerate(plates):
+        for (_, turned, _), members in _rows(plate.state).items():
+            fitting = plate.state.items[members[0]].fastener.fitting
+            names = tuple(dict.fromkeys(plate.state.items[n].item.item for n in members))
+            kinds.setdefault((fitting, turned, names), []).append((number, tuple(members)))
+        for one in plate.state.items:
+            if one.turned:
+                key = (one.item.item, True)
+                totals[key] = totals.get(key, 0) + 1
     details = []
-    for (item, doing), members in groups.items():
-        piece = shop.catalogue.items[item]
-        best = max(members, key=lambda n: (*_ease(n, state, apart, shown, view, piece), -n))
-        frame = item_frame(state.items[best], apart.items[best])
-        low, high = min(p.z0 for p in piece.pieces), max(p.z1 for p in piece.pieces)
-        mouth_z = dot(
-            add(state.items[best].item.frame.origin, apart.parts[state.items[best].host]), frame.k
-        ) - dot(frame.origin, frame.k)
-        bottom, top = min(mouth_z, low, 0.0), max(high, 0.0)
-        wide = max(max(p.d0, p.d1 or 0.0) for p in piece.pieces)
-        centre = frame.point_to_outer((0.0, 0.0, (bottom + top) / 2))
-        along = (top - bottom) / 2 * math.sqrt(max(0.0, 1 - dot(frame.k, view.toward) ** 2))
-        reach = max(along + 0.3 * wide + 4.0, 1.6 * wide)
+    for (_, turned, names), places in kinds.items():
+        number, members = max(
+            places,
+            key=lambda place: (
+                -place[0], *_ease(place[1], plates[place[0]], shop, turned), -place[1][0]
+            ),
+        )
+        plate = plates[number]
+        step = plate.state.step
+        counts = {
+            name: totals[(name, True)] if turned else step.items.get(name, 1) for name in names
+        }
+        centre, reach = _neighbourhood(members, plate, shop, turned)
         details.append(
             Detail(
-                key=f"{item}/{doing}", state=best, count=len(members), centre=centre, reach=reach
+                plate=number, states=members, counts=counts, turned=turned, centre=centre,
+                reach=reach,
             )
         )
     return tuple(details)
 
 
-def _ease(
-    n: int, state: StepState, apart: Apart, shown: Shown, view: View, item: Item
-) -> tuple[float, float]:
-    """Return how well a piece is seen (0 to 2), then how near it is to the viewer."""
-    one = state.items[n]
+def _rows(state: StepState) -> dict[tuple[str, bool, tuple[float, ...]], list[int]]:
+    """Return the pieces handled, by fastener and the way they go in."""
+    rows: dict[tuple[str, bool, tuple[float, ...]], list[int]] = {}
+    for n, one in enumerate(state.items):
+        if one.new or one.turned:
+            k = tuple(round(c, 2) + 0.0 for c in one.item.frame.k)
+            rows.setdefault((one.fastener.id, one.turned, k), []).append(n)
+    return rows
+
+
+def detail_apart(plate: Plate, turned: bool) -> Apart:
+    """Return how a detail's pieces stand: locked pieces are seen with the parts together."""
+    return together(plate.close) if turned else plate.close
+
+
+def _ends(n: int, plate: Plate, apart: Apart, shop: Workshop) -> tuple[Vec3, Vec3, Vec3]:
+    """Return the mouth, the lower and the upper end of a piece in its places."""
+    one = plate.state.items[n]
     frame = item_frame(one, apart.items[n])
-    top = max(p.z1 for p in item.pieces)
-    mouth = add(one.item.frame.origin, apart.parts[one.host])
-    points = [add(mouth, scaled(frame.k, 1.0)), frame.point_to_outer((0.0, 0.0, top + 1.0))]
-    seen = float(sum(sees(points, view.toward, shown.parts)))
-    return seen, round(dot(frame.origin, view.toward), 3)
+    piece = shop.catalogue.items[one.item.item]
+    origin = add(one.item.frame.origin, apart.parts[one.host])
+    mouth = add(origin, scaled(frame.k, apart.mouths[n]))
+    low, high = min(p.z0 for p in piece.pieces), max(p.z1 for p in piece.pieces)
+    if not one.new:
+        low, high = apart.mouths[n], max(high, apart.mouths[n])
+    return mouth, frame.point_to_outer((0, 0, low)), frame.point_to_outer((0, 0, high))
+
+
+def _ease(
+    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool
+) -> tuple[float, float]:
+    """Return how well pieces are seen, apart and in the detail, then how near they are."""
+    toward = plate.view.toward
+    seen = 0.0
+    near = 0.0
+    for apart in (plate.apart, detail_apart(plate, turned)):
+        parts = tuple(
+            replace(one, shift=apart.parts[one.part.name]) for one in plate.shown.parts
+        )
+        points = []
+        for n in members:
+            mouth, _, top = _ends(n, plate, apart, shop)
+            k = plate.state.items[n].item.frame.k
+            points += [add(mouth, scaled(k, 1.0)), add(top, scaled(k, 1.0))]
+            near += dot(mouth, toward)
+        seen += float(sum(sees(points, toward, parts)))
+    return seen, round(near, 3)
+
+
+def _neighbourhood(
+    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool
+) -> tuple[Vec3, float]:
+    apart = detail_apart(plate, turned)
+    view = plate.view.at_scale(1.0)
+    points: list[Vec3] = []
+    wide = 0.0
+    for n in members:
+        points += _ends(n, plate, apart, shop)
+        piece = shop.catalogue.items[plate.state.items[n].item.item]
+        wide = max(wide, *(max(p.d0, p.d1 or 0.0) for p in piece.pieces))
+    flat = [view.project(p) for p in points]
+    mx = (min(p[0] for p in flat) + max(p[0] for p in flat)) / 2
+    my = (min(p[1] for p in flat) + max(p[1] for p in flat)) / 2
+    right, up, _ = view.axes
+    x, y, _ = flat[0]
+    centre = add(points[0], add(scaled(right, mx - x), scaled(up, y - my)))
+    spread = max(math.dist((mx, my), (p[0], p[1])) for p in flat)
+    return centre, max(spread + 0.45 * wide + 3.0, 1.5 * wide)
+
+
+def spot(detail: Detail, plate: Plate, shop: Workshop) -> Vec3:
+    """Return the place in the main drawing that a detail magnifies."""
+    ends = _ends(detail.states[0], plate, plate.apart, shop)
+    return scaled(add(ends[0], ends[2]), 0.5)
 
 
 def draw_detail(
-    detail: Detail,
-    shop: Workshop,
-    state: StepState,
-    apart: Apart,
-    view: View,
-    *,
-    number: int | None,
-    times: int,
+    detail: Detail, plate: Plate, shop: Workshop
 ) -> tuple[tuple[Primitive, ...], float, float]:
-    """Return a detail round (0, 0), the radius of its window, and its scale.
-
-    Args:
-        number: of the item in the hardware list.
-        times: how many of it the picture shows.
-    """
+    """Return a detail round (0, 0) without its caption, the window's radius, its scale."""
     scale = next((s for s in SCALES if detail.reach * s <= LARGEST), SCALES[-1])
     radius = min(LARGEST, max(SMALLEST, detail.reach * scale))
-    close = view.at_scale(scale)
+    close = plate.view.at_scale(scale)
     x, y, _ = close.project(detail.centre)
+    apart = detail_apart(plate, detail.turned)
     bodies = scene_bodies(
-        shop, state, apart, scale=scale, near=(detail.centre, 1.7 * radius / scale + 20)
+        shop, plate.state, apart, scale=scale, near=(detail.centre, 1.7 * radius / scale + 20),
+        handled="hardware",
     )
     drawing = draw_bodies(bodies, close, scene_wires(apart))
     window = Point(0.0, 0.0).buffer(radius, quad_segs=24)
     assert isinstance(window, Polygon)
     shapes: list[Primitive] = [Circle(centre=(0.0, 0.0), radius=radius, pen="frame", tone="paper")]
     shapes += clipped(moved(drawing.primitives(), (-x, -y)), window)
-    shapes += _doing(detail, shop, state, apart, close, (x, y), radius)
+    shapes += _doing(detail, plate, shop, apart, close, (x, y), radius)
     shapes.append(Circle(centre=(0.0, 0.0), radius=radius, pen="frame"))
-    shapes += _caption(number, times, radius, scale)
     return tuple(shapes), radius, scale
 
 
-def _caption(number: int | None, times: int, radius: float, scale: float) -> list[Primitive]:
-    """Return the line over the window: how many of which item; under it the scale."""
-    y = -radius - 1.6
+def caption_width(detail: Detail) -> float:
+    """Return the width of a detail's caption, mm."""
+    return sum(text_width(f"{c} ×", 3.5) + 9.0 for c in detail.counts.values()) + 12.0
+
+
+def draw_caption(
+    detail: Detail, numbers: Mapping[str, int], at: Vec2, scale: float
+) -> list[Primitive]:
+    """Return the line beside a window: how many of which item, and the scale.
+
+    Args:
+        at: middle of the line, on the letters' foot.
+    """
     ratio = f"{scale:g} : 1" if scale >= 1 else f"1 : {1 / scale:g}"
+    pieces: list[tuple[str, int | None, float]] = []
+    total = 0.0
+    for item, count in detail.counts.items():
+        number = numbers.get(item)
+        width = text_width(f"{count} ×", 3.5) + 1.0
+        pieces.append((f"{count} ×", number, width))
+        total += width + 2 * COUNTER + 2.0
+    total += 1.0 + text_width(ratio, 2.5)
+    x, y = at[0] - total / 2, at[1]
     shapes: list[Primitive] = []
-    count = f"{times} ×"
-    if number is not None:
-        size = 3.5
-        ball = 2.6 if number < 10 else 3.0
-        width = text_width(count, size)
-        left = -(width + 1.0 + 2 * ball) / 2
-        shapes.append(Text(at=(left, y), text=count, size=size, anchor="start", bold=True))
-        centre = (left + width + 1.0 + ball, y - size / 2)
-        shapes.append(Circle(centre=centre, radius=ball, pen="label", tone="label"))
-        shapes.append(Text(at=(centre[0], centre[1] + 1.25), text=str(number), size=2.5))
-    shapes.append(Text(at=(0.0, radius + 3.6), text=ratio, size=2.5))
+    for text, number, width in pieces:
+        shapes.append(Text(at=(x, y), text=text, size=3.5, anchor="start", bold=True))
+        x += width + COUNTER
+        if number is not None:
+            shapes.append(
+                Circle(centre=(x, y - 1.75), radius=COUNTER, pen="label", tone="label")
+            )
+            shapes.append(Text(at=(x, y - 0.5), text=str(number), size=2.5))
+        x += COUNTER + 2.0
+    shapes.append(Text(at=(x + 1.0, y), text=ratio, size=2.5, anchor="start"))
     return shapes
 
 
 def _doing(
     detail: Detail,
+    plate: Plate,
     shop: Workshop,
-    state: StepState,
     apart: Apart,
     view: View,
     middle: Vec2,
     radius: float,
 ) -> list[Primitive]:
-    """Return the arrow that says how the piece goes in or is locked."""
-    one = state.items[detail.state]
+    """Return the arrow that says how the outermost piece goes in or is locked."""
+    last = max(detail.states, key=lambda n: (plate.state.items[n].turn, -n))
+    one = plate.state.items[last]
     item = shop.catalogue.items[one.item.item]
     action = action_of(shop.joinery, one.fastener, one.item.item)
-    frame = item_frame(one, apart.items[detail.state])
+    frame = item_frame(one, apart.items[last])
     top = max(p.z1 for p in item.pieces)
+    if not one.new:
+        top = max(top, apart.mouths[last])
     doing = "turn" if one.turned else action.do if action is not None else "insert"
     if doing == "turn" and one.new:
         doing = "insert"
-    wide = max(max(p.d0, p.d1 or 0.0) for p in item.pieces)
+    head = max((p for p in item.pieces), key=lambda p: p.z1)
+    wide = max(head.d0, head.d1 or 0.0)
 
     def on_paper(p: Vec3) -> Vec2:
         x, y, _ = view.project(p)
         return (x - middle[0], y - middle[1])
 
     if doing in ROUND:
-        path = _round_path(frame, top, max(0.8 * wide, 4.5 / view.scale), view)
-        return band_arrow([on_paper(p) for p in path], width=0.9)
-    return _push_arrow(frame, top, wide, view, on_paper(frame.point_to_outer((0, 0, top))), radius)
+        path = _round_path(frame, top, max(0.85 * wide, 4.5 / view.scale), view)
+        return line_arrow([on_paper(p) for p in path])
+    return _push_arrow(frame, wide, view, on_paper(frame.point_to_outer((0, 0, top))), radius)
 
 
 def _round_path(frame: Frame, top: float, around: float, view: View) -> list[Vec3]:
@@ -198,7 +290,7 @@ def _round_path(frame: Frame, top: float, around: float, view: View) -> list[Vec
 
 
 def _push_arrow(
-    frame: Frame, top: float, wide: float, view: View, head: Vec2, radius: float
+    frame: Frame, wide: float, view: View, head: Vec2, radius: float
 ) -> list[Primitive]:
     """Return a short arrow beside the piece, along the way it goes in."""
     dx, dy = view.direction(scaled(frame.k, -1.0))

@@ -6,7 +6,8 @@ in product millimetres; the drawing's scale comes in as the room that the eye ne
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Item
@@ -16,7 +17,7 @@ from kdkit.illustrate.build_state import ItemState, StepState
 from kdkit.joinery.placed import Joinery
 from kdkit.plan.plan import Operation, OperationKind
 
-__all__ = ["Apart", "Guide", "Travel", "item_frame", "move_apart"]
+__all__ = ["Apart", "Guide", "Travel", "item_frame", "mouth_height", "move_apart"]
 
 MOVES = frozenset({OperationKind.MATE, OperationKind.LOAD})
 INTO: Vec3 = AXES["+y"]
@@ -36,11 +37,14 @@ class Guide:
 
 @dataclass(frozen=True, kw_only=True)
 class Travel:
-    """The way some parts travel; ``start`` and ``end`` lie in the gap they cross."""
+    """The way some parts travel.
+
+    ``places``: where an arrow may lie, from and to, in the gap they cross; the best first.
+    """
 
     parts: tuple[str, ...]
-    start: Vec3
-    end: Vec3
+    way: Vec3
+    places: tuple[tuple[Vec3, Vec3], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,11 +52,13 @@ class Apart:
     """A step pulled apart.
 
     ``parts``: shift of each part. ``items``: shift of each state's piece, its host's
-    shift included, in the order of ``StepState.items``.
+    shift included, in the order of ``StepState.items``. ``mouths``: height of the
+    surface over the origin of each piece's frame (a sunk head lies below it).
     """
 
     parts: Mapping[str, Vec3]
     items: tuple[Vec3, ...]
+    mouths: tuple[float, ...]
     guides: tuple[Guide, ...]
     travels: tuple[Travel, ...]
 
@@ -69,10 +75,12 @@ def move_apart(
     """Return where everything stands in a step's picture.
 
     Args:
+        items: the catalogue's.
         gap: white between mating surfaces beyond what sticks out of them.
         item_gap: white between a piece of hardware and the mouth of its bore.
     """
-    outs = [_item_out(one, items, item_gap) for one in state.items]
+    mouths = [mouth_height(one, assembly, joinery) for one in state.items]
+    outs = _items_out(state, items, mouths, item_gap)
     shifts: dict[str, Vec3] = dict.fromkeys(state.parts, _ZERO)
     travels: list[Travel] = []
     guides: list[Guide] = []
@@ -91,16 +99,25 @@ def move_apart(
         travels.append(_travel(operation, moving, onto, touching, shifts, way, room, assembly))
         guides += _mating_guides(joinery, moving, touching, shifts, state)
     placed = []
-    for one, out in zip(state.items, outs, strict=True):
+    for one, out, mouth in zip(state.items, outs, mouths, strict=True):
         host = shifts[one.host]
         k = one.item.frame.k
         placed.append(add(host, scaled(k, out)))
         if out > 0:
-            mouth = add(one.item.frame.origin, host)
-            tip = add(mouth, scaled(k, out + _low(items[one.item.item])))
-            guides.append(Guide(start=tip, end=mouth, parts=(one.host,)))
+            start = add(one.item.frame.origin, host)
+            guides.append(
+                Guide(
+                    start=add(start, scaled(k, out + _low(items[one.item.item]))),
+                    end=add(start, scaled(k, mouth)),
+                    parts=(one.host,),
+                )
+            )
     return Apart(
-        parts=shifts, items=tuple(placed), guides=tuple(guides), travels=tuple(travels)
+        parts=shifts,
+        items=tuple(placed),
+        mouths=tuple(mouths),
+        guides=tuple(guides),
+        travels=tuple(travels),
     )
 
 
@@ -118,11 +135,51 @@ def _high(item: Item) -> float:
     return max(p.z1 for p in item.pieces)
 
 
-def _item_out(one: ItemState, items: Mapping[str, Item], item_gap: float) -> float:
-    """Return how far along its axis a piece stands out of its place."""
-    if not one.new:
-        return 0.0
-    return max(0.0, -_low(items[one.item.item])) + item_gap
+def mouth_height(one: ItemState, assembly: Assembly, joinery: Joinery) -> float:
+    """Return how far the mouth of a piece's bore lies above the origin of its frame."""
+    frame = one.item.frame
+    heights = []
+    for bore in joinery.bores:
+        if bore.fastener != one.fastener.id or bore.part not in (
+            one.host, one.fastener.receiving
+        ):
+            continue
+        part = assembly.part(bore.part).frame
+        if dot(part.vector_to_outer(bore.into), frame.k) > -0.99:
+            continue
+        at = frame.point_to_inner(part.point_to_outer(bore.mouth))
+        if abs(at[0]) + abs(at[1]) < 0.1:
+            heights.append(at[2])
+    return max((h for h in heights if h > -1.0), default=0.0)
+
+
+def _items_out(
+    state: StepState, items: Mapping[str, Item], mouths: Sequence[float], item_gap: float
+) -> list[float]:
+    """Return how far along its axis each piece stands out of its place.
+
+    New pieces of one fastener that go the same way stand behind each other in the order
+    in which the fitting's actions use them.
+    """
+    outs = [0.0] * len(state.items)
+    rows: dict[tuple[str, tuple[float, ...]], list[int]] = {}
+    for n, one in enumerate(state.items):
+        if one.new:
+            k = tuple(round(c, 2) for c in one.item.frame.k)
+            rows.setdefault((one.fastener.id, k), []).append(n)
+    for members in rows.values():
+        reached = -math.inf
+        for turn in sorted({state.items[n].turn for n in members}):
+            tops = [reached]
+            for n in (m for m in members if state.items[m].turn == turn):
+                one = state.items[n]
+                item = items[one.item.item]
+                base = dot(one.item.frame.origin, one.item.frame.k)
+                out = mouths[n] - _low(item) + item_gap
+                outs[n] = max(out, reached + 0.5 * item_gap - base - _low(item))
+                tops.append(base + outs[n] + _high(item))
+            reached = max(tops)
+    return outs
 
 
 def _sticking_out(
@@ -152,13 +209,6 @@ def _contacts(assembly: Assembly, moving: set[str], others: set[str]) -> list[Co
     ]
 
 
-def _middle(contact: Contact) -> Vec3:
-    n = len(contact.polygon)
-    x = sum(p[0] for p in contact.polygon) / n
-    y = sum(p[1] for p in contact.polygon) / n
-    return contact.frame.point_to_outer((x, y, 0.0))
-
-
 def _travel(
     operation: Operation,
     moving: list[str],
@@ -169,16 +219,28 @@ def _travel(
     room: float,
     assembly: Assembly,
 ) -> Travel:
-    """Return the arrow's place: in the gap over the middle of the touching surfaces."""
+    """Return where the arrow may lie: in the gap over the touching surfaces."""
     square = [c for c in touching if abs(dot(c.frame.k, way)) > 0.7] or touching
-    points = [_middle(c) for c in square] or [_centre(assembly, p) for p in moving]
-    middle = scaled(
-        (sum(p[0] for p in points), sum(p[1] for p in points), sum(p[2] for p in points)),
-        1.0 / len(points),
-    )
+    square = sorted(square, key=lambda c: -round(c.area, 3))[:4]
+    points = [p for share in (0.5, 0.3, 0.7, 0.1, 0.9) for c in square for p in [_at(c, share)]]
+    points += [_at(c, share) for share in (-0.12, 1.12) for c in square]
+    if not points:
+        points = [_centre(assembly, p) for p in moving]
     there = shifts[onto[0]] if onto else _ZERO
-    end = add(middle, there)
-    return Travel(parts=tuple(moving), start=sub(end, scaled(way, room)), end=end)
+    ends = [add(p, there) for p in points]
+    return Travel(
+        parts=tuple(moving),
+        way=way,
+        places=tuple((sub(end, scaled(way, room)), end) for end in ends),
+    )
+
+
+def _at(contact: Contact, share: float) -> Vec3:
+    """Return a point on the middle line of a contact, at a share of its run."""
+    xs = [p[0] for p in contact.polygon]
+    ys = [p[1] for p in contact.polygon]
+    x = min(xs) + share * (max(xs) - min(xs))
+    return contact.frame.point_to_outer((x, (min(ys) + max(ys)) / 2, 0.0))
 
 
 def _centre(assembly: Assembly, name: str) -> Vec3:

@@ -67,8 +67,8 @@ def draw_figures(
             shop, state, schedules, style, looks.get(key),
             None if state.bench else lying.get(step.subassembly),
         )
-        looks[key] = picture.look
+        looks[key] = picture.plates[0].view.viewpoint
         if not state.bench:
-            lying[step.subassembly] = picture.posture
+            lying[step.subassembly] = step.posture
         figures[f"step-{step.number}"] = picture.figure
     return figures

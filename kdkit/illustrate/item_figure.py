@@ -41,7 +41,8 @@ def draw_item(item: Item, *, turned: bool) -> Figure:
     """
     length, width = item_length(item), item_width(item)
     z_top = max(p.z1 for p in item.pieces)
-    ends = item.drive is not None or turned
+    flat = all(p.kind == "box" for p in item.pieces)
+    ends = item.drive is not None or turned or flat
     across = max(width, _end_width(item)) if ends else width
     axis = MARGIN + across / 2
     primitives: list[Primitive] = []

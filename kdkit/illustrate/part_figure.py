@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kdkit.frames import dot, scaled
+from kdkit.frames import scaled
 from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import draw_bodies
 from kdkit.illustrate.paper import extent, moved
@@ -70,4 +70,4 @@ def _view_of(shop: Workshop, part: Part) -> View:
     if abs(along[0]) < abs(along[1]):
         return View(viewpoint=Viewpoint(LOOK.azimuth_deg + 90.0, LOOK.elevation_deg),
                     posture=posture)
-    return view if abs(dot(part.frame.k, out)) > 0 else view
+    return view

@@ -62,31 +62,34 @@ def scene_bodies(
     *,
     scale: float,
     near: tuple[Vec3, float] | None = None,
+    handled: str = "fastener",
 ) -> tuple[Body, ...]:
     """Return parts, then hardware, as bodies.
 
     Args:
         scale: mm on paper for one mm, for the fineness of curves.
         near: only hardware within a distance of a point (a detail), else all.
+        handled: role of the hardware that this step handles.
     """
     bodies = []
     for name in state.parts:
         role = "new" if name in state.new else "existing"
         bodies.append(shop.body(name, role, scale).moved(apart.parts[name]))
-    for one, shift in zip(state.items, apart.items, strict=True):
+    for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):
         frame = item_frame(one, shift)
         if near is not None and distance(frame.origin, near[0]) > near[1]:
             continue
         if not one.new and _closed_in(one, apart):
             continue
         item = shop.catalogue.items[one.item.item]
-        role = "hardware" if one.new or one.turned else "existing"
+        role = handled if one.new or one.turned else "existing"
         body = item_body(
             item_name(one), item, frame, role=role, scale=scale,
             above=None if one.new else FLUSH,
         )
         if body.faces:
-            bodies.append(body if one.new else body.moved(scaled(frame.k, PROUD)))
+            sunk = max(0.0, mouth - max(p.z1 for p in item.pieces))
+            bodies.append(body if one.new else body.moved(scaled(frame.k, sunk + PROUD)))
     return tuple(bodies)
 
 

@@ -7,30 +7,35 @@ and cropped to what is there.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import shapely
-from shapely.geometry import Polygon
-
-from kdkit.frames import Vec2, Vec3, add
+from kdkit.frames import Vec2
 from kdkit.illustrate.alternative_text import describe_step
-from kdkit.illustrate.arrows import straight_arrow
 from kdkit.illustrate.build_state import StepState
-from kdkit.illustrate.choose_view import Shown, ShownPart, choose_look
-from kdkit.illustrate.detail import CAPTION, draw_detail, pick_details, ring
-from kdkit.illustrate.explode import Apart, move_apart
-from kdkit.illustrate.figure import Circle, Figure, Line, Primitive, Text
+from kdkit.illustrate.detail import (
+    CAPTION,
+    Detail,
+    caption_width,
+    draw_caption,
+    draw_detail,
+    pick_details,
+    ring,
+    spot,
+)
+from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import Drawing, draw_bodies
-from kdkit.illustrate.labels import Label, PlacedLabel, place_labels, text_width, visible_point
 from kdkit.illustrate.layout import Block, place_blocks
+from kdkit.illustrate.letters import BALL, Named, draw_letters
 from kdkit.illustrate.paper import extent, moved, silhouette
+from kdkit.illustrate.plates import Plate, lay_plates, plate_bounds
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
 from kdkit.illustrate.style import Style
-from kdkit.illustrate.turning import turning_inset
+from kdkit.illustrate.travel_arrows import travel_arrows
+from kdkit.illustrate.turning import square_inset, turning_inset, turning_shapes
 from kdkit.illustrate.view import View, Viewpoint
-from kdkit.plan.plan import Posture
+from kdkit.illustrate.wall import wall_bodies
+from kdkit.plan.plan import OperationKind, Posture
 from kdkit.schedule.schedules import Schedules
 
 __all__ = ["HIGHEST", "WIDEST", "StepPicture", "draw_step"]
@@ -38,8 +43,11 @@ __all__ = ["HIGHEST", "WIDEST", "StepPicture", "draw_step"]
 WIDEST, HIGHEST = 170.0, 108.0
 """The largest step figure, mm; most are smaller."""
 
-BALL = 3.6
-"""Radius of a letter's balloon, mm."""
+BENCH_LENGTH = 105.0
+"""The longest part of a product on the bench, mm; shorter ones keep the scale."""
+
+BETWEEN = 9.0
+"""White between two plates, mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,10 +55,8 @@ class StepPicture:
     """A step's figure and what the next one starts from."""
 
     figure: Figure
-    look: Viewpoint
-    posture: Posture
-    apart: Apart
-    view: View
+    plates: tuple[Plate, ...]
+    drawings: tuple[Drawing, ...]
 
 
 def draw_step(
@@ -71,80 +77,60 @@ def draw_step(
         last: the look of the step before, None for the first.
         before: how the work lay before this step, None when it did not exist.
     """
-    posture = state.step.posture
-    items = shop.catalogue.items
-    first = move_apart(state, shop.assembly, shop.joinery, items, gap=120.0, item_gap=25.0)
-    look = choose_look(_shown(shop, state, first), posture, last)
-    view = View(viewpoint=look, posture=posture)
-    scale = _fitting_scale(shop, state, first, view)
-    apart = move_apart(
-        state, shop.assembly, shop.joinery, items,
-        gap=max(40.0, 11.0 / scale), item_gap=max(10.0, 3.0 / scale),
+    room = (WIDEST - 2 * (BALL + 4.0), HIGHEST - 2 * (BALL + 4.0))
+    largest = 0.4
+    if state.bench:
+        longest = max(max(p[0] for p in part.outline) for part in shop.assembly.parts)
+        largest = min(largest, BENCH_LENGTH / longest)
+    plates, scale = lay_plates(shop, state, last, room, largest)
+    title, description = describe_step(state, shop.assembly, schedules, plates[0].view)
+    only_turned = all(
+        o.kind in (OperationKind.TURN, OperationKind.STAND) for o in state.operations
     )
-    shown = _shown(shop, state, apart)
-    details_apart = move_apart(
-        state, shop.assembly, shop.joinery, items,
-        gap=max(40.0, 11.0 / scale), item_gap=9.0,
-    )
-    scale = _fitting_scale(shop, state, apart, view)
-    details = pick_details(state, details_apart, shown, view, shop)
-    numbers = {line.item: line.number for line in schedules.hardware}
-    windows = [
-        draw_detail(
-            detail, shop, state, details_apart, view,
-            number=numbers.get(state.items[detail.state].item.item), times=detail.count,
+    if only_turned and before is not None and before is not state.step.posture:
+        shapes = list(turning_shapes(shop, state.parts, before, state.step.posture, size=52.0))
+        return StepPicture(
+            figure=crop(shapes, style.margin, title, description), plates=plates, drawings=()
         )
-        for detail in details
-    ]
-    inset = turning_inset(shop, state, before)
-    shapes: list[Primitive] = []
+    details = pick_details(plates, shop)
+    windows = [draw_detail(detail, plates[detail.plate], shop) for detail in details]
+    insets = [i for i in (turning_inset(shop, state, before), square_inset(shop, state)) if i]
+    allowed = (WIDEST - 2 * style.margin, HIGHEST - 2 * style.margin)
+    shapes = []
+    drawings: tuple[Drawing, ...] = ()
     for _ in range(6):
-        view = view.at_scale(scale)
-        drawing = draw_bodies(
-            scene_bodies(shop, state, apart, scale=scale), view, scene_wires(apart)
-        )
-        shapes = list(drawing.primitives())
-        shapes += _travel_arrows(apart, view)
-        drawn = silhouette(shapes)
-        blocks = []
-        for detail, (_, radius, _) in zip(details, windows, strict=True):
-            x, y, _ = view.project(_spot(detail.state, state, apart))
-            blocks.append(
-                Block(width=2 * radius, height=2 * radius + 2 * CAPTION, anchor=(x, y))
+        placed = _set_out(shop, plates, scale)
+        drawings = tuple(
+            draw_bodies(
+                (
+                    *scene_bodies(shop, plate.state, plate.apart, scale=scale),
+                    *wall_bodies(shop, plate.state),
+                ),
+                view,
+                scene_wires(plate.apart),
             )
-        if inset:
-            x0, y0, x1, y1 = extent(inset)
-            bounds = drawn.bounds
-            blocks.append(
-                Block(width=x1 - x0, height=y1 - y0, anchor=(bounds[0], bounds[1]))
-            )
-        centres = place_blocks(
-            blocks, drawn, widest=WIDEST - 2 * style.margin, highest=HIGHEST - 2 * style.margin
+            for plate, view in zip(plates, placed, strict=True)
         )
-        for detail, (picture, radius, detail_scale), centre in zip(
-            details, windows, centres, strict=False
-        ):
-            x, y, _ = view.project(_spot(detail.state, state, apart))
-            shapes += ring((x, y), max(1.6, radius / detail_scale * scale * 0.6), centre, radius)
-            shapes += moved(picture, centre)
-        if inset:
-            x0, y0, x1, y1 = extent(inset)
-            cx, cy = centres[-1]
-            shapes += moved(inset, (cx - (x0 + x1) / 2, cy - (y0 + y1) / 2))
-        shapes += _letters(state, schedules, drawing, shapes)
+        shapes = [shape for drawing in drawings for shape in drawing.primitives()]
+        for plate, view in zip(plates, placed, strict=True):
+            shapes += travel_arrows(plate.apart, view)
+        shapes += _set_blocks(
+            shop, shapes, plates, placed, details, windows, insets, schedules, allowed
+        )
+        shapes += draw_letters(_named(state, plates, drawings, schedules), shapes)
         x0, y0, x1, y1 = extent(shapes)
-        over = max(
-            (x1 - x0) / (WIDEST - 2 * style.margin), (y1 - y0) / (HIGHEST - 2 * style.margin)
-        )
+        over = max((x1 - x0) / allowed[0], (y1 - y0) / allowed[1])
         if over <= 1.0:
             break
         scale *= max(0.6, 0.97 / over)
-    title, description = describe_step(state, shop.assembly, schedules, view)
-    figure = crop(shapes, style.margin, title, description)
-    return StepPicture(figure=figure, look=look, posture=posture, apart=apart, view=view)
+    return StepPicture(
+        figure=crop(shapes, style.margin, title, description), plates=plates, drawings=drawings
+    )
 
 
-def crop(shapes: list[Primitive], margin: float, title: str, description: str) -> Figure:
+def crop(
+    shapes: Sequence[Primitive], margin: float, title: str, description: str
+) -> Figure:
     """Return the primitives as a figure with even white round them."""
     x0, y0, x1, y1 = extent(shapes)
     return Figure(
@@ -156,142 +142,83 @@ def crop(shapes: list[Primitive], margin: float, title: str, description: str) -
     )
 
 
-def _spot(n: int, state: StepState, apart: Apart) -> Vec3:
-    """Return the place in the main drawing that a detail magnifies."""
-    one = state.items[n]
-    mouth = add(one.item.frame.origin, apart.parts[one.host])
-    there = add(one.item.frame.origin, apart.items[n])
-    return (
-        (mouth[0] + there[0]) / 2,
-        (mouth[1] + there[1]) / 2,
-        (mouth[2] + there[2]) / 2,
-    )
+def _set_out(shop: Workshop, plates: Sequence[Plate], scale: float) -> tuple[View, ...]:
+    """Return the view of each plate in its place: rows from the left, as wide as allowed."""
+    views: list[View] = []
+    x = y = row = 0.0
+    for plate in plates:
+        view = plate.view.at_scale(scale)
+        x0, y0, x1, y1 = plate_bounds(shop, plate.state, plate.apart, view)
+        if x > 0 and x + x1 - x0 > WIDEST - 2 * (BALL + 4.0):
+            x, y, row = 0.0, y + row + BETWEEN, 0.0
+        views.append(view.placed((x - x0, y - y0)))
+        x += x1 - x0 + BETWEEN
+        row = max(row, y1 - y0)
+    return tuple(views)
 
 
-def _shown(shop: Workshop, state: StepState, apart: Apart) -> Shown:
-    marks: list[tuple[Vec3, Vec3]] = []
-    for one, shift in zip(state.items, apart.items, strict=True):
-        if one.new or one.turned:
-            k = one.item.frame.k
-            marks.append((add(one.item.frame.origin, apart.parts[one.host]), k))
-            marks.append((add(one.item.frame.origin, shift), k))
-    moving = {p for travel in apart.travels for p in travel.parts}
-    for bore in shop.joinery.bores:
-        if bore.part not in apart.parts or bore.spare:
-            continue
-        fastener = next((f for f in shop.joinery.fasteners if f.id == bore.fastener), None)
-        if fastener is None or not {fastener.butting, fastener.receiving} & moving:
-            continue
-        frame = shop.assembly.part(bore.part).frame
-        out = frame.vector_to_outer(bore.into)
-        marks.append(
-            (
-                add(frame.point_to_outer(bore.mouth), apart.parts[bore.part]),
-                (-out[0], -out[1], -out[2]),
-            )
-        )
-    parts = tuple(
-        ShownPart(part=shop.assembly.part(p), shift=apart.parts[p], new=p in state.new)
-        for p in state.parts
-    )
-    return Shown(parts=parts, marks=tuple(marks))
-
-
-def _corners(shop: Workshop, state: StepState, apart: Apart) -> list[Vec3]:
-    corners = []
-    for name in state.parts:
-        part = shop.assembly.part(name)
-        for x, y in part.outline:
-            for z in (0.0, -part.thickness):
-                corners.append(add(part.frame.point_to_outer((x, y, z)), apart.parts[name]))
-    for one, shift in zip(state.items, apart.items, strict=True):
-        if one.new:
-            top = max(p.z1 for p in shop.catalogue.items[one.item.item].pieces)
-            corners.append(add(one.item.frame.point_to_outer((0.0, 0.0, top)), shift))
-    return corners
-
-
-def _fitting_scale(shop: Workshop, state: StepState, apart: Apart, view: View) -> float:
-    """Return the scale at which everything but details fits, never above 1 : 2."""
-    x0, y0, x1, y1 = view.at_scale(1.0).bounds(_corners(shop, state, apart))
-    room = 2 * (BALL + 4.0)
-    return min(0.5, (WIDEST - room) / (x1 - x0), (HIGHEST - room) / (y1 - y0))
-
-
-def _travel_arrows(apart: Apart, view: View) -> list[Primitive]:
-    shapes: list[Primitive] = []
-    for travel in apart.travels:
-        (sx, sy, _), (ex, ey, _) = view.project(travel.start), view.project(travel.end)
-        length = math.hypot(ex - sx, ey - sy)
-        if length < 5.0:
-            continue
-        reach = min(0.7, 12.0 / length)
-        a = (sx + (ex - sx) * (0.5 - reach / 2), sy + (ey - sy) * (0.5 - reach / 2))
-        b = (sx + (ex - sx) * (0.5 + reach / 2), sy + (ey - sy) * (0.5 + reach / 2))
-        shapes += straight_arrow(a, b, width=1.8)
-    return shapes
-
-
-def _letters(
-    state: StepState, schedules: Schedules, drawing: Drawing, shapes: list[Primitive]
+def _set_blocks(
+    shop: Workshop,
+    shapes: Sequence[Primitive],
+    plates: Sequence[Plate],
+    placed: Sequence[View],
+    details: Sequence[Detail],
+    windows: Sequence[tuple[tuple[Primitive, ...], float, float]],
+    insets: Sequence[tuple[Primitive, ...]],
+    schedules: Schedules,
+    allowed: Vec2,
 ) -> list[Primitive]:
-    """Return balloons with the letters of the new parts, and their leaders."""
-    labels: list[Label] = []
-    words: dict[str, tuple[str, str]] = {}
-    named: Mapping[str, Polygon] = _visible(drawing, state.new)
-    for part in state.new:
-        letter = schedules.letter_of(part)
-        point = visible_point(named[part]) if part in named else None
-        if point is None:
-            continue
-        many = state.times.get(part, 1)
-        before = f"{many} ×" if many > 1 else ""
-        width = 2 * BALL + (text_width(before, 3.5) + 1.0 if before else 0.0)
-        words[part] = (before, letter)
-        labels.append(
-            Label(
-                key=part, anchors=(point,), width=width, height=2 * BALL,
-                radius=0.0 if before else BALL,
+    """Return details and insets in free places beside the drawing."""
+    numbers = {line.item: line.number for line in schedules.hardware}
+    drawn = silhouette(shapes)
+    blocks = []
+    spots: list[Vec2] = []
+    for detail, (_, radius, _) in zip(details, windows, strict=True):
+        x, y, _ = placed[detail.plate].project(spot(detail, plates[detail.plate], shop))
+        spots.append((x, y))
+        blocks.append(
+            Block(
+                width=max(2 * radius, caption_width(detail)), height=2 * radius + CAPTION,
+                anchor=(x, y),
             )
         )
-    if not labels:
-        return []
-    ink = shapely.union_all(
-        [shapely.linestrings(s.points) for s in drawing.strokes if len(s.points) > 1]
-    )
-    placed = place_labels(labels, silhouette(shapes), ink=ink)
+    for inset in insets:
+        x0, y0, x1, y1 = extent(inset)
+        blocks.append(
+            Block(width=x1 - x0, height=y1 - y0, anchor=(drawn.bounds[0], drawn.bounds[1]))
+        )
+    centres = place_blocks(blocks, drawn, widest=allowed[0], highest=allowed[1])
     result: list[Primitive] = []
-    for label in placed:
-        result += _balloon(label, *words[label.key])
+    for n, (detail, (picture, radius, detail_scale)) in enumerate(
+        zip(details, windows, strict=True)
+    ):
+        x, y = centres[n]
+        over = spots[n][1] >= y  # the leader comes from below: caption over the window
+        centre = (x, y + CAPTION / 2 if over else y - CAPTION / 2)
+        foot = centre[1] - radius - 2.0 if over else centre[1] + radius + 5.2
+        reach = radius / detail_scale * placed[detail.plate].scale
+        result += ring(spots[n], min(4.5, max(1.8, 0.8 * reach)), centre, radius)
+        result += moved(picture, centre)
+        result += draw_caption(detail, numbers, (x, foot), detail_scale)
+    for inset, (cx, cy) in zip(insets, centres[len(details) :], strict=True):
+        x0, y0, x1, y1 = extent(inset)
+        result += moved(inset, (cx - (x0 + x1) / 2, cy - (y0 + y1) / 2))
     return result
 
 
-def _visible(drawing: Drawing, parts: tuple[str, ...]) -> Mapping[str, Polygon]:
-    areas: dict[str, list[Polygon]] = {}
-    for region in drawing.regions:
-        if region.body in parts and not region.is_mark:
-            areas.setdefault(region.body, []).append(
-                Polygon(region.outer, region.holes).buffer(0)
-            )
-    return {name: shapely.union_all(some) for name, some in areas.items()}
-
-
-def _balloon(label: PlacedLabel, before: str, letter: str) -> list[Primitive]:
-    shapes: list[Primitive] = []
-    if label.leader:
-        shapes.append(Line(points=label.leader, pen="leader"))
-        shapes.append(Circle(centre=label.anchor, radius=0.5, pen="leader", tone="arrow"))
-    x1 = label.box[2]
-    centre: Vec2 = (x1 - BALL, label.centre[1])
-    if before:
-        shapes.append(
-            Text(
-                at=(label.box[0], centre[1] + 1.75), text=before, size=3.5, anchor="start",
-                bold=True,
-            )
+def _named(
+    state: StepState,
+    plates: Sequence[Plate],
+    drawings: Sequence[Drawing],
+    schedules: Schedules,
+) -> list[tuple[Named, Drawing]]:
+    return [
+        (
+            Named(
+                part=part, letter=schedules.letter_of(part), times=state.times.get(part, 1)
+            ),
+            drawing,
         )
-    shapes.append(Circle(centre=centre, radius=BALL, pen="label", tone="label"))
-    shapes.append(
-        Text(at=(centre[0], centre[1] + 1.75), text=letter, size=3.5, bold=True)
-    )
-    return shapes
+        for plate, drawing in zip(plates, drawings, strict=True)
+        for part in plate.state.new
+    ]
