@@ -22,10 +22,13 @@ from kdkit.catalogue.entries import (
 )
 from kdkit.frames import Frame, Vec3, add
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
+from kdkit.illustrate.figure import Area, Figure, Line, Text
 from kdkit.joinery.placed import Bore, Fastener, Joinery, PlacedFixture, PlacedItem, PlacedJoint
 from kdkit.model.resolved import Part, Resolved, ResolvedFixture, ResolvedJoint
 from kdkit.model.says import Product
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Precedence, Step
+from kdkit.publish.results import Results
+from kdkit.schedule import make_schedules
 
 WIDTH, HEIGHT, DEPTH, T = 600.0, 900.0, 300.0, 18.0
 INNER = WIDTH - 2 * T
@@ -581,3 +584,42 @@ def resolved(said: Product | None = None) -> Resolved:
 
 def assembly() -> Assembly:
     return Assembly(parts=parts(), contacts=tuple(j.contact for j in joinery().joints))
+
+
+def figures() -> dict[str, Figure]:
+    """Plain boxes where the real drawings would be, hardware at true size."""
+
+    def box(width: float, height: float, title: str) -> Figure:
+        corners = ((2.0, 2.0), (width - 2, 2.0), (width - 2, height - 2), (2.0, height - 2))
+        return Figure(
+            width=width,
+            height=height,
+            primitives=(
+                Area(outer=corners, tone="new-top"),
+                Line(points=corners, pen="outline", closed=True),
+                Text(at=(width / 2, height / 2), text=title, size=3.5),
+            ),
+            title=title,
+            description=f"A picture of {title}",
+        )
+
+    made = {"cover": box(150, 140, "the bookcase")}
+    made |= {f"part-{letter}": box(40, 28, letter) for letter in "ABCD"}
+    made |= {f"step-{step.number}": box(160, 95, f"step {step.number}") for step in plan().steps}
+    for key, item in catalogue().items.items():
+        low, high = min(p.z0 for p in item.pieces), max(p.z1 for p in item.pieces)
+        made[f"item-{key}"] = box(high - low + 4, 12, item.title)
+    return made
+
+
+def results(said: Product | None = None) -> Results:
+    worked_out = resolved(said)
+    return Results(
+        resolved=worked_out,
+        catalogue=catalogue(),
+        assembly=assembly(),
+        joinery=joinery(),
+        plan=plan(),
+        schedules=make_schedules(worked_out, assembly(), joinery(), catalogue(), plan()),
+        figures=figures(),
+    )

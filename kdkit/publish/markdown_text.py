@@ -108,10 +108,10 @@ class _Cleaner(Treeprocessor):
     def _unlink(self, element: Element) -> None:
         target = element.get("href", "")
         plain = re.sub(r"[\x00-\x20]", "", _unescaped(target))
+        shown = plain.removeprefix("mailto:")
         if not plain.lower().startswith(("https://", "mailto:")):
             self.links.append(target)
-        elif "".join(element.itertext()) != target and "mailto:" not in "".join(element.itertext()):
-            shown = plain.removeprefix("mailto:")
+        elif _unescaped("".join(element.itertext())) not in (plain, shown):
             last = list(element)[-1] if len(element) else None
             if last is None:
                 element.text = f"{element.text or ''} ({shown})"
