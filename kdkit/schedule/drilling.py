@@ -153,8 +153,8 @@ def _groove_line(group: Group, edges: dict[int, _Edge], groove: Groove) -> Groov
         surface = groove.surface
     else:
         corners = [
-            _place(group, edges, groove.surface, _on_edge(group.part, number, s, d))
-            for s, d in groove.polygon
+            _place(group, edges, groove.surface, _on_edge(group.part, number, s, -d))
+            for s, d in groove.polygon  # d = 0 on the face, below it less than 0
         ]
         surface = edges[number].name
     xs, ys = [c[0] for c in corners], [c[1] for c in corners]

@@ -184,3 +184,20 @@ def test_grooves_from_the_datum() -> None:
     assert panel.datum == "front left"
     (line,) = panel.grooves
     assert (line.x, line.y, line.depth) == ((0.0, 400.0), (284.0, 288.0), 8.0)
+
+
+def test_a_groove_in_an_edge_is_measured_from_the_face() -> None:
+    part = handmade.panel(
+        "rail", PRODUCT, (500.0, 60.0), t=20.0, edge_sides=("front", "right", "back", "left")
+    )
+    groove = Groove(
+        part="rail",
+        surface="edge:0",
+        polygon=((50.0, -13.0), (450.0, -13.0), (450.0, -6.0), (50.0, -6.0)),
+        depth=8.0,
+        path=(),
+        joint="panel",
+    )
+    (line,) = drilled(part, grooves=(groove,)).grooves
+    assert line.surface == "edge:front"
+    assert (line.x, line.y, line.depth) == ((50.0, 450.0), (6.0, 13.0), 8.0)
