@@ -29,13 +29,13 @@ _Height = Callable[[float], float]
 
 
 def round_steps(diameter: float, scale: float = 1.0) -> int:
-    """Return how many sides stand for a circle drawn at a scale: 12 to 24, a multiple of 4.
+    """Return how many sides stand for a circle drawn at a scale: 12 to 48, a multiple of 4.
 
     A side is about 0.6 mm on paper, which reads as round beside a 0.25 mm pen
     (common practice, no source).
     """
     wanted = math.pi * diameter * scale / 0.6
-    return 4 * max(3, min(6, math.ceil(wanted / 4)))
+    return 4 * max(3, min(12, math.ceil(wanted / 4)))
 
 
 def part_body(
@@ -54,7 +54,7 @@ def part_body(
         role: the body's role.
         scale: mm on paper for one mm, for the fineness of round things.
     """
-    whole = _plan(part)
+    whole = _plan(part, scale)
     mine = [g for g in grooves if g.part == part.name]
     face_regions = _regions(whole, [g for g in mine if g.surface == "face"], part.thickness)
     back_regions = _regions(whole, [g for g in mine if g.surface == "back"], part.thickness)
@@ -103,12 +103,14 @@ def box_body(name: str, low: Vec3, high: Vec3, *, role: str = "existing") -> Bod
     return part_body(part, role=role)
 
 
-def _plan(part: Part) -> Polygon:
+def _plan(part: Part, scale: float) -> Polygon:
     """Return the outline without its openings, counter-clockwise."""
     shape: BaseGeometry = Polygon(part.outline)
     openings: list[BaseGeometry] = [Polygon(loop) for loop in part.cutouts]
     for cut in part.round_cutouts:
-        openings.append(Polygon(_circle(cut.centre, cut.diameter, 24)))
+        openings.append(
+            Polygon(_circle(cut.centre, cut.diameter, round_steps(cut.diameter, scale)))
+        )
     if openings:
         shape = shape.difference(shapely.union_all(openings))
     return max(_polygons(shape), key=lambda p: p.area)
