@@ -152,6 +152,29 @@ CODES: dict[str, str] = {
     "rows-empty": "rows of bores have no place for a bore",
     "shelf-unsupported": "a loose shelf does not rest on the bores under it",
     # inspect
+    "bore-breaks-out": "a bore runs out of the side of its part",
+    "bore-crosses-bore": "two bores of a part run into each other",
+    "bore-crosses-groove": "a bore runs into a groove",
+    "bore-near-edge": "a bore stands nearer to an edge than its fitting allows",
+    "bore-skin-thin": "a blind bore leaves less wood under it than it should",
+    "bore-too-deep": "a blind bore comes out on the other side",
+    "bore-without-mate": "a bore typed by hand does not meet the one it belongs to",
+    "dowel-too-thick": "a dowel is thicker than half its board",
+    "end-distance-small": "a fitting stands too near to the end of its joint",
+    "fastener-comes-out": "a screw, nail or pin is longer than the wood it goes into",
+    "fastener-holds-little": "too little of a screw or nail is in the piece that it holds to",
+    "fitting-family": "a fitting is used in a kind of board that it is not meant for",
+    "fitting-thickness": "a fitting is used with a board that is too thin or too thick for it",
+    "loose-part-not-carried": "a loose part lies on nothing",
+    "part-heavy": "a part is so heavy that two persons should lift it",
+    "part-not-joined": "a part is joined to nothing",
+    "parts-in-two-pieces": "some parts are joined to each other but not to the rest",
+    "parts-overlap": "two parts fill the same place",
+    "pitch-too-large": "fittings of a joint stand too far apart",
+    "pitch-too-small": "fittings of a joint stand too close together",
+    "restraint-board-thin": "a tip restraint is fixed to a thin board",
+    "restraint-missing": "a tall piece has no tip restraint",
+    "shelf-sags": "a shelf will sag visibly under the load that is stated for it",
     # plan
     "no-assembly-order": "parts hold each other, so there is no way to put the product together",
     "order-cannot-be-kept": "an entry of the author's order contradicts what can be built",
@@ -252,7 +275,10 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
                 for r in related
             )
         placed.append(replace(problem, source=source, related=related))
-    unique = list(dict.fromkeys(placed))
+    # One line used by several units is one fault, though their paths differ.
+    unique = list(
+        {replace(p, path=() if p.source else p.path): p for p in reversed(placed)}.values()
+    )
     rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
     return tuple(
         sorted(

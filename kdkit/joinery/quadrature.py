@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,7 +75,7 @@ def integrate(
     if whole <= 0:
         return 0.0
     total = 0.0
-    for a, b in zip(ends, ends[1:], strict=False):
+    for a, b in pairwise(ends):
         middle, half = (a + b) / 2, (b - a) / 2
 
         def smooth(theta: Values, middle: float = middle, half: float = half) -> Values:

@@ -307,7 +307,7 @@ def _slice_breaks(body: _Body, x: float, v: Values, w: Values) -> list[float]:
         return [float(e) for e in first + share * (last - first)]
     axis, start = np.array(body.axis), np.array(body.start)
     found: list[float] = []
-    p, q = v - float(v @ axis) * axis, w - float(w @ axis) * axis
+    p = v - float(v @ axis) * axis
     for end in (start, start + axis * body.length):  # the rims
         size, ahead = float(np.linalg.norm(p)), x - float(end @ v)
         if size > 1e-9 and abs(ahead) <= body.radius * size:

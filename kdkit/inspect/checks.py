@@ -1,0 +1,62 @@
+"""The list of checks, and the one call that runs them all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.diagnostics import Problem
+from kdkit.geometry.assembly import Assembly
+from kdkit.inspect.bores import (
+    check_bore_depths,
+    check_bore_edges,
+    check_dowel_thickness,
+    check_hand_bore_mates,
+)
+from kdkit.inspect.crossings import check_bore_crossings, check_groove_crossings
+from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
+from kdkit.inspect.inspection import Inspection
+from kdkit.inspect.joints import (
+    check_end_distances,
+    check_fitting_families,
+    check_fitting_thicknesses,
+    check_pitches,
+)
+from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
+from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Resolved
+
+__all__ = ["CHECKS", "Check", "inspect_product"]
+
+Check = Callable[[Inspection], Iterable[Problem]]
+
+CHECKS: tuple[Check, ...] = (
+    check_overlaps,
+    check_parts_joined,
+    check_loose_parts,
+    check_fitting_thicknesses,
+    check_fitting_families,
+    check_pitches,
+    check_end_distances,
+    check_bore_depths,
+    check_bore_edges,
+    check_dowel_thickness,
+    check_hand_bore_mates,
+    check_bore_crossings,
+    check_groove_crossings,
+    check_fasteners_come_out,
+    check_fasteners_hold,
+    check_restraint,
+    check_heavy_parts,
+    check_shelf_sag,
+)
+
+
+def inspect_product(
+    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[Problem, ...]:
+    """Return what every check finds, in the order of ``CHECKS``, each problem once."""
+    inspection = Inspection(resolved, assembly, joinery, catalogue)
+    found = [problem for check in CHECKS for problem in check(inspection)]
+    return tuple(dict.fromkeys(found))

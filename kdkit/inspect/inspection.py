@@ -1,0 +1,121 @@
+"""What the checks look at: the stages' values, sorted the way checks ask for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+from kdkit.catalogue.entries import Catalogue, Fitting, Limits, Strength
+from kdkit.geometry.assembly import Assembly
+from kdkit.joinery.members import Member
+from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery
+from kdkit.joinery.volume import prism_volume
+from kdkit.model.resolved import Part, Resolved
+from kdkit.units import mm_text
+
+__all__ = ["Inspection"]
+
+_NO_LIMITS = Limits()
+_Cut = TypeVar("_Cut", Bore, Groove)
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """One product under inspection."""
+
+    resolved: Resolved
+    assembly: Assembly
+    joinery: Joinery
+    catalogue: Catalogue
+
+    @cached_property
+    def members(self) -> Mapping[str, Member]:
+        """Every part as it is drilled."""
+        return {part.name: Member.of(part) for part in self.assembly.parts}
+
+    @cached_property
+    def fasteners(self) -> Mapping[str, Fastener]:
+        """The fasteners under their ids."""
+        return {f.id: f for f in self.joinery.fasteners}
+
+    @cached_property
+    def bores(self) -> Mapping[str, tuple[Bore, ...]]:
+        """The bores of each drilled part."""
+        return _by_part(self.joinery.bores)
+
+    @cached_property
+    def grooves(self) -> Mapping[str, tuple[Groove, ...]]:
+        """The grooves of each grooved part."""
+        return _by_part(self.joinery.grooves)
+
+    def part(self, name: str) -> Part:
+        """Return the part of that name."""
+        return self.assembly.part(name)
+
+    def fitting(self, name: str) -> Fitting | None:
+        """Return a fitting as used, None when the joinery names none such."""
+        return self.joinery.fittings.get(name)
+
+    def fitting_of(self, bore: Bore) -> Fitting | None:
+        """Return the fitting that a bore belongs to, None for one typed by hand."""
+        if bore.fastener is None or bore.fastener not in self.fasteners:
+            return None
+        return self.fitting(self.fasteners[bore.fastener].fitting)
+
+    def limits_of(self, bore: Bore) -> Limits:
+        """Return the limits for a bore; a bore typed by hand or spare has the usual ones."""
+        fitting = self.fitting_of(bore)
+        return fitting.limits if fitting is not None else _NO_LIMITS
+
+    def family(self, part: Part) -> str | None:
+        """Return the family of a part's board, None for a bought part."""
+        board = self.catalogue.boards.get(part.material or "")
+        return board.family if board is not None else None
+
+    def strength(self, part: Part) -> Strength | None:
+        """Return the board's figures for the part's thickness, None when none are known.
+
+        Where two ranges meet, the one that begins there counts.
+        """
+        board = self.catalogue.boards.get(part.material or "")
+        if board is None:
+            return None
+        fits = [
+            s
+            for s in board.strength
+            if s.thickness[0] - 0.5 <= part.thickness <= s.thickness[1] + 0.5
+        ]
+        inside = [s for s in fits if s.thickness[0] <= part.thickness < s.thickness[1]]
+        return next(iter(inside or fits), None)
+
+    def mass_kg(self, part: Part) -> float | None:
+        """Return a part's mass before drilling, None when its board's density is unknown."""
+        if part.mass is not None:
+            return part.mass
+        strength = self.strength(part)
+        return prism_volume(part) * strength.density * 1e-9 if strength is not None else None
+
+    def surface_words(self, part: Part, surface: str) -> str:
+        """Return a surface as people name it: "face", "back", "front edge", "edge 3"."""
+        if not surface.startswith("edge:"):
+            return surface
+        n = int(surface.removeprefix("edge:"))
+        side = part.edge_sides[n] if n < len(part.edge_sides) else ""
+        return f"{side} edge" if side else f"edge {n + 1}"
+
+    def bore_words(self, bore: Bore) -> str:
+        """Return where a bore is: "left_side, face, bore at (37, 264)"; panel frame."""
+        part = self.part(bore.part)
+        x, y, z = (mm_text(c) for c in bore.mouth)
+        place = f"({x}, {y})" if not bore.surface.startswith("edge:") else f"({x}, {y}, {z})"
+        purpose = "" if bore.purpose == "bore" else f"{bore.purpose} "
+        return f"{bore.part}, {self.surface_words(part, bore.surface)}, {purpose}bore at {place}"
+
+
+def _by_part(things: Iterable[_Cut]) -> Mapping[str, tuple[_Cut, ...]]:
+    found: dict[str, list[_Cut]] = {}
+    for thing in things:
+        found.setdefault(thing.part, []).append(thing)
+    return {name: tuple(of_part) for name, of_part in found.items()}

@@ -1,0 +1,53 @@
+"""Formulas for advice on strength. Never a rating: the assumptions go with every number."""
+
+from __future__ import annotations
+
+import math
+
+__all__ = ["CREEP", "GRAVITY", "nail_withdrawal", "screw_withdrawal", "shelf_sag"]
+
+GRAVITY = 9.80665
+"""m/s²; standard acceleration of free fall (ISO 80000-3)."""
+
+CREEP = 1.5
+"""Sag after a long time over sag at once. Source: European MDF industry guidance on
+shelves, mdf-info.eu."""
+
+
+def shelf_sag(*, span: float, width: float, thickness: float, moe: float, load_kg: float) -> float:
+    """Return the sag at once in the middle of a shelf that rests at both ends, mm.
+
+    Args:
+        span, width, thickness: mm; width is front to back.
+        moe: modulus of elasticity, N/mm².
+        load_kg: spread evenly, the shelf's own mass included if it should count.
+
+    Source:
+        Euler–Bernoulli, 5wL⁴/384EI with I = bt³/12; used for shelves by the European
+        MDF industry guidance, mdf-info.eu.
+    """
+    inertia = width * thickness**3 / 12
+    line_load = load_kg * GRAVITY / span
+    return 5 * line_load * span**4 / (384 * moe * inertia)
+
+
+def screw_withdrawal(*, specific_gravity: float, diameter: float, length: float) -> float:
+    """Return the ultimate pull-out force of a wood screw in side grain, N.
+
+    Args:
+        specific_gravity: of the wood, oven-dry, water is 1.
+        diameter, length: of the thread in the wood, mm.
+
+    Source:
+        Wood Handbook formula as quoted: p = 108.25·G²·D·L.
+    """
+    return 108.25 * specific_gravity**2 * diameter * length
+
+
+def nail_withdrawal(*, specific_gravity: float, diameter: float, length: float) -> float:
+    """Return the ultimate pull-out force of a plain nail in side grain, N.
+
+    Source:
+        From memory of the Wood Handbook: p = 54.12·G^(5/2)·D·L.
+    """
+    return 54.12 * math.pow(specific_gravity, 2.5) * diameter * length
