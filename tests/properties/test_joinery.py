@@ -15,7 +15,17 @@ from kdkit.frames import Frame, Vec3
 from kdkit.geometry import Assembly
 from kdkit.joinery import Joinery
 from kdkit.model.resolved import Part
-from tests.cabinets import carcass, carcass_joints, joint, mouths, place, use
+from tests.boxes import board
+from tests.cabinets import (
+    built_in,
+    carcass,
+    carcass_joints,
+    joint,
+    mouths,
+    place,
+    try_to_place,
+    use,
+)
 
 Points = NDArray[np.float64]
 
@@ -133,3 +143,42 @@ def test_scaling_a_product_moves_its_bores_by_the_rule(scale: float) -> None:
     assert [z for _, _, z in seats] == pytest.approx([height - 9] * len(seats), abs=2e-3)
     dowels = mouths(joinery, assembly, "left", "dowel")
     assert [y for _, y, _ in dowels] == pytest.approx(sorted([110, depth - 40]), abs=2e-3)
+
+
+LENGTH = st.sampled_from([3.0, 12.0, 18.0, 40.0, 64.0, 100.0, 257.5, 600.0])
+CORNER = st.sampled_from([-18.0, -7.0, 0.0, 3.0, 18.0, 82.0, 100.0])
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    corner=st.tuples(CORNER, CORNER, CORNER),
+    first=st.tuples(LENGTH, LENGTH, LENGTH),
+    second=st.tuples(LENGTH, LENGTH, LENGTH),
+    key=st.sampled_from(sorted(n for n, f in built_in().fittings.items() if f.kind == "joint")),
+    opens=st.sampled_from([None, "face", "back", "+x", "-y", "+z"]),
+    across=st.floats(-20, 20),
+    spread=st.sampled_from(
+        [{}, {"count": 2}, {"at": (10.0, -10.0)}, {"ends": 20.0, "pitch": 50.0, "grid": 32.0}]
+    ),
+)
+def test_any_two_boards_give_a_joinery_or_say_why_not(
+    corner: Vec3,
+    first: Vec3,
+    second: Vec3,
+    key: str,
+    opens: str | None,
+    across: float,
+    spread: dict[str, object],
+) -> None:
+    far = tuple(c + s for c, s in zip(corner, second, strict=True))
+    parts = [board("one", (0, 0, 0), first), board("other", corner, far)]  # type: ignore[arg-type]
+    asked = joint("one", "other", use(key, opens=opens, across=across, **spread))
+    joinery, problems, assembly = try_to_place(parts, [asked])
+    errors = [p for p in problems if p.severity == "error"]
+    assert (joinery is None) == bool(errors)
+    assert all(p.message and p.path for p in problems)
+    if joinery is not None:
+        assert greatest_miss(joinery, assembly)[0] < 0.01
+        for bore in joinery.bores:
+            assert bore.depth > 0
+            assert math.isfinite(sum(bore.mouth))
