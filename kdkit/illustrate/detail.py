@@ -23,7 +23,8 @@ from kdkit.illustrate.labels import text_width
 from kdkit.illustrate.paper import clipped, moved
 from kdkit.illustrate.plates import Plate, together
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
-from kdkit.illustrate.view import View
+from kdkit.illustrate.view import View, Viewpoint
+from kdkit.illustrate.wall import wall_bodies
 
 __all__ = [
     "CAPTION", "Detail", "caption_width", "draw_caption", "draw_detail", "pick_details", "ring",
@@ -33,8 +34,14 @@ __all__ = [
 SCALES = (2.0, 1.0, 0.5, 0.2, 0.1)
 """Magnifications and reductions of ISO 5455, as far as a detail needs them."""
 
-LARGEST, SMALLEST = 16.5, 11.0
+LARGEST, SMALLEST = 17.0, 11.0
 """Radius of a detail's window on paper, mm."""
+
+LARGEST_ROW = 24.0
+"""The same where several pieces stand behind each other."""
+
+LOWER = (14.0, -14.0)
+"""Elevations from which a detail looks under what hides its piece, degrees."""
 
 CAPTION = 7.0
 """Height of the line over or under a detail's window, mm."""
@@ -55,6 +62,7 @@ class Detail:
         states: indices in that plate's ``StepState.items`` of the pieces shown.
         counts: item → how many of it the whole step handles.
         turned: the pieces are there already and are locked now: drawn put together.
+        view: the plate's, or a lower one where something hides the pieces.
         centre: middle of the neighbourhood, in the detail's places.
         reach: radius of the neighbourhood, mm of product.
     """
@@ -63,6 +71,7 @@ class Detail:
     states: tuple[int, ...]
     counts: Mapping[str, int]
     turned: bool
+    view: View
     centre: Vec3
     reach: float
 
@@ -96,11 +105,12 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
         counts = {
             name: totals[(name, True)] if turned else step.items.get(name, 1) for name in names
         }
-        centre, reach = _neighbourhood(members, plate, shop, turned)
+        view = _open_view(members, plate, shop, turned)
+        centre, reach = _neighbourhood(members, plate, shop, turned, view)
         details.append(
             Detail(
-                plate=number, states=members, counts=counts, turned=turned, centre=centre,
-                reach=reach,
+                plate=number, states=members, counts=counts, turned=turned, view=view,
+                centre=centre, reach=reach,
             )
         )
     return tuple(details)
@@ -139,27 +149,52 @@ def _ease(
 ) -> tuple[float, float]:
     """Return how well pieces are seen, apart and in the detail, then how near they are."""
     toward = plate.view.toward
-    seen = 0.0
-    near = 0.0
-    for apart in (plate.apart, detail_apart(plate, turned)):
-        parts = tuple(
-            replace(one, shift=apart.parts[one.part.name]) for one in plate.shown.parts
-        )
-        points = []
-        for n in members:
-            mouth, _, top = _ends(n, plate, apart, shop)
-            k = plate.state.items[n].item.frame.k
-            points += [add(mouth, scaled(k, 1.0)), add(top, scaled(k, 1.0))]
-            near += dot(mouth, toward)
-        seen += float(sum(sees(points, toward, parts)))
-    return seen, round(near, 3)
+    seen = _seen(members, plate, plate.apart, shop, plate.view)
+    closed = detail_apart(plate, turned)
+    seen += max(
+        _seen(members, plate, closed, shop, view) - 0.1 * n
+        for n, view in enumerate(_views(plate))
+    )
+    near = sum(dot(_ends(n, plate, plate.apart, shop)[0], toward) for n in members)
+    return round(seen, 3), round(near, 3)
+
+
+def _views(plate: Plate) -> list[View]:
+    """Return the plate's view and lower ones from the same side."""
+    look = plate.view.viewpoint
+    return [
+        plate.view,
+        *(replace(plate.view, viewpoint=Viewpoint(look.azimuth_deg, e)) for e in LOWER),
+    ]
+
+
+def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: bool) -> View:
+    """Return the view that shows the pieces in their detail, the plate's if it can."""
+    apart = detail_apart(plate, turned)
+    views = _views(plate)
+    return max(
+        views, key=lambda v: (_seen(members, plate, apart, shop, v), -views.index(v))
+    )
+
+
+def _seen(
+    members: Sequence[int], plate: Plate, apart: Apart, shop: Workshop, view: View
+) -> float:
+    """Return the share of mouths and heads that nothing hides, 0 to 1."""
+    parts = tuple(replace(one, shift=apart.parts[one.part.name]) for one in plate.shown.parts)
+    points = []
+    for n in members:
+        mouth, _, top = _ends(n, plate, apart, shop)
+        k = plate.state.items[n].item.frame.k
+        points += [add(mouth, scaled(k, 1.0)), add(top, scaled(k, 1.0))]
+    return float(sum(sees(points, view.toward, parts))) / len(points)
 
 
 def _neighbourhood(
-    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool
+    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, view: View
 ) -> tuple[Vec3, float]:
     apart = detail_apart(plate, turned)
-    view = plate.view.at_scale(1.0)
+    view = view.at_scale(1.0)
     points: list[Vec3] = []
     wide = 0.0
     for n in members:
@@ -186,15 +221,17 @@ def draw_detail(
     detail: Detail, plate: Plate, shop: Workshop
 ) -> tuple[tuple[Primitive, ...], float, float]:
     """Return a detail round (0, 0) without its caption, the window's radius, its scale."""
-    scale = next((s for s in SCALES if detail.reach * s <= LARGEST), SCALES[-1])
-    radius = min(LARGEST, max(SMALLEST, detail.reach * scale))
-    close = plate.view.at_scale(scale)
+    largest = LARGEST_ROW if len(detail.states) > 1 else LARGEST
+    scale = next((s for s in SCALES if detail.reach * s <= largest), SCALES[-1])
+    radius = min(largest, max(SMALLEST, detail.reach * scale))
+    close = detail.view.at_scale(scale)
     x, y, _ = close.project(detail.centre)
     apart = detail_apart(plate, detail.turned)
     bodies = scene_bodies(
         shop, plate.state, apart, scale=scale, near=(detail.centre, 1.7 * radius / scale + 20),
         handled="hardware",
     )
+    bodies = (*bodies, *wall_bodies(shop, plate.state))
     drawing = draw_bodies(bodies, close, scene_wires(apart))
     window = Point(0.0, 0.0).buffer(radius, quad_segs=24)
     assert isinstance(window, Polygon)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Item
 from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub
-from kdkit.geometry.assembly import Assembly, Contact
+from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.illustrate.build_state import ItemState, StepState
 from kdkit.joinery.placed import Joinery
 from kdkit.plan.plan import Operation, OperationKind
@@ -90,12 +90,14 @@ def move_apart(
             continue
         way = operation.direction or INTO
         onto = [p for p in operation.onto if p in shifts and p not in moving]
+        others = set(onto or shifts) - set(moving)
+        touching = _contacts(assembly, set(moving), others)
         room = gap + _sticking_out(state, outs, items, set(moving), way)
+        room += _sliding(assembly, moving, others, touching, way)
         behind = max(onto, key=lambda p: -dot(shifts[p], way), default=None)
         carried = shifts[behind] if behind is not None else _ZERO
         for part in moving:
             shifts[part] = add(carried, scaled(way, -room))
-        touching = _contacts(assembly, set(moving), set(onto or shifts) - set(moving))
         travels.append(_travel(operation, moving, onto, touching, shifts, way, room, assembly))
         guides += _mating_guides(joinery, moving, touching, shifts, state)
     placed = []
@@ -198,6 +200,41 @@ def _sticking_out(
         if abs(dot(one.item.frame.k, way)) > 0.5:
             need = max(need, out + _high(items[one.item.item]))
     return need
+
+
+def _sliding(
+    assembly: Assembly,
+    moving: Sequence[str],
+    others: set[str],
+    touching: Sequence[Contact],
+    way: Vec3,
+) -> float:
+    """Return how much farther parts stand out that slide in between others.
+
+    Laid-in shelves and backs in grooves run along the others; most of that run is added,
+    but no more than a good third of the whole, to keep the picture compact.
+    """
+    along_groove = any(
+        c.kind is ContactKind.SUNK and abs(dot(c.frame.k, way)) < 0.3 for c in touching
+    )
+    butts = any(abs(dot(c.frame.k, way)) > 0.7 for c in touching)
+    if not others or (butts and not along_groove):
+        return 0.0
+    low, high = _reach(assembly, moving, way)
+    other_low, other_high = _reach(assembly, sorted(others), way)
+    run = min(high, other_high) - max(low, other_low)
+    return max(0.0, min(0.8 * run, 0.4 * (other_high - other_low)))
+
+
+def _reach(assembly: Assembly, parts: Sequence[str], way: Vec3) -> tuple[float, float]:
+    """Return the least and greatest measure of parts along a direction."""
+    measures = [
+        dot(assembly.part(name).frame.point_to_outer((x, y, z)), way)
+        for name in parts
+        for x, y in assembly.part(name).outline
+        for z in (0.0, -assembly.part(name).thickness)
+    ]
+    return min(measures), max(measures)
 
 
 def _contacts(assembly: Assembly, moving: set[str], others: set[str]) -> list[Contact]:

@@ -34,8 +34,9 @@ def draw_figures(
 ) -> Mapping[str, Figure]:
     """Return every figure by name, in a stable order.
 
-    Without a style the plain one is taken. Names: ``cover``; ``part-<letter>`` for each distinct part; ``item-<key>`` for each
-    piece of hardware; ``step-<number>`` for each step.
+    Without a style the plain one is taken. Names: ``cover``; ``part-<letter>`` for each
+    distinct part; ``item-<key>`` for each piece of hardware; ``step-<number>`` for each
+    step.
 
     Raises:
         RuntimeError: the plain style is missing (a faulty installation).

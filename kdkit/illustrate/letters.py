@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -82,10 +83,13 @@ def _visible(drawing: Drawing, part: str) -> BaseGeometry:
 
 def _balloon(label: PlacedLabel, before: str, letter: str) -> list[Primitive]:
     shapes: list[Primitive] = []
-    if label.leader:
-        shapes.append(Line(points=label.leader, pen="leader"))
-        shapes.append(Circle(centre=label.anchor, radius=0.5, pen="leader", tone="arrow"))
     centre: Vec2 = (label.box[2] - BALL, label.centre[1])
+    if label.leader:
+        dx, dy = label.anchor[0] - centre[0], label.anchor[1] - centre[1]
+        share = BALL / (math.hypot(dx, dy) or 1.0)
+        start = (centre[0] + dx * share, centre[1] + dy * share)
+        shapes.append(Line(points=(start, label.anchor), pen="leader"))
+        shapes.append(Circle(centre=label.anchor, radius=0.5, pen="leader", tone="arrow"))
     base = centre[1] + LETTER / 2
     if before:
         shapes.append(

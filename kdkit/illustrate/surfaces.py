@@ -233,10 +233,20 @@ def _uncovered(targets: Shapes, covered: dict[int, list[BaseGeometry]]) -> list[
             covered[target] = [shapely.union_all(covers)]
     for turn in range(_FEW):
         now = [t for t, covers in covered.items() if len(covers) > turn]
-        left[now] = shapely.difference(left[now], [covered[t][turn] for t in now])
+        cut = _areas_only([covered[t][turn] for t in now])
+        left[now] = shapely.difference(_areas_only(left[now]), cut)
     for target in covered:
         left[target] = _without_slivers(left[target])
     return list(left)
+
+
+def _areas_only(shapes: Sequence[BaseGeometry]) -> Shapes:
+    """Return shapes without the lines and points that a touching border adds to them."""
+    kept: Shapes = np.array(shapes, dtype=object)
+    for n in np.flatnonzero(shapely.get_type_id(kept) == shapely.GeometryType.GEOMETRYCOLLECTION):
+        parts = [p for p in shapely.get_parts(kept[n]) if p.geom_type == "Polygon"]
+        kept[n] = shapely.MultiPolygon(parts)
+    return kept
 
 
 def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
