@@ -10,7 +10,7 @@ need_venv
 need_python kdkit-installed 'import kdkit.cli' -e .
 
 say "Building examples/bookcase.yaml"
-.venv/bin/kdkit build examples/bookcase.yaml --out examples/out/bookcase
+.venv/bin/kdkit build examples/bookcase.yaml --out examples/out/bookcase >/dev/null
 
 say ""
 say "Done. In examples/out/bookcase:"

@@ -10,12 +10,15 @@ import io
 import sys
 import traceback
 
-from kdkit.cli.commands import group
-
 __all__ = ["main"]
 
 FAULT = 70
 """Source: EX_SOFTWARE of sysexits.h in BSD, from memory."""
+
+LIBRARIES = (
+    "  help: the PDF engine needs Pango and HarfBuzz's subsetter; on Debian: apt-get install "
+    "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
+)
 
 
 def main() -> None:
@@ -24,8 +27,13 @@ def main() -> None:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
+        # Here, because the PDF engine opens its system libraries when it is imported.
+        from kdkit.cli.commands import group
+
         group.main(prog_name="kdkit")
     except OSError as fault:
+        if "library" in str(fault):
+            sys.exit(_say(f"error: {_one_line(fault)}\n{LIBRARIES}", 1))
         named = f": {fault.filename}" if fault.filename else ""
         sys.exit(_say(f"error: {fault.strerror or fault}{named}", 1))
     except Exception as fault:

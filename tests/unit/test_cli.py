@@ -168,6 +168,24 @@ def test_a_disk_that_refuses_is_said(
     assert capsys.readouterr().err == "error: Permission denied: /somewhere/new.yaml\n"
 
 
+def test_a_missing_system_library_is_said(tmp_path: pathlib.Path) -> None:
+    (tmp_path / "weasyprint.py").write_text(
+        "raise OSError(\"cannot load library 'libpango-1.0-0': no such file\")\n"
+    )
+    run = subprocess.run(
+        [sys.executable, "-m", "kdkit", "--version"],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        check=False,
+    )
+    assert run.returncode == 1
+    assert run.stderr.startswith("error: cannot load library 'libpango-1.0-0'")
+    assert "help: " in run.stderr
+    assert "Traceback" not in run.stderr
+
+
 def test_a_reader_that_leaves_early_is_no_fault() -> None:
     reading, writing = os.pipe()
     process = subprocess.Popen(
