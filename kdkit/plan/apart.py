@@ -27,7 +27,15 @@ from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.plan import Block, Impossible
 
-__all__ = ["Move", "closed_sets", "comes_apart", "find_stuck", "free_parts", "prove_stuck"]
+__all__ = [
+    "Move",
+    "closed_sets",
+    "comes_apart",
+    "find_stuck",
+    "free_parts",
+    "prove_stuck",
+    "smallest_stuck",
+]
 
 
 @dataclass(frozen=True)
@@ -84,6 +92,19 @@ def find_stuck(blocking: Blocking, among: int) -> int | None:
             return rest
         waiting += [rest & ~moves[0].parts, moves[0].parts]
     return None
+
+
+def smallest_stuck(blocking: Blocking, stuck: int) -> int:
+    """Return a stuck set within a stuck set of which no part can be spared."""
+    spared = True
+    while spared:
+        spared = False
+        for part in members(stuck):
+            smaller = find_stuck(blocking, stuck & ~(1 << part))
+            if smaller is not None:
+                stuck, spared = smaller, True
+                break
+    return stuck
 
 
 def comes_apart(blocking: Blocking, among: int) -> bool:

@@ -9,7 +9,7 @@ from kdkit.frames import Vec3, dot
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
 from kdkit.plan.blocking import members
-from kdkit.plan.choice import PartFacts
+from kdkit.plan.costs import PartFacts
 from kdkit.plan.directions import opposite
 from kdkit.plan.postures import POSTURES, UP
 

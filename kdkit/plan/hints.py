@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from kdkit.diagnostics import Problem, error
 from kdkit.model.resolved import OrderSaid
-from kdkit.plan.apart import find_stuck, prove_stuck
+from kdkit.plan.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.blocking import Blocking
 
 __all__ = ["keep_order"]
@@ -42,7 +42,7 @@ def keep_order(
         if stuck is None:
             blocking = ordered
             continue
-        proof = prove_stuck(ordered, stuck)
+        proof = prove_stuck(ordered, smallest_stuck(ordered, stuck))
         first, later = " and ".join(line.first), " and ".join(line.later)
         reasons = list(dict.fromkeys(block.reason for _, blocks in proof.loops for block in blocks))
         return blocking, (

@@ -10,14 +10,16 @@ from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved
-from kdkit.plan.apart import comes_apart, find_stuck, prove_stuck
+from kdkit.plan.apart import comes_apart, find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.choice import Arrival, PartFacts, Stem, choose_order
+from kdkit.plan.build import Build, Mating, Scene
+from kdkit.plan.choice import Arrival, Stem, choose_order
+from kdkit.plan.costs import PartFacts
 from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.facts import canonical_order, likeness, masses, merge_facts, part_facts
 from kdkit.plan.hints import keep_order
-from kdkit.plan.operations import Build, Mating, Scene, list_operations
+from kdkit.plan.operations import list_operations
 from kdkit.plan.plan import Impossible, Plan, Posture
 from kdkit.plan.refusal import explain_stuck
 from kdkit.plan.steps import group_steps, order_operations
@@ -50,7 +52,7 @@ def make_plan(
     everything = blocking.everything
     stuck = find_stuck(blocking, everything)
     if stuck is not None:
-        proof = prove_stuck(blocking, stuck)
+        proof = prove_stuck(blocking, smallest_stuck(blocking, stuck))
         return proof, (explain_stuck(proof, titles, joinery),)
     blocking, problems = keep_order(blocking, resolved.order, titles)
     if problems:

@@ -1,0 +1,168 @@
+"""What comes on last: feet, caps, fixtures, loose parts, and the wall."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from kdkit.joinery.placed import Fastener, PlacedFixture
+from kdkit.plan.blocking import members
+from kdkit.plan.build import Build, Mating, Scene, Worked, sum_items
+from kdkit.plan.hardware import work_of
+from kdkit.plan.plan import Operation, OperationKind, Posture
+
+__all__ = ["finish"]
+
+_LOAD_MINUTES = 1.0  # common practice, no source
+
+
+def finish(scene: Scene, worked: Worked, build: Build, done: Sequence[str]) -> None:
+    """Add everything that is not mated; ``done``: the ids of the build's operations."""
+    fasteners = {f.id: f for f in scene.joinery.fasteners}
+    stand = next((o.id for o in reversed(worked.operations) if o.kind is OperationKind.STAND), None)
+    main = [o for o in worked.operations if o.kind is not OperationKind.CAP]
+    caps = [o for o in worked.operations if o.kind is OperationKind.CAP]
+    worked.operations[:] = main
+    secure: list[Operation] = []
+    supports: dict[str, list[str]] = {}
+    early: list[Operation] = []
+    late: list[Operation] = []
+    for fixture in scene.joinery.fixtures:
+        for operation in _of_fixture(scene, fixture, fasteners, build):
+            if operation.kind is OperationKind.SECURE:
+                secure.append(operation)
+                continue
+            below = stand is not None and all(
+                fasteners[f].frame.k[2] < -0.7 for f in operation.fasteners
+            )
+            (early if below else late).append(operation)
+            for name in fixture.carries:
+                supports.setdefault(name, []).append(operation.id)
+    _place_early(worked, early, stand)
+    for operation in caps:
+        worked.operations.append(replace(operation, posture=Posture.STANDING))
+        worked.before(done, operation.id, "caps go on when every joint is tight")
+    for operation in late:
+        worked.operations.append(operation)
+        worked.before(
+            _arrivals(worked, operation), operation.id, "it goes on when its part is in place"
+        )
+        if stand is not None:
+            worked.before([stand], operation.id, "it is reached when the work stands")
+    _loads(scene, worked, build, supports, stand)
+    for operation in secure:
+        worked.operations.append(operation)
+        worked.before(
+            [o.id for o in worked.operations if o.kind is not OperationKind.SECURE],
+            operation.id,
+            "it is fixed to the wall when it is complete and stands in its place",
+        )
+
+
+def _place_early(worked: Worked, early: Sequence[Operation], stand: str | None) -> None:
+    """Feet go on while the underside can be reached.
+
+    Before the work is stood up, if it lies and the feet's parts are there by then;
+    else on the bare part, before it is joined to anything.
+    """
+    for operation in early:
+        places = {o.id: n for n, o in enumerate(worked.operations)}
+        arrivals = _arrivals(worked, operation)
+        at = places[stand] if stand is not None else -1
+        if stand is not None and all(places[mate] < at for mate in arrivals):
+            lying = worked.operations[at - 1].posture
+            worked.operations.insert(at, replace(operation, posture=lying))
+            worked.before(
+                [operation.id], stand, "the underside cannot be reached once the work stands on it"
+            )
+            worked.before(arrivals, operation.id, "it goes on when its part is in place")
+            continue
+        first = min((places[mate] for mate in arrivals), default=len(worked.operations))
+        worked.operations.insert(first, replace(operation, posture=Posture.UPSIDE_DOWN))
+        for mate in arrivals:
+            worked.before(
+                [operation.id], mate, "the underside cannot be reached once its part is in place"
+            )
+
+
+def _arrivals(worked: Worked, operation: Operation) -> list[str]:
+    """The matings in which the parts of a fixture come to the work."""
+    found = []
+    for part in operation.parts:
+        for other in worked.operations:
+            if other.kind is OperationKind.MATE and part in (*other.parts, *other.onto):
+                found.append(other.id)
+                break
+    return list(dict.fromkeys(found))
+
+
+def _of_fixture(
+    scene: Scene, fixture: PlacedFixture, fasteners: Mapping[str, Fastener], build: Build
+) -> list[Operation]:
+    """The operations of one fixture: putting it on, and fixing it to the wall."""
+    works = work_of([fasteners[f] for f in fixture.fasteners], scene.joinery, scene.catalogue)
+    made = []
+    for at_wall in (False, True):
+        some = [w for w in works if w.at_wall is at_wall]
+        if not some:
+            continue
+        kind = OperationKind.SECURE if at_wall else OperationKind.FIXTURE
+        made.append(
+            Operation(
+                id=f"{kind.value}/{fixture.name}",
+                kind=kind,
+                parts=fixture.on,
+                fasteners=tuple(dict.fromkeys(w.fastener.id for w in some)),
+                items=sum_items(some),
+                tool=next((w.tool for w in some if w.tool), None),
+                fixture=fixture.name,
+                posture=Posture.STANDING,
+                minutes=sum(w.minutes for w in some),
+            )
+        )
+    return made
+
+
+def _loads(
+    scene: Scene,
+    worked: Worked,
+    build: Build,
+    supports: Mapping[str, Sequence[str]],
+    stand: str | None,
+) -> None:
+    names = scene.blocking.names
+    there = build.parts
+    for mating in build.loads:
+        there &= ~mating.parts
+    mates = [o.id for o in worked.operations if o.kind is OperationKind.MATE]
+    earlier: list[tuple[Mating, str]] = []
+    for mating in build.loads:
+        moving = tuple(names[p] for p in members(mating.parts))
+        load = worked.add(
+            Operation(
+                id="load/" + "+".join(moving),
+                kind=OperationKind.LOAD,
+                parts=moving,
+                onto=tuple(names[p] for p in members(there)),
+                direction=scene.blocking.directions[mating.leaving ^ 1],
+                items={},
+                posture=Posture.STANDING,
+                minutes=_LOAD_MINUTES,
+            )
+        )
+        there |= mating.parts
+        worked.before(mates, load, "loose parts are laid in when the work is complete")
+        if stand is not None:
+            worked.before([stand], load, "loose parts would fall out before the work stands")
+        for name in moving:
+            worked.before(supports.get(name, ()), load, "it lies on its supports")
+        for other, id in earlier:
+            for part in members(other.parts):
+                held = scene.blocking.blockers(other.leaving, part, there) & mating.parts
+                if held:
+                    worked.before(
+                        [id],
+                        load,
+                        scene.blocking.reason(other.leaving, part, members(held)[0], there),
+                    )
+        earlier.append((mating, load))

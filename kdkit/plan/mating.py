@@ -1,0 +1,441 @@
+"""The operations of one build: fit hardware, glue, bring together, fasten, turn over."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from kdkit.frames import dot
+from kdkit.joinery.placed import Fastener
+from kdkit.plan.blocking import members
+from kdkit.plan.build import Build, Mating, Scene, Worked, mate_id, sum_items
+from kdkit.plan.hardware import Work, work_of
+from kdkit.plan.plan import Operation, OperationKind, Posture
+from kdkit.plan.postures import POSTURES, UP
+
+__all__ = ["BuildWriter"]
+
+_MATE_MINUTES = 1.5  # common practice, no source; so are the other times here
+_TURN_MINUTES = 1.0
+_SQUARE_MINUTES = 2.0
+
+
+class BuildWriter:
+    """Writes the operations of a build and of the builds inside it."""
+
+    def __init__(
+        self, scene: Scene, worked: Worked, late: Mapping[tuple[str, str], list[str]]
+    ) -> None:
+        self.scene = scene
+        self.worked = worked
+        self.late = late
+        fasteners = {f.id: f for f in scene.joinery.fasteners}
+        self.between: dict[frozenset[str], list[Fastener]] = {}
+        self.joints: dict[frozenset[str], list[str]] = {}
+        self.bare: dict[frozenset[str], list[str]] = {}
+        for joint in scene.joinery.joints:
+            pair = frozenset((joint.butting, joint.receiving))
+            self.joints.setdefault(pair, []).append(joint.name)
+            self.between.setdefault(pair, []).extend(fasteners[f] for f in joint.fasteners)
+            if not joint.fasteners:
+                self.bare.setdefault(pair, []).extend(joint.fittings)
+
+    def build(self, build: Build) -> list[str]:
+        """Write a build; return the ids of all its operations."""
+        scene, worked = self.scene, self.worked
+        mine: list[str] = []
+        inner: dict[int, list[str]] = {}
+        for n, part_build in enumerate([build.base_build, *(m.build for m in build.matings)]):
+            if part_build is not None:
+                inner[n] = self.build(part_build)
+                mine += inner[n]
+        events = self._events(build)
+        mine += self._fit(build, events)
+        order = self._liked_order(build, events)
+        posture = build.posture
+        segment: list[str] = []
+        turn: str | None = None
+        there = build.base
+        for n in order:
+            mating = events[n][0]
+            title = build.name or "the work"
+            if mating.posture is not posture:
+                turn = self._turn(build, mating.posture, segment, len(mine), title)
+                mine.append(turn)
+                posture, segment = mating.posture, []
+            ids = self._mate(build, mating, there)
+            there |= mating.parts
+            mate = mate_id(scene, mating)
+            if turn is not None:
+                for one in ids:
+                    worked.before([turn], one, f"{title} must lie {_lies(posture)} for it")
+            worked.before(
+                inner.get(n + 1, []), mate, "a half must be complete before it is joined on"
+            )
+            worked.before(
+                inner.get(0, []), mate, "a half must be complete before anything is joined to it"
+            )
+            segment += ids
+            mine += ids
+        self._mate_order(events)
+        if build.stands and posture is not Posture.STANDING:
+            mine.append(
+                self._turn(build, Posture.STANDING, segment, len(mine), build.name or "the work")
+            )
+        return mine
+
+    def _events(self, build: Build) -> list[tuple[Mating, int]]:
+        there, events = build.base, []
+        for mating in build.matings:
+            events.append((mating, there))
+            there |= mating.parts
+        return events
+
+    # -- hardware before mating ------------------------------------------------
+
+    def _fit(self, build: Build, events: Sequence[tuple[Mating, int]]) -> list[str]:
+        """Fit hardware into every part that first appears in this build."""
+        scene, worked = self.scene, self.worked
+        own = 0 if build.base_build is not None else build.base
+        for mating in build.matings:
+            if mating.build is None:
+                own |= mating.parts
+        grouped: dict[tuple[str, str, tuple[str, ...]], list[Work]] = {}
+        for name in (scene.blocking.names[p] for p in members(own)):
+            fasteners = [f for pair in self.between if name in pair for f in self.between[pair]]
+            for work in work_of(fasteners, scene.joinery, scene.catalogue):
+                if work.kind is OperationKind.FIT and work.part == name:
+                    late = tuple(self.late.get((name, work.against or ""), ()))
+                    grouped.setdefault((name, work.item, late), []).append(work)
+        classes = list(dict.fromkeys(repr(scene.alike[name]) for name, _, _ in grouped))
+        made = []
+        for (name, item, late), works in sorted(
+            grouped.items(),
+            key=lambda g: (bool(g[0][2]), classes.index(repr(scene.alike[g[0][0]]))),
+        ):
+            tail = "/later" if late else ""
+            items = sum_items(works)
+            operation = Operation(
+                id=f"fit/{name}/{item}{tail}",
+                kind=OperationKind.FIT,
+                parts=(name,),
+                fasteners=tuple(w.fastener.id for w in works),
+                items=items,
+                tool=works[0].tool,
+                joints=tuple(dict.fromkeys(w.fastener.joint for w in works)),
+                subassembly=build.name,
+                posture=_face_up(works, build.posture),
+                minutes=sum(w.minutes for w in works),
+            )
+            made.append(worked.add(operation))
+            for mate in late:
+                worked.before(
+                    [mate], operation.id, "fitted earlier, it would stand in the way there"
+                )
+        return made
+
+    # -- bringing together -----------------------------------------------------
+
+    def _mate(self, build: Build, mating: Mating, there: int) -> list[str]:
+        scene, worked = self.scene, self.worked
+        names = scene.blocking.names
+        moving = [names[p] for p in members(mating.parts)]
+        waiting = [names[p] for p in members(there)]
+        pairs = [
+            frozenset((a, b)) for a in moving for b in waiting if frozenset((a, b)) in self.joints
+        ]
+        joints = tuple(j for pair in pairs for j in self.joints[pair])
+        works = [
+            w for pair in pairs for w in work_of(self.between[pair], scene.joinery, scene.catalogue)
+        ]
+        mate = mate_id(scene, mating)
+        head = "+".join(moving)
+        made: list[str] = []
+        common = {"subassembly": build.name, "posture": mating.posture}
+        covers = [n for n in moving if n in scene.laid]
+        if covers and len(pairs) > 2:
+            square = worked.add(
+                Operation(
+                    id=f"square/{head}",
+                    kind=OperationKind.SQUARE,
+                    parts=tuple(waiting),
+                    items={},
+                    minutes=_SQUARE_MINUTES,
+                    subassembly=build.name,
+                    posture=mating.posture,
+                )
+            )
+            made.append(square)
+            worked.before(
+                [square],
+                mate,
+                f"{self._title(covers[0])} holds the work square, so it is squared first",
+            )
+            for operation in worked.operations:
+                if operation.kind in (OperationKind.MATE, OperationKind.FASTEN) and (
+                    operation.subassembly == build.name and set(operation.parts) <= set(waiting)
+                ):
+                    worked.before(
+                        [operation.id], square, "the work is squared once its joints are closed"
+                    )
+        glue = self._glue(pairs, works, head, build, mating)
+        made += glue
+        worked.before(glue, mate, "the glue goes on before the joint is closed")
+        fits = [
+            o
+            for o in worked.operations
+            if o.kind is OperationKind.FIT and set(o.joints) & set(joints)
+        ]
+        worked.add(
+            Operation(
+                id=mate,
+                kind=OperationKind.MATE,
+                parts=tuple(moving),
+                onto=tuple(waiting),
+                direction=scene.blocking.directions[mating.leaving ^ 1],
+                items={},
+                joints=joints,
+                minutes=_MATE_MINUTES,
+                subassembly=build.name,
+                posture=mating.posture,
+            )
+        )
+        for fit in fits:
+            worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
+        made.append(mate)
+        made += self._afterwards(works, pairs, mate, common, build, mating)
+        return made
+
+    def _glue(
+        self,
+        pairs: Sequence[frozenset[str]],
+        works: Sequence[Work],
+        head: str,
+        build: Build,
+        mating: Mating,
+    ) -> list[str]:
+        """One operation of gluing for a mating, if any of its joints is glued."""
+        glued = [w for w in works if w.kind is OperationKind.GLUE]
+        entries = self.scene.joinery.fittings
+        bare = [
+            action
+            for pair in pairs
+            for fitting in self.bare.get(pair, ())
+            if fitting in entries
+            for action in entries[fitting].actions
+            if action.do == "glue"
+        ]
+        if not glued and not bare:
+            return []
+        tools = [w.tool for w in glued] + [a.tool for a in bare]
+        return [
+            self.worked.add(
+                Operation(
+                    id=f"glue/{head}",
+                    kind=OperationKind.GLUE,
+                    parts=tuple(head.split("+")),
+                    fasteners=tuple(w.fastener.id for w in glued),
+                    items=sum_items(glued),
+                    tool=next((t for t in tools if t), None),
+                    joints=tuple(j for pair in pairs for j in self.joints[pair]),
+                    minutes=sum(w.minutes for w in glued) + sum(a.minutes or 1 for a in bare),
+                    subassembly=build.name,
+                    posture=mating.posture,
+                )
+            )
+        ]
+
+    def _afterwards(
+        self,
+        works: Sequence[Work],
+        pairs: Sequence[frozenset[str]],
+        mate: str,
+        common: Mapping[str, object],
+        build: Build,
+        mating: Mating,
+    ) -> list[str]:
+        """Fasten, clamp and cap what has been brought together."""
+        worked = self.worked
+        groups: dict[tuple[str, int, str, str], list[Work]] = {}
+        for work in works:
+            if work.kind in (OperationKind.FASTEN, OperationKind.CAP, OperationKind.WAIT):
+                key = (work.fastener.fitting, work.rank, work.do, work.item)
+                groups.setdefault(key, []).append(work)
+        made: list[str] = []
+        last = mate
+        head = mate.removeprefix("mate/")
+        for (fitting, rank, do, item), some in groups.items():
+            kind = some[0].kind
+            operation = Operation(
+                id=f"{kind.value}/{head}/{fitting}/{rank}-{do}{'-' + item if item else ''}",
+                kind=kind,
+                parts=tuple(
+                    dict.fromkeys(
+                        p for w in some for p in (w.fastener.butting, w.fastener.receiving) if p
+                    )
+                ),
+                fasteners=tuple(w.fastener.id for w in some),
+                items=sum_items(some),
+                tool=some[0].tool,
+                joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
+                minutes=(
+                    max(w.minutes for w in some)
+                    if kind is OperationKind.WAIT
+                    else sum(w.minutes for w in some)
+                ),
+                subassembly=build.name,
+                posture=mating.posture,
+            )
+            worked.add(operation)
+            if kind is OperationKind.CAP:
+                worked.before([last], operation.id, "the cap covers what must be tight first")
+                continue
+            made.append(operation.id)
+            worked.before([mate], operation.id, "only parts that are together can be fastened")
+            if last != mate:
+                worked.before([last], operation.id, "the fitting is worked in this order")
+            last = operation.id
+        made += self._bare_waits(pairs, mate, build, mating)
+        return made
+
+    def _bare_waits(
+        self, pairs: Sequence[frozenset[str]], mate: str, build: Build, mating: Mating
+    ) -> list[str]:
+        """Clamp and wait for joints that have glue but no fastener."""
+        entries = self.scene.joinery.fittings
+        waits = [
+            action
+            for pair in pairs
+            for fitting in self.bare.get(pair, ())
+            if fitting in entries
+            for action in entries[fitting].actions
+            if action.do in ("clamp", "wait")
+        ]
+        if not waits:
+            return []
+        head = mate.removeprefix("mate/")
+        tool = next((a.tool for a in waits if a.tool), None)
+        wait = self.worked.add(
+            Operation(
+                id=f"wait/{head}",
+                kind=OperationKind.WAIT,
+                parts=tuple(head.split("+")),
+                items={},
+                tool=tool,
+                joints=tuple(j for pair in pairs for j in self.joints[pair]),
+                minutes=max(a.minutes for a in waits),
+                subassembly=build.name,
+                posture=mating.posture,
+            )
+        )
+        self.worked.before([mate], wait, "the glue sets once the joint is closed")
+        return [wait]
+
+    # -- order -----------------------------------------------------------------
+
+    def _mate_order(self, events: Sequence[tuple[Mating, int]]) -> None:
+        """Say why each mating comes before or after the others."""
+        for later in range(len(events)):
+            for earlier in range(later):
+                reason = self._why(events, earlier, later)
+                if reason is not None:
+                    self.worked.before(
+                        [mate_id(self.scene, events[earlier][0])],
+                        mate_id(self.scene, events[later][0]),
+                        reason,
+                    )
+
+    def _why(self, events: Sequence[tuple[Mating, int]], earlier: int, later: int) -> str | None:
+        first, _ = events[earlier]
+        second, there = events[later]
+        blocking = self.scene.blocking
+        everything = there | second.parts
+        for part in members(first.parts):
+            held = blocking.blockers(first.leaving, part, everything) & second.parts
+            if held:
+                return blocking.reason(first.leaving, part, members(held)[0], everything)
+            for edge in blocking.conditional[first.leaving][part]:
+                meets = everything & ~first.parts
+                if meets >> edge.to & 1 and edge.needs & second.parts:
+                    return edge.reason
+        for a in members(first.parts):
+            for b in members(second.parts):
+                pair = frozenset((blocking.names[a], blocking.names[b]))
+                if pair in self.joints:
+                    return (
+                        f"{self._title(blocking.names[b])} is joined to "
+                        f"{self._title(blocking.names[a])}, which must be there to carry it"
+                    )
+        return None
+
+    def _liked_order(self, build: Build, events: Sequence[tuple[Mating, int]]) -> list[int]:
+        """Arrivals within one posture, like parts one after the other where they may."""
+        order: list[int] = []
+        left = list(range(len(events)))
+        alike = self.scene.alike
+        names = self.scene.blocking.names
+
+        def kind(n: int) -> object:
+            return tuple(alike[names[p]] for p in members(events[n][0].parts))
+
+        while left:
+            ready = [
+                n
+                for n in left
+                if events[n][0].posture is events[left[0]][0].posture
+                and not any(m < n and self._why(events, m, n) for m in left)
+                and all(events[m][0].posture is events[n][0].posture for m in left if m < n)
+            ]
+            pick = ready[0]
+            if order:
+                pick = next((n for n in ready if kind(n) == kind(order[-1])), pick)
+            order.append(pick)
+            left.remove(pick)
+        return order
+
+    def _turn(
+        self, build: Build, posture: Posture, segment: Sequence[str], count: int, title: str
+    ) -> str:
+        stand = posture is Posture.STANDING
+        names = self.scene.blocking.names
+        turn = self.worked.add(
+            Operation(
+                id=f"{'stand' if stand else 'turn'}/{build.name + '/' if build.name else ''}"
+                f"{posture.value}/{count}",
+                kind=OperationKind.STAND if stand else OperationKind.TURN,
+                parts=tuple(names[p] for p in members(build.parts)),
+                items={},
+                subassembly=build.name,
+                posture=posture,
+                minutes=_TURN_MINUTES,
+            )
+        )
+        self.worked.before(segment, turn, f"done before {title} is turned {_lies(posture)}")
+        return turn
+
+    def _title(self, name: str) -> str:
+        return self.scene.titles[name]
+
+
+def _lies(posture: Posture) -> str:
+    return {
+        Posture.STANDING: "upright",
+        Posture.ON_LEFT: "on its left side",
+        Posture.ON_RIGHT: "on its right side",
+        Posture.ON_FRONT: "on its front",
+        Posture.ON_BACK: "on its back",
+        Posture.UPSIDE_DOWN: "upside down",
+    }[posture]
+
+
+def _face_up(works: Sequence[Work], default: Posture) -> Posture:
+    """The posture in which most of the items go in from above."""
+    outs = [p.frame.k for w in works for p in w.fastener.items if p.item == w.item]
+    if not outs:
+        return default
+    scores = {q: sum(dot(out, UP[q]) for out in outs) for q in POSTURES}
+    best = max(scores.values())
+    return (
+        default
+        if scores[default] > best - 1e-6
+        else next(q for q in POSTURES if scores[q] > best - 1e-6)
+    )
