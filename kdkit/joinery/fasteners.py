@@ -166,16 +166,7 @@ class Driller:
         if depth is None:
             depth = member.depth_through(mouth, into)
         if depth <= 0 or diameter <= 0:
-            done.problems.append(
-                error(
-                    "fitting-number",
-                    f"the {rule.purpose} bore of {self._name} in {member.part.name} comes to"
-                    f" Ø{mm_text(diameter)} × {mm_text(depth)}",
-                    self._path,
-                    where=self._where,
-                    help="the fitting is too short for these parts: choose a longer one",
-                )
-            )
+            done.problems.append(self._no_bore(rule, member, diameter, depth))
             return None
         return Bore(
             part=member.part.name,
@@ -193,6 +184,22 @@ class Driller:
             meets=rule.meets,
             spare=id is None,
         )
+
+    def _no_bore(self, rule: BoreRule, member: Member, diameter: float, depth: float) -> Problem:
+        receiving = self._receiving.part
+        if diameter <= 0:
+            what = f"the {rule.purpose} bore of {self._name} comes to Ø{mm_text(diameter)}"
+            help = "mend the fitting's options"
+        elif member.part.name != receiving.name:
+            what = f"{self._name} does not reach through {receiving.name} into {member.part.name}"
+            help = "choose a longer fitting, or let it go through a thinner part"
+        else:
+            what = (
+                f"the {rule.purpose} bore of {self._name} in {member.part.name} comes to"
+                f" {mm_text(depth)} mm deep"
+            )
+            help = "choose a fitting for these thicknesses, or mend its options"
+        return error("fitting-number", what, self._path, where=self._where, help=help)
 
     def _items(self, frame: Frame, places: Sequence[Vec3]) -> tuple[PlacedItem, ...]:
         items = []
