@@ -297,7 +297,9 @@ class FittingUse(Said):
     opens: Opening | None = Field(
         default=None, description="side of the edge member that is worked from"
     )
-    across: Length = Field(default=0.0, description="off the mid-thickness of the edge member")
+    across: Length = Field(
+        default=0.0, description="off the mid-thickness of the edge member, to the side worked from"
+    )
     options: dict[str, Option] = {}
 
 
