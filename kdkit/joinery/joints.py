@@ -22,7 +22,7 @@ from kdkit.joinery.grooves import groove_for
 from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
-from kdkit.joinery.spread import spread_along, stretches_at
+from kdkit.joinery.spread import clear_of, spread_along, stretches_at
 from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
 from kdkit.units import TOLERANCE, mm_text
 
@@ -77,6 +77,7 @@ def place_joint(
         return
     where = f"{joint.joined} to {joint.to}"
     placed: list[_OnContact] = []
+    taken: list[float] = []
     for placement in joint.fittings:
         name, fitting, problems = fitting_in_use(
             catalogue, placement.fitting, placement.options, "joint", placement.path, where
@@ -104,7 +105,9 @@ def place_joint(
                 if groove is not None:
                     work.grooves.append(groove)
         if fitting.items or fitting.bores:
-            _place_fasteners(placement, name, fitting, homes, members, middle, where, work)
+            taken = _place_fasteners(
+                placement, name, fitting, homes, members, middle, where, work, taken
+            )
     for home in placed:
         work.joints.append(
             PlacedJoint(
@@ -136,13 +139,19 @@ def _place_fasteners(
     middle: Vec3,
     where: str,
     work: JointWork,
-) -> None:
+    taken: Sequence[float],
+) -> list[float]:
+    """Drill one fitting along its run; return where fasteners of the joint now stand.
+
+    ``taken`` counts along the direction of the run, from the product's origin: the
+    contacts of two parts that are used together have one direction.
+    """
     main = homes[0].contact
     butting, receiving = members[main.butting], members[main.receiving]
     j = side_worked_from(main, butting.part, placement.opens, middle)
     if j is None:
         work.drilled.problems.append(_no_such_side(placement, main.butting, where))
-        return
+        return [*taken]
     run = main.frame.i
     start = add(_middle_line(main, butting.part), scaled(j, placement.across))
     across = dot(sub(start, main.frame.origin), main.frame.j)
@@ -156,9 +165,12 @@ def _place_fasteners(
             owners.append(home)
     if not stretches:
         work.drilled.problems.append(_misses(placement, main, across, j, where))
-        return
+        return [*taken]
     positions, problems = spread_along(placement, fitting, stretches, where)
     work.drilled.problems += problems
+    zero = dot(start, run)
+    if placement.at is None and placement.count is None:
+        positions = clear_of(positions, [t - zero for t in taken])
     i = cross(j, main.frame.k)
     drillers: dict[str, Driller] = {}
     for n, position in enumerate(positions):
@@ -182,6 +194,7 @@ def _place_fasteners(
         frame = Frame(add(start, scaled(run, position)), i, j, main.frame.k)
         drillers[owner.name].drill(frame, id, work.drilled)
         owner.fasteners.append(id)
+    return sorted([*taken, *(zero + p for p in positions)])
 
 
 def side_worked_from(

@@ -3,10 +3,14 @@
 Positions are measured from the start of the run: from the front for a run to the
 back, from the bottom for one that goes up, from the left for one to the right. Both
 sides of a carcass start at the front, so a mirrored pair stays a pair.
+
+The fittings of a joint are spread in the order in which they are written. One that
+is spread by the rule leaves out the places that an earlier one of the joint has taken.
 """
 
 from __future__ import annotations
 
+import bisect
 import math
 from collections.abc import Sequence
 
@@ -16,10 +20,21 @@ from kdkit.frames import Vec2
 from kdkit.model.resolved import FittingPlacement
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["MOST_PER_RUN", "spread_along", "spread_by_count", "spread_by_rule", "stretches_at"]
+__all__ = [
+    "CLEAR",
+    "MOST_PER_RUN",
+    "clear_of",
+    "spread_along",
+    "spread_by_count",
+    "spread_by_rule",
+    "stretches_at",
+]
 
 MOST_PER_RUN = 2000
 """More fasteners than this on one run is a slip of the pen."""
+
+CLEAR = 32.0
+"""Least distance from a cam to a dowel. Common practice, no source."""
 
 _ROUNDING = 1e-6
 
@@ -54,6 +69,23 @@ def spread_by_count(run: float, ends: float, count: int) -> tuple[float, ...]:
     if (run - 2 * ends) / (count - 1) < min(ends, run / count):
         ends = run / (2 * count)
     return tuple(ends + (run - 2 * ends) * n / (count - 1) for n in range(count))
+
+
+def clear_of(
+    positions: Sequence[float], taken: Sequence[float], clear: float = CLEAR
+) -> tuple[float, ...]:
+    """Return the positions that keep a distance to every one taken; all, if none does.
+
+    Args:
+        taken: along the same run, sorted.
+    """
+    kept = []
+    for position in positions:
+        after = bisect.bisect_left(taken, position)
+        near = [abs(position - t) for t in taken[max(0, after - 1) : after + 1]]
+        if not near or min(near) >= clear - TOLERANCE:
+            kept.append(position)
+    return tuple(kept or positions)
 
 
 def stretches_at(polygon: Sequence[Vec2], across: float) -> tuple[Vec2, ...]:

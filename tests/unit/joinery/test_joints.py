@@ -366,3 +366,16 @@ def test_many_fasteners_at_once() -> None:
     assert joinery is not None
     assert len(joinery.fasteners) == 1031
     assert len(joinery.bores) == 2062
+
+
+def test_a_rule_leaves_out_what_an_earlier_fitting_has_taken() -> None:
+    deep = carcass(depth=560)
+    joinery, assembly = place(deep, [joint("top", "left", use("cam-and-bolt"), use("dowel-8x35"))])
+    cams = [y for _, y, _ in mouths(joinery, assembly, "left", "bolt seat")]
+    dowels = [y for _, y, _ in mouths(joinery, assembly, "left", "dowel")]
+    assert cams == [64, 280, 496]
+    assert dowels == [32, 156, 404, 528]
+    # What is written exactly stays where it is written.
+    exact = use("dowel-8x35", at=(70.0,))
+    joinery, assembly = place(deep, [joint("top", "left", use("cam-and-bolt"), exact)])
+    assert [y for _, y, _ in mouths(joinery, assembly, "left", "dowel")] == [70]

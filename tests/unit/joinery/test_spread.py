@@ -9,7 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kdkit.joinery.spread import spread_along, spread_by_count, spread_by_rule, stretches_at
+from kdkit.joinery.spread import (
+    clear_of,
+    spread_along,
+    spread_by_count,
+    spread_by_rule,
+    stretches_at,
+)
 from tests.cabinets import built_in, use
 
 CAM = built_in().fittings["cam-and-bolt"]
@@ -115,3 +121,10 @@ def test_stretches_of_a_notched_polygon() -> None:
     assert stretches_at(ring, 3.0) == ((0, 100),)
     assert stretches_at(ring, 10.0) == ((0, 40), (60, 100))
     assert stretches_at(ring, 30.0) == ()
+
+
+def test_places_taken_are_left_out() -> None:
+    # Source: cam to dowel at least 32, common practice.
+    assert clear_of((32, 156, 280, 404, 528), [64, 280, 496]) == (32, 156, 404, 528)
+    assert clear_of((32, 156), []) == (32, 156)
+    assert clear_of((50,), [60]) == (50,)  # better too near than none: inspection tells
