@@ -51,11 +51,11 @@ class ShownPart:
 class Shown:
     """What must be seen: points with the way they face, in the picture's places.
 
-    ``marks``: mouths of bores and hardware, ``(point, out of the surface)``.
+    ``marks``: mouths of bores and hardware, ``(point, out of the surface, weight)``.
     """
 
     parts: tuple[ShownPart, ...]
-    marks: tuple[tuple[Vec3, Vec3], ...]
+    marks: tuple[tuple[Vec3, Vec3, float], ...]
 
 
 def choose_look(shown: Shown, posture: Posture, last: Viewpoint | None) -> Viewpoint:
@@ -75,10 +75,12 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
     toward = View(viewpoint=look, posture=posture).toward
     score = 0.0
     if shown.marks:
-        points = [add(p, scaled(out, NUDGE)) for p, out in shown.marks]
-        facing = np.array([max(0.0, dot(out, toward)) for _, out in shown.marks])
+        points = [add(p, scaled(out, NUDGE)) for p, out, _ in shown.marks]
+        facing = np.array([max(0.0, dot(out, toward)) for _, out, _ in shown.marks])
         seen = sees(points, toward, shown.parts)
-        score += float(np.mean(seen * np.minimum(1.0, 0.35 + facing) * (facing > 0.12)))
+        weight = np.array([w for _, _, w in shown.marks])
+        good = seen * np.minimum(1.0, 0.35 + facing) * (facing > 0.12)
+        score += float(np.sum(good * weight) / np.sum(weight))
     faces = [grid for one in shown.parts if one.new for grid in _grids(one)]
     if faces:
         area = sum(a for _, _, a in faces) / 2

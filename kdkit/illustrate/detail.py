@@ -15,7 +15,7 @@ from shapely.geometry import Point, Polygon
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled
 from kdkit.illustrate.arrows import band_arrow, line_arrow
 from kdkit.illustrate.build_state import StepState, action_of
-from kdkit.illustrate.choose_view import sees
+from kdkit.illustrate.choose_view import LOOKS, sees
 from kdkit.illustrate.explode import Apart, item_frame
 from kdkit.illustrate.figure import Circle, Line, Primitive, Text
 from kdkit.illustrate.hidden import draw_bodies
@@ -27,7 +27,14 @@ from kdkit.illustrate.view import View, Viewpoint
 from kdkit.illustrate.wall import wall_bodies
 
 __all__ = [
-    "CAPTION", "Detail", "caption_width", "draw_caption", "draw_detail", "pick_details", "ring",
+    "CAPTION",
+    "Detail",
+    "caption_width",
+    "draw_caption",
+    "draw_detail",
+    "is_hidden",
+    "pick_details",
+    "ring",
     "spot",
 ]
 
@@ -152,7 +159,7 @@ def _ease(
     seen = _seen(members, plate, plate.apart, shop, plate.view)
     closed = detail_apart(plate, turned)
     seen += max(
-        _seen(members, plate, closed, shop, view) - 0.1 * n
+        _seen(members, plate, closed, shop, view) - 0.05 * n
         for n, view in enumerate(_views(plate))
     )
     near = sum(dot(_ends(n, plate, plate.apart, shop)[0], toward) for n in members)
@@ -160,12 +167,11 @@ def _ease(
 
 
 def _views(plate: Plate) -> list[View]:
-    """Return the plate's view and lower ones from the same side."""
+    """Return the plate's view, lower ones from the same side, then from other sides."""
     look = plate.view.viewpoint
-    return [
-        plate.view,
-        *(replace(plate.view, viewpoint=Viewpoint(look.azimuth_deg, e)) for e in LOWER),
-    ]
+    looks = [look, *(Viewpoint(look.azimuth_deg, e) for e in LOWER)]
+    looks += [one for one in LOOKS if one != look]
+    return [replace(plate.view, viewpoint=one) for one in looks]
 
 
 def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: bool) -> View:
@@ -173,7 +179,8 @@ def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: boo
     apart = detail_apart(plate, turned)
     views = _views(plate)
     return max(
-        views, key=lambda v: (_seen(members, plate, apart, shop, v), -views.index(v))
+        views,
+        key=lambda v: round(_seen(members, plate, apart, shop, v) - 0.02 * views.index(v), 4),
     )
 
 
@@ -185,8 +192,15 @@ def _seen(
     points = []
     for n in members:
         mouth, _, top = _ends(n, plate, apart, shop)
-        k = plate.state.items[n].item.frame.k
-        points += [add(mouth, scaled(k, 1.0)), add(top, scaled(k, 1.0))]
+        one = plate.state.items[n]
+        frame = one.item.frame
+        points += [add(mouth, scaled(frame.k, 1.0)), add(top, scaled(frame.k, 1.0))]
+        rim = max(
+            max(p.d0, p.d1 or 0.0) for p in shop.catalogue.items[one.item.item].pieces
+        ) / 2
+        for side in (frame.i, frame.j):
+            for r in (rim, -rim):
+                points.append(add(top, add(scaled(frame.k, 1.0), scaled(side, r))))
     return float(sum(sees(points, view.toward, parts))) / len(points)
 
 
@@ -345,13 +359,23 @@ def _push_arrow(
     return band_arrow((start, end), width=0.8)
 
 
-def ring(centre: Vec2, radius: float, window: Vec2, window_radius: float) -> Sequence[Primitive]:
-    """Return the ring round the place in the drawing and the leader to its window."""
+def is_hidden(detail: Detail, plate: Plate, shop: Workshop) -> bool:
+    """Tell whether the pieces of a detail cannot be seen in the main drawing."""
+    return _seen(detail.states, plate, plate.apart, shop, plate.view) < 0.2
+
+
+def ring(
+    centre: Vec2, radius: float, window: Vec2, window_radius: float, *, hidden: bool
+) -> Sequence[Primitive]:
+    """Return the ring round the place in the drawing and the leader to its window.
+
+    A place that lies behind something gets a dashed ring.
+    """
     dx, dy = window[0] - centre[0], window[1] - centre[1]
     size = math.hypot(dx, dy) or 1.0
     ux, uy = dx / size, dy / size
     return (
-        Circle(centre=centre, radius=radius, pen="leader"),
+        Circle(centre=centre, radius=radius, pen="hidden" if hidden else "leader"),
         Line(
             points=(
                 (centre[0] + ux * radius, centre[1] + uy * radius),

@@ -61,8 +61,10 @@ def place_blocks(
             (shapely.intersects(leaders, other).astype(float) for other in taken[1:]),
             np.zeros(len(cx)),
         )
+        over = shapely.length(shapely.intersection(leaders, drawn))
         cost = (
-            0.5 * np.hypot(cx - block.anchor[0], cy - block.anchor[1])
+            0.4 * over
+            + 0.8 * np.hypot(cx - block.anchor[0], cy - block.anchor[1])
             + 0.02 * ((right - left) * (bottom - top) - (x1 - x0) * (y1 - y0))
             + 40.0 * np.maximum(0, (right - left) - widest)
             + 40.0 * np.maximum(0, (bottom - top) - highest)

@@ -47,7 +47,8 @@ def draw_letters(
     words: dict[str, tuple[str, str]] = {}
     inks: list[BaseGeometry] = []
     seen: set[int] = set()
-    for one, drawing in named:
+    for number, (one, drawing) in enumerate(named):
+        key = f"{number:03}"
         if id(drawing) not in seen:
             seen.add(id(drawing))
             inks += [shapely.linestrings(s.points) for s in drawing.strokes if len(s.points) > 1]
@@ -56,10 +57,10 @@ def draw_letters(
             continue
         before = f"{one.times} ×" if one.times > 1 else ""
         width = 2 * BALL + (text_width(before, LETTER) + 1.0 if before else 0.0)
-        words[one.part] = (before, one.letter)
+        words[key] = (before, one.letter)
         labels.append(
             Label(
-                key=one.part, anchors=(point,), width=width, height=2 * BALL,
+                key=key, anchors=(point,), width=width, height=2 * BALL,
                 radius=0.0 if before else BALL,
             )
         )

@@ -22,6 +22,9 @@ __all__ = ["Plate", "lay_plates", "plate_bounds", "together"]
 
 BENCH_LOOK = Viewpoint(-28.0, 40.0)
 
+HANDLED = 3.0
+"""How much more seeing the hardware counts than seeing a bore."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Plate:
@@ -32,6 +35,7 @@ class Plate:
     apart: Apart
     close: Apart
     shown: Shown
+    over: bool = False  # the part of the plate before, turned over
 
     @property
     def posture(self) -> Posture:
@@ -53,7 +57,7 @@ def lay_plates(
         room: width and height for one plate on paper, mm.
         largest: scale that is not passed.
     """
-    states = _alone(state) if state.bench else (state,)
+    states = _alone(shop, state) if state.bench else (state,)
     laid = []
     for one in states:
         posture = _worked_side_up(shop, one) if state.bench else state.step.posture
@@ -65,7 +69,7 @@ def lay_plates(
         laid.append((one, View(viewpoint=look, posture=posture), first))
     scale = min(_fit(shop, one, first, view, room, largest) for one, view, first in laid)
     plates = []
-    for one, view, _ in laid:
+    for n, (one, view, _) in enumerate(laid):
         gap = max(40.0, 10.0 / scale)
         apart = _apart(shop, one, gap=gap, item_gap=max(9.0, 2.5 / scale))
         plates.append(
@@ -75,6 +79,7 @@ def lay_plates(
                 apart=apart,
                 close=_apart(shop, one, gap=gap, item_gap=8.0),
                 shown=_shown(shop, one, apart),
+                over=n > 0 and state.bench and laid[n - 1][0].parts == one.parts,
             )
         )
     scale = min(_fit(shop, p.state, p.apart, p.view, room, largest) for p in plates)
@@ -87,17 +92,31 @@ def _apart(shop: Workshop, state: StepState, *, gap: float, item_gap: float) -> 
     )
 
 
-def _alone(state: StepState) -> tuple[StepState, ...]:
-    """Return a state for each part by itself, with its own hardware."""
-    return tuple(
-        replace(
-            state,
-            parts=(part,),
-            new=(part,),
-            items=tuple(one for one in state.items if one.host == part),
+def _alone(shop: Workshop, state: StepState) -> tuple[StepState, ...]:
+    """Return a state for each part by itself, two for one that is worked on both sides.
+
+    On the second of the two the hardware of the first is in its place already.
+    """
+    states = []
+    for part in state.parts:
+        mine = tuple(one for one in state.items if one.host == part)
+        ways = [one.item.frame.k for one in mine if one.new]
+        out = shop.assembly.part(part).frame.k
+        axis = next((k for k in ways if abs(dot(k, out)) > 0.7), None)
+        under = [
+            n for n, one in enumerate(mine)
+            if one.new and axis is not None and dot(one.item.frame.k, axis) < -0.7
+        ]
+        alone = replace(state, parts=(part,), new=(part,))
+        if not under:
+            states.append(replace(alone, items=mine))
+            continue
+        first = tuple(one for n, one in enumerate(mine) if n not in under)
+        second = tuple(
+            one if n in under else replace(one, new=False) for n, one in enumerate(mine)
         )
-        for part in state.parts
-    )
+        states += [replace(alone, items=first), replace(alone, items=second, times={})]
+    return tuple(states)
 
 
 def _worked_side_up(shop: Workshop, state: StepState) -> Posture:
@@ -135,14 +154,14 @@ def together(apart: Apart) -> Apart:
 
 def _shown(shop: Workshop, state: StepState, apart: Apart) -> Shown:
     """Return what must be seen: hardware handled, and the bores of mating joints."""
-    marks: list[tuple[Vec3, Vec3]] = []
+    marks: list[tuple[Vec3, Vec3, float]] = []
     for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):
         if one.new or one.turned:
             k = one.item.frame.k
             at = add(one.item.frame.origin, scaled(k, mouth + 1.0))
-            marks.append((add(at, apart.parts[one.host]), k))
+            marks.append((add(at, apart.parts[one.host]), k, HANDLED))
             if one.new:
-                marks.append((add(at, shift), k))
+                marks.append((add(at, shift), k, HANDLED))
     moving = {p for travel in apart.travels for p in travel.parts}
     members: Mapping[str, set[str | None]] = {
         f.id: {f.butting, f.receiving} for f in shop.joinery.fasteners
@@ -157,6 +176,7 @@ def _shown(shop: Workshop, state: StepState, apart: Apart) -> Shown:
             (
                 add(frame.point_to_outer(bore.mouth), apart.parts[bore.part]),
                 scaled(frame.vector_to_outer(bore.into), -1.0),
+                1.0,
             )
         )
     parts = tuple(

@@ -7,11 +7,13 @@ and cropped to what is there.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.alternative_text import describe_step
+from kdkit.illustrate.arrows import band_arrow
 from kdkit.illustrate.build_state import StepState
 from kdkit.illustrate.detail import (
     CAPTION,
@@ -19,6 +21,7 @@ from kdkit.illustrate.detail import (
     caption_width,
     draw_caption,
     draw_detail,
+    is_hidden,
     pick_details,
     ring,
     spot,
@@ -46,8 +49,8 @@ WIDEST, HIGHEST = 170.0, 108.0
 BENCH_LENGTH = 105.0
 """The longest part of a product on the bench, mm; shorter ones keep the scale."""
 
-BETWEEN = 9.0
-"""White between two plates, mm."""
+BETWEEN, OVER = 9.0, 15.0
+"""White between two plates, and before one that shows a part turned over, mm."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,10 +117,12 @@ def draw_step(
         shapes = [shape for drawing in drawings for shape in drawing.primitives()]
         for plate, view in zip(plates, placed, strict=True):
             shapes += travel_arrows(plate.apart, view)
+            if plate.over:
+                shapes += _over_arrow(shop, plate, view)
         shapes += _set_blocks(
             shop, shapes, plates, placed, details, windows, insets, schedules, allowed
         )
-        shapes += draw_letters(_named(state, plates, drawings, schedules), shapes)
+        shapes += draw_letters(_named(plates, drawings, schedules), shapes)
         x0, y0, x1, y1 = extent(shapes)
         over = max((x1 - x0) / allowed[0], (y1 - y0) / allowed[1])
         if over <= 1.0:
@@ -149,12 +154,27 @@ def _set_out(shop: Workshop, plates: Sequence[Plate], scale: float) -> tuple[Vie
     for plate in plates:
         view = plate.view.at_scale(scale)
         x0, y0, x1, y1 = plate_bounds(shop, plate.state, plate.apart, view)
-        if x > 0 and x + x1 - x0 > WIDEST - 2 * (BALL + 4.0):
+        if plate.over:
+            x, y, row = 0.0, y + row + OVER, 0.0
+        elif x > 0 and x + x1 - x0 > WIDEST - 2 * (BALL + 4.0):
             x, y, row = 0.0, y + row + BETWEEN, 0.0
         views.append(view.placed((x - x0, y - y0)))
         x += x1 - x0 + BETWEEN
         row = max(row, y1 - y0)
     return tuple(views)
+
+
+def _over_arrow(shop: Workshop, plate: Plate, view: View) -> list[Primitive]:
+    """Return the arrow from a part to the same part turned over, drawn below it."""
+    x0, y0, x1, _ = plate_bounds(shop, plate.state, plate.apart, view)
+    x = x0 + 0.3 * (x1 - x0)
+    top, bottom = y0 - OVER + 1.5, y0 + 4.5
+    middle, high = (top + bottom) / 2, (bottom - top) / 2
+    path = [
+        (x + 3.4 * math.sin(math.pi * n / 12), middle - high * math.cos(math.pi * n / 12))
+        for n in range(13)
+    ]
+    return band_arrow(path, width=1.4)
 
 
 def _set_blocks(
@@ -197,7 +217,10 @@ def _set_blocks(
         centre = (x, y + CAPTION / 2 if over else y - CAPTION / 2)
         foot = centre[1] - radius - 2.0 if over else centre[1] + radius + 5.2
         reach = radius / detail_scale * placed[detail.plate].scale
-        result += ring(spots[n], min(4.5, max(1.8, 0.8 * reach)), centre, radius)
+        result += ring(
+            spots[n], min(4.5, max(1.8, 0.8 * reach)), centre, radius,
+            hidden=is_hidden(detail, plates[detail.plate], shop),
+        )
         result += moved(picture, centre)
         result += draw_caption(detail, numbers, (x, foot), detail_scale)
     for inset, (cx, cy) in zip(insets, centres[len(details) :], strict=True):
@@ -207,7 +230,6 @@ def _set_blocks(
 
 
 def _named(
-    state: StepState,
     plates: Sequence[Plate],
     drawings: Sequence[Drawing],
     schedules: Schedules,
@@ -215,7 +237,7 @@ def _named(
     return [
         (
             Named(
-                part=part, letter=schedules.letter_of(part), times=state.times.get(part, 1)
+                part=part, letter=schedules.letter_of(part), times=plate.state.times.get(part, 1)
             ),
             drawing,
         )
