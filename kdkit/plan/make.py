@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved
-from kdkit.plan.apart import comes_apart, find_stuck, prove_stuck, smallest_stuck
+from kdkit.plan.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.build import Build, Mating, Scene
-from kdkit.plan.choice import Arrival, Stem, choose_order
+from kdkit.plan.build import Mating, Scene
 from kdkit.plan.costs import PartFacts
 from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
-from kdkit.plan.facts import canonical_order, likeness, masses, merge_facts, part_facts
+from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
 from kdkit.plan.hints import keep_order
 from kdkit.plan.operations import list_operations
 from kdkit.plan.plan import Impossible, Plan, Posture
 from kdkit.plan.refusal import explain_stuck
 from kdkit.plan.steps import group_steps, order_operations
+from kdkit.plan.units import choose_build
 
 __all__ = ["make_plan"]
 
@@ -59,7 +59,8 @@ def make_plan(
         return None, problems
     facts = part_facts(parts, joinery, catalogue)
     core, loads = _take_out_loose(blocking, facts)
-    build, search = _choose(resolved, blocking, facts, core, loads)
+    build, search = choose_build(blocking, facts, resolved.units, core)
+    build = replace(build, loads=loads)
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = likeness(parts)
     scene = Scene(
@@ -152,126 +153,3 @@ def _take_out_loose(
                 left &= ~(1 << part)
                 found = True
     return left, tuple(reversed(taken))
-
-
-@dataclass(frozen=True)
-class _Groups:
-    """The bodies that the choice moves: parts, or units as a whole."""
-
-    masks: tuple[int, ...]
-    titles: tuple[str, ...]
-
-
-def _choose(
-    resolved: Resolved,
-    blocking: Blocking,
-    facts: Sequence[PartFacts],
-    core: int,
-    loads: tuple[Mating, ...],
-) -> tuple[Build, str]:
-    groups = _unit_groups(resolved, blocking, core)
-    merged = blocking.merged(groups.masks, groups.titles)
-    stem = choose_order(
-        merged, merge_facts(facts, groups.masks), merged.everything, Posture.STANDING
-    )
-    builder = _Builds(blocking, facts, groups)
-    build = builder.product(stem, loads)
-    return build, stem.search
-
-
-def _unit_groups(resolved: Resolved, blocking: Blocking, core: int) -> _Groups:
-    """Each unit moves as one body if it can be built and the product then still can."""
-    number = {name: n for n, name in enumerate(blocking.names)}
-    candidates: list[tuple[int, str]] = []
-    taken = 0
-    for use in sorted(resolved.units, key=lambda u: (-len(u.parts), u.name)):
-        mask = sum(1 << number[p] for p in set(use.parts) if p in number) & core
-        if mask.bit_count() > 1 and not mask & taken and comes_apart(blocking, mask):
-            candidates.append((mask, use.title or use.name))
-            taken |= mask
-    while True:
-        groups = _with_singles(blocking, core, candidates)
-        if not candidates or comes_apart_merged(blocking, groups):
-            return groups
-        candidates.pop()
-
-
-def comes_apart_merged(blocking: Blocking, groups: _Groups) -> bool:
-    """Tell whether the product comes apart into its groups."""
-    merged = blocking.merged(groups.masks, groups.titles)
-    return comes_apart(merged, merged.everything)
-
-
-def _with_singles(blocking: Blocking, core: int, candidates: Sequence[tuple[int, str]]) -> _Groups:
-    grouped = 0
-    for mask, _ in candidates:
-        grouped |= mask
-    singles = [(1 << part, blocking.names[part]) for part in members(core & ~grouped)]
-    ordered = sorted((*singles, *candidates), key=lambda g: (g[0] & -g[0], g[0]))
-    return _Groups(tuple(m for m, _ in ordered), tuple(t for _, t in ordered))
-
-
-class _Builds:
-    """Opens stems over groups into builds over parts; names the subassemblies."""
-
-    def __init__(
-        self,
-        blocking: Blocking,
-        facts: Sequence[PartFacts],
-        groups: _Groups,
-        prefix: str = "",
-    ) -> None:
-        self._prefix = prefix
-        self._blocking = blocking
-        self._facts = facts
-        self._groups = groups
-        self._count = 0
-
-    def product(self, stem: Stem, loads: tuple[Mating, ...]) -> Build:
-        build = self._open(stem, "")
-        return Build(
-            name="",
-            base=build.base,
-            posture=build.posture,
-            matings=build.matings,
-            base_build=build.base_build,
-            loads=loads,
-            stands=True,
-        )
-
-    def _open(self, stem: Stem, name: str) -> Build:
-        base, inner = self._group(stem.base)
-        return Build(
-            name=name,
-            base=base,
-            posture=stem.posture,
-            matings=tuple(self._mating(arrival) for arrival in stem.arrivals),
-            base_build=inner,
-        )
-
-    def _mating(self, arrival: Arrival) -> Mating:
-        build: Build | None
-        if arrival.half is not None:
-            opened = self._open(arrival.half, "")
-            self._count += 1  # after the halves inside it, which are built first
-            build = replace(opened, name=f"{self._prefix}subassembly {self._count}")
-            parts = build.parts
-        else:
-            parts, build = self._group(arrival.parts)
-        return Mating(
-            parts=parts, leaving=arrival.direction ^ 1, posture=arrival.posture, build=build
-        )
-
-    def _group(self, atom: int) -> tuple[int, Build | None]:
-        n = atom.bit_length() - 1
-        parts = self._groups.masks[n]
-        if parts.bit_count() == 1:
-            return parts, None
-        stem = choose_order(self._blocking, self._facts, parts, None)
-        plain = _Builds(
-            self._blocking,
-            self._facts,
-            _Groups(tuple(1 << p for p in range(len(self._blocking.names))), self._blocking.names),
-            prefix=f"{self._groups.titles[n]}, ",
-        )
-        return parts, plain._open(stem, self._groups.titles[n])

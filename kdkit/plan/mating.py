@@ -59,7 +59,7 @@ class BuildWriter:
             mating = events[n][0]
             title = build.name or "the work"
             if mating.posture is not posture:
-                turn = self._turn(build, mating.posture, segment, len(mine), title)
+                turn = self._turn(build, there, mating.posture, segment, len(mine))
                 mine.append(turn)
                 posture, segment = mating.posture, []
             ids = self._mate(build, mating, there)
@@ -67,7 +67,7 @@ class BuildWriter:
             mate = mate_id(scene, mating)
             if turn is not None:
                 for one in ids:
-                    worked.before([turn], one, f"{title} must lie {_lies(posture)} for it")
+                    worked.before([turn], one, f"{title} must {_lies(posture)} for it")
             worked.before(
                 inner.get(n + 1, []), mate, "a half must be complete before it is joined on"
             )
@@ -78,9 +78,7 @@ class BuildWriter:
             mine += ids
         self._mate_order(events)
         if build.stands and posture is not Posture.STANDING:
-            mine.append(
-                self._turn(build, Posture.STANDING, segment, len(mine), build.name or "the work")
-            )
+            mine.append(self._turn(build, there, Posture.STANDING, segment, len(mine)))
         return mine
 
     def _events(self, build: Build) -> list[tuple[Mating, int]]:
@@ -393,8 +391,9 @@ class BuildWriter:
         return order
 
     def _turn(
-        self, build: Build, posture: Posture, segment: Sequence[str], count: int, title: str
+        self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int
     ) -> str:
+        title = build.name or "the work"
         stand = posture is Posture.STANDING
         names = self.scene.blocking.names
         turn = self.worked.add(
@@ -402,14 +401,14 @@ class BuildWriter:
                 id=f"{'stand' if stand else 'turn'}/{build.name + '/' if build.name else ''}"
                 f"{posture.value}/{count}",
                 kind=OperationKind.STAND if stand else OperationKind.TURN,
-                parts=tuple(names[p] for p in members(build.parts)),
+                parts=tuple(names[p] for p in members(there)),
                 items={},
                 subassembly=build.name,
                 posture=posture,
                 minutes=_TURN_MINUTES,
             )
         )
-        self.worked.before(segment, turn, f"done before {title} is turned {_lies(posture)}")
+        self.worked.before(segment, turn, f"done before {title} is turned to {_lies(posture)}")
         return turn
 
     def _title(self, name: str) -> str:
@@ -418,12 +417,12 @@ class BuildWriter:
 
 def _lies(posture: Posture) -> str:
     return {
-        Posture.STANDING: "upright",
-        Posture.ON_LEFT: "on its left side",
-        Posture.ON_RIGHT: "on its right side",
-        Posture.ON_FRONT: "on its front",
-        Posture.ON_BACK: "on its back",
-        Posture.UPSIDE_DOWN: "upside down",
+        Posture.STANDING: "stand upright",
+        Posture.ON_LEFT: "lie on its left side",
+        Posture.ON_RIGHT: "lie on its right side",
+        Posture.ON_FRONT: "lie on its front",
+        Posture.ON_BACK: "lie on its back",
+        Posture.UPSIDE_DOWN: "stand upside down",
     }[posture]
 
 

@@ -217,28 +217,37 @@ def test_workshop_hardware_is_in_no_step() -> None:
     check_laws(made, plan)
 
 
+def tray(how: str = "dowels") -> Made:
+    """A tray slid along a base on to a board at the rear; then a stop in front of it."""
+    return make(
+        [
+            board("base", (0, 0, 0), (400, 400, 18)),
+            board("rear", (0, 382, 18), (400, 400, 218)),
+            board("tray", (50, 100, 18), (350, 382, 36)),
+            board("stop", (50, 40, 18), (350, 58, 218)),
+        ],
+        {("rear", "base"): "dowels", ("tray", "rear"): "dowels", ("stop", "base"): how},
+    )
+
+
 def test_home_hardware_that_would_hinder_is_fitted_later() -> None:
-    """A dowel standing up in the floor would stop the drawer-like box from sliding over it."""
-    parts = [
-        board("base", (0, 0, 0), (400, 300, 18)),
-        board("left_post", (0, 0, 18), (18, 300, 100)),
-        board("right_post", (382, 0, 18), (400, 300, 100)),
-        board("rail", (18, 0, 18.5), (382, 60, 36.5)),
-        board("post", (150, 100, 18), (168, 300, 100)),
-    ]
-    # the rail can only come from the front or the back: boards cover it from above
-    parts.append(board("lid", (0, 0, 100), (400, 300, 118)))
-    joints: dict[tuple[str, str], str | tuple[str, ...]] = {
-        ("left_post", "base"): "dowels",
-        ("right_post", "base"): "dowels",
-        ("post", "base"): "dowels",
-        ("lid", "left_post"): "dowels",
-        ("lid", "right_post"): "dowels",
-        ("rail", "left_post"): "capped-screws",
-        ("rail", "right_post"): "capped-screws",
-    }
-    made = make(parts, joints)
-    check_laws(made, planned(made))
+    made = tray()
+    plan = planned(made)
+    check_laws(made, plan)
+    late = next(o for o in plan.operations if o.id == "fit/base/dowel/later")
+    assert late.joints == ("stop to base",)
+    assert plan.order.index("mate/tray") < plan.order.index(late.id)
+    reason = next(p.reason for p in plan.precedences if p.after == late.id)
+    assert "in the way" in reason
+
+
+def test_workshop_hardware_cannot_be_fitted_later() -> None:
+    made = tray("shop-dowels")
+    plan = planned(made)
+    check_laws(made, plan)
+    assert not any(o.id.endswith("/later") for o in plan.operations)
+    move = plan.operation("mate/tray") if "mate/tray" in plan.order else None
+    assert move is None or "base" not in move.onto  # the dowels in the base would stop it
 
 
 def test_glued_joint_waits() -> None:
@@ -328,6 +337,27 @@ def test_unit_is_built_first_and_mated_as_one() -> None:
     whole = [o for o in plan.operations if o.kind is OperationKind.MATE and not o.subassembly]
     assert len(whole) == 1
     assert {*whole[0].parts, *whole[0].onto} == {p.name for p in parts}
+
+
+def test_units_alike_have_names_of_their_own_and_units_lie_in_units() -> None:
+    parts, joints, units = [], {}, []
+    for n in range(2):
+        key = f"box_{n}"
+        some, how = pinwheel(f"{key}.", (100, 100, 18 + 200.0 * n), how="capped-screws")
+        parts += [replace(p, unit=key) for p in some]
+        joints.update(how)
+        units.append(UnitUse(name=key, title="Box", parts=tuple(p.name for p in some)))
+    joints["box_0.a", "box_1.a"] = joints["box_0.c", "box_1.c"] = "dowels"
+    tower = tuple(p.name for p in parts)
+    units.append(UnitUse(name="tower", title="Tower", parts=tower))
+    parts.append(board("base", (0, 0, 0), (900, 900, 18)))
+    joints["box_0.a", "base"] = joints["box_0.c", "base"] = "dowels"
+    made = make(parts, joints, units=units)
+    plan = planned(made)
+    check_laws(made, plan)
+    assert {s.subassembly for s in plan.steps} == {"", "Tower", "Box 1", "Box 2"}
+    for name in ("Box 1", "Box 2"):
+        assert len({p for s in plan.steps if s.subassembly == name for p in s.new}) == 4
 
 
 def test_disconnected_parts_do_not_crash() -> None:

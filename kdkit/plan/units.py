@@ -1,0 +1,130 @@
+"""Units as subassemblies: what moves as one, and the builds inside builds.
+
+A unit is planned on its own and mated as one body, if it can be built alone and the
+product then still can; units inside it likewise.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from kdkit.model.resolved import UnitUse
+from kdkit.plan.apart import comes_apart
+from kdkit.plan.blocking import Blocking, members
+from kdkit.plan.build import Build, Mating
+from kdkit.plan.choice import Arrival, Stem, choose_order
+from kdkit.plan.costs import PartFacts
+from kdkit.plan.facts import merge_facts
+from kdkit.plan.plan import Posture
+
+__all__ = ["choose_build"]
+
+
+def choose_build(
+    blocking: Blocking, facts: Sequence[PartFacts], units: Sequence[UnitUse], core: int
+) -> tuple[Build, str]:
+    """Return the best build of a set of parts that comes apart, and how it was searched.
+
+    It ends standing. Parts are numbered as in ``blocking``.
+    """
+    builds = _Builds(blocking, facts, _numbered(blocking, units, core))
+    build, search = builds.build(core, Posture.STANDING, "")
+    return replace(build, stands=True), search
+
+
+def _numbered(
+    blocking: Blocking, units: Sequence[UnitUse], core: int
+) -> tuple[tuple[int, str], ...]:
+    """Units as masks with titles of their own, the larger first."""
+    number = {name: n for n, name in enumerate(blocking.names)}
+    ordered = sorted(units, key=lambda u: (-len(u.parts), u.name))
+    titles = Counter(use.title or use.name for use in ordered)
+    seen: Counter[str] = Counter()
+    found = []
+    for use in ordered:
+        title = use.title or use.name
+        seen[title] += 1
+        mask = sum(1 << number[p] for p in set(use.parts) if p in number) & core
+        if mask.bit_count() > 1:
+            found.append((mask, f"{title} {seen[title]}" if titles[title] > 1 else title))
+    return tuple(found)
+
+
+@dataclass
+class _Opening:
+    """A build being opened: its bodies, and how many halves were named so far."""
+
+    masks: tuple[int, ...]
+    titles: tuple[str, ...]
+    name: str
+    halves: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class _Builds:
+    blocking: Blocking
+    facts: Sequence[PartFacts]
+    units: tuple[tuple[int, str], ...] = field(default=())
+
+    def build(self, parts: int, finish: Posture | None, name: str) -> tuple[Build, str]:
+        """Choose the order of a set of parts, its units as one body each."""
+        opening = self._bodies(parts, name)
+        merged = self.blocking.merged(opening.masks, opening.titles)
+        stem = choose_order(
+            merged, merge_facts(self.facts, opening.masks), merged.everything, finish
+        )
+        return self._open(stem, name, opening), stem.search
+
+    def _bodies(self, parts: int, name: str) -> _Opening:
+        chosen: list[tuple[int, str]] = []
+        taken = 0
+        for mask, title in self.units:
+            inside = mask & parts == mask and mask != parts
+            if inside and not mask & taken and comes_apart(self.blocking, mask):
+                chosen.append((mask, title))
+                taken |= mask
+        while True:
+            grouped = sum(mask for mask, _ in chosen)
+            singles = [(1 << p, self.blocking.names[p]) for p in members(parts & ~grouped)]
+            ordered = sorted((*singles, *chosen), key=lambda g: (g[0] & -g[0], g[0]))
+            opening = _Opening(tuple(m for m, _ in ordered), tuple(t for _, t in ordered), name)
+            if not chosen or self._comes_apart(opening):
+                return opening
+            chosen.pop()
+
+    def _comes_apart(self, opening: _Opening) -> bool:
+        merged = self.blocking.merged(opening.masks, opening.titles)
+        return comes_apart(merged, merged.everything)
+
+    def _open(self, stem: Stem, name: str, opening: _Opening) -> Build:
+        base, inner = self._body(stem.base, opening)
+        return Build(
+            name=name,
+            base=base,
+            posture=stem.posture,
+            matings=tuple(self._mating(arrival, opening) for arrival in stem.arrivals),
+            base_build=inner,
+        )
+
+    def _mating(self, arrival: Arrival, opening: _Opening) -> Mating:
+        build: Build | None
+        if arrival.half is not None:
+            opened = self._open(arrival.half, "", opening)
+            opening.halves += 1  # after the halves inside it, which are built first
+            prefix = f"{opening.name}, " if opening.name else ""
+            build = replace(opened, name=f"{prefix}subassembly {opening.halves}")
+            parts = build.parts
+        else:
+            parts, build = self._body(arrival.parts, opening)
+        return Mating(
+            parts=parts, leaving=arrival.direction ^ 1, posture=arrival.posture, build=build
+        )
+
+    def _body(self, atom: int, opening: _Opening) -> tuple[int, Build | None]:
+        n = atom.bit_length() - 1
+        parts = opening.masks[n]
+        if parts.bit_count() == 1:
+            return parts, None
+        return parts, self.build(parts, None, opening.titles[n])[0]

@@ -1,0 +1,100 @@
+"""The workshop's range, from definition to plan."""
+
+from __future__ import annotations
+
+import pathlib
+from collections import Counter
+
+import pytest
+
+from kdkit.catalogue import load_catalogue
+from kdkit.definition import load_definition
+from kdkit.geometry import assemble
+from kdkit.joinery import place_fittings
+from kdkit.model import read_product, resolve
+from kdkit.plan import make_plan
+from kdkit.plan.bodies import fitted_in_workshop
+from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
+from tests.boxes import Made
+
+EXAMPLES = pathlib.Path(__file__).parents[3] / "examples"
+
+
+def made_of(name: str, variant: str | None = None) -> Made:
+    definition, problems = load_definition(EXAMPLES / f"{name}.yaml")
+    assert definition is not None, problems
+    product, problems = read_product(definition)
+    assert product is not None, problems
+    resolved, problems = resolve(product, variant=variant)
+    assert resolved is not None, problems
+    catalogue, problems = load_catalogue()
+    assert catalogue is not None, problems
+    assembly, problems = assemble(resolved)
+    assert assembly is not None, problems
+    joinery, problems = place_fittings(resolved, assembly, catalogue)
+    assert joinery is not None, problems
+    return resolved, assembly, joinery, catalogue
+
+
+def plan_of(made: Made) -> Plan:
+    plan, problems = make_plan(*made)
+    assert isinstance(plan, Plan), problems
+    return plan
+
+
+def arrivals(plan: Plan) -> dict[str, Operation]:
+    return {
+        part: o
+        for o in plan.operations
+        if o.kind in (OperationKind.MATE, OperationKind.LOAD)
+        for part in o.parts
+    }
+
+
+@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
+def test_hardware_over_fasteners_is_hardware_over_steps(name: str) -> None:
+    made = made_of(name)
+    plan = plan_of(made)
+    over_steps: Counter[str] = Counter()
+    for step in plan.steps:
+        over_steps.update(step.items)
+    assert over_steps == Counter(
+        item.item
+        for fastener in made[2].fasteners
+        for item in fastener.items
+        if not fitted_in_workshop(item.item, made[2].fittings[fastener.fitting])
+    )
+    place = {o: n for n, o in enumerate(plan.order)}
+    assert all(place[p.before] < place[p.after] for p in plan.precedences)
+    assert {p for s in plan.steps for p in s.new} == {p.name for p in made[1].parts}
+
+
+def test_bookcase() -> None:
+    plan = plan_of(made_of("bookcase"))
+    came = arrivals(plan)
+    assert came["middle_shelf"].posture is Posture.ON_LEFT
+    assert came["right_side"].direction == (-1.0, 0.0, 0.0)
+    assert came["back"].posture is Posture.ON_FRONT
+    assert came["lower_shelf"].kind is OperationKind.LOAD
+    assert plan.order[-1] == "secure/wall"
+
+
+def test_low_cabinet_slides_its_back_in_before_the_top() -> None:
+    plan = plan_of(made_of("low-cabinet"))
+    came = arrivals(plan)
+    assert came["back"].direction == (0.0, 0.0, -1.0)
+    assert plan.order.index(came["back"].id) < plan.order.index(came["top"].id)
+
+
+def test_hall_bench_is_two_frames_and_what_lies_between() -> None:
+    plan = plan_of(made_of("hall-bench"))
+    halves = [
+        frozenset(o.parts)
+        for o in plan.operations
+        if o.kind is OperationKind.MATE and len(o.parts) > 1
+    ]
+    assert frozenset({"back_left_post", "back_rail", "back_right_post"}) in halves
+    assert frozenset({"left_low_rail", "shoe_shelf", "right_low_rail"}) in halves
+    feet = plan.order.index("fixture/feet")
+    stand = next(o.id for o in plan.operations if o.kind is OperationKind.STAND)
+    assert feet < plan.order.index(stand)
