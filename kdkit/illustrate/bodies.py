@@ -73,18 +73,7 @@ def part_body(
         if bore.part == part.name and bore.diameter >= LEAST_BORE - 1e-9
         for mark in _mouths(bore, flat, scale)
     ]
-    placed = [_placed(face, part.frame) for face in flat]
-    moved = [
-        Mark(
-            points=tuple(part.frame.point_to_outer(p) for p in mark.points),
-            face=mark.face,
-            kind=mark.kind,
-            closed=mark.closed,
-            tone=mark.tone,
-        )
-        for mark in marks
-    ]
-    return close_body(part.name, placed, moved, role)
+    return close_body(part.name, flat, marks, role).placed(part.frame)
 
 
 def box_body(name: str, low: Vec3, high: Vec3, *, role: str = "existing") -> Body:
@@ -256,15 +245,6 @@ def _curve_of(part: Part, ring: int, a: Vec2, b: Vec2) -> int:
         if all(abs(math.dist(p, cut.centre) - radius) < _NEAR for p in (a, b)):
             return number + 1000
     return ring if part.smooth else -1
-
-
-def _placed(face: Face, frame: Frame) -> Face:
-    return Face(
-        outer=tuple(frame.point_to_outer(p) for p in face.outer),
-        holes=tuple(tuple(frame.point_to_outer(p) for p in hole) for hole in face.holes),
-        normal=frame.vector_to_outer(face.normal),
-        group=face.group,
-    )
 
 
 def _mouths(bore: Bore, faces: Sequence[Face], scale: float) -> Iterator[Mark]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 
 from kdkit.catalogue.entries import Item, Piece
 from kdkit.frames import Frame, Vec2, Vec3
@@ -37,6 +38,13 @@ def item_body(
         above: leave out what lies below this z of the item frame (0 shows only
             what stands out of the surface); None shows everything.
     """
+    made = replace(_made(item, scale, above), name=name, role=role)
+    return made.placed(frame)
+
+
+@lru_cache(maxsize=256)
+def _made(item: Item, scale: float, above: float | None) -> Body:
+    """Return an item in its own frame."""
     faces: list[Face] = []
     edges: list[Edge] = []
     marks: list[Mark] = []
@@ -46,21 +54,7 @@ def item_body(
             _add_piece(cut, number, faces, edges, marks, scale)
     if item.drive and item.recess_z is not None and faces:
         marks.extend(_recess(item, faces, scale))
-    out = frame.point_to_outer
-    return Body(
-        name=name,
-        faces=tuple(
-            replace(
-                f,
-                outer=tuple(out(p) for p in f.outer),
-                normal=frame.vector_to_outer(f.normal),
-            )
-            for f in faces
-        ),
-        edges=tuple(replace(e, start=out(e.start), end=out(e.end)) for e in edges),
-        marks=tuple(replace(m, points=tuple(out(p) for p in m.points)) for m in marks),
-        role=role,
-    )
+    return Body(name="", faces=tuple(faces), edges=tuple(edges), marks=tuple(marks))
 
 
 def _above(piece: Piece, above: float | None) -> Piece | None:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from kdkit.frames import Vec3, add
+from kdkit.frames import PRODUCT, Frame, Vec3
 
 __all__ = ["Body", "Edge", "Face", "Mark", "Wire", "close_body"]
 
@@ -73,14 +73,46 @@ class Body:
 
     def moved(self, by: Vec3) -> Body:
         """Return the body shifted by a vector of the product frame."""
-        return replace(
-            self,
+        return self.placed(Frame(by, PRODUCT.i, PRODUCT.j, PRODUCT.k))
+
+    def placed(self, frame: Frame) -> Body:
+        """Return the body, made at the origin of a frame, in that frame's place."""
+        points: list[Vec3] = []
+        for face in self.faces:
+            points.extend(face.outer)
+            for hole in face.holes:
+                points.extend(hole)
+        for edge in self.edges:
+            points += (edge.start, edge.end)
+        for mark in self.marks:
+            points.extend(mark.points)
+        turn = np.array([frame.i, frame.j, frame.k])
+        outer = np.array(points, dtype=float).reshape(-1, 3) @ turn + np.array(frame.origin)
+        place = iter([(x, y, z) for x, y, z in outer.tolist()])
+
+        def taken(loop: Loop) -> Loop:
+            return tuple(itertools.islice(place, len(loop)))
+
+        return Body(
+            name=self.name,
             faces=tuple(
-                replace(f, outer=_moved(f.outer, by), holes=tuple(_moved(h, by) for h in f.holes))
+                Face(
+                    outer=taken(f.outer),
+                    holes=tuple(taken(hole) for hole in f.holes),
+                    normal=frame.vector_to_outer(f.normal),
+                    group=f.group,
+                )
                 for f in self.faces
             ),
-            edges=tuple(replace(e, start=add(e.start, by), end=add(e.end, by)) for e in self.edges),
-            marks=tuple(replace(m, points=_moved(m.points, by)) for m in self.marks),
+            edges=tuple(
+                Edge(start=next(place), end=next(place), faces=e.faces, sharp=e.sharp)
+                for e in self.edges
+            ),
+            marks=tuple(
+                Mark(points=taken(m.points), face=m.face, kind=m.kind, closed=m.closed, tone=m.tone)
+                for m in self.marks
+            ),
+            role=self.role,
         )
 
     def in_role(self, role: str) -> Body:
@@ -100,10 +132,6 @@ class Wire:
     name: str
     points: Loop
     kind: str = "guide"
-
-
-def _moved(loop: Loop, by: Vec3) -> Loop:
-    return tuple(add(p, by) for p in loop)
 
 
 def close_body(
