@@ -95,15 +95,14 @@ def find_stuck(blocking: Blocking, among: int) -> int | None:
 
 
 def smallest_stuck(blocking: Blocking, stuck: int) -> int:
-    """Return a stuck set within a stuck set of which no part can be spared."""
-    spared = True
-    while spared:
-        spared = False
-        for part in members(stuck):
+    """Return a stuck set within a stuck set of which no part can be spared.
+
+    One pass is enough: a part that is needed to hold a set holds its subsets too.
+    """
+    for part in members(stuck):
+        if stuck >> part & 1:
             smaller = find_stuck(blocking, stuck & ~(1 << part))
-            if smaller is not None:
-                stuck, spared = smaller, True
-                break
+            stuck = stuck if smaller is None else smaller
     return stuck
 
 

@@ -325,7 +325,7 @@ class _Words:
         other = joint.receiving if part == joint.butting else joint.butting
         fitting = self._joinery.fittings[self.pinning(joint) or ""].title.lower()
         return (
-            f"{self._titles[part]} is held to {self._titles[other]} by {fitting} "
+            f"{self._titles[part]} is pinned to {self._titles[other]} ({fitting}) "
             f"and comes off {direction_words(way)} only"
         )
 

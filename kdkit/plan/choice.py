@@ -23,6 +23,10 @@ __all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order"]
 EXACT_PARTS = 16
 _EXACT_STATES = 4000
 _INFINITE = float("inf")
+_EXACT = (
+    "exact: all orders compared that add one part at a time (halves where no single part "
+    "can leave; of parts alike, one order)"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,7 +171,7 @@ class _Exact:
             posture=POSTURES[at],
             arrivals=tuple(reversed(arrivals)),
             cost=cost,
-            search="exact: every order of these parts compared, like parts in one order",
+            search=_EXACT,
         )
 
 

@@ -153,7 +153,9 @@ def _finish(
         if operation.kind in (OperationKind.MATE, OperationKind.LOAD):
             arriving = [*operation.onto, *operation.parts]
             new += [p for p in arriving if p not in there and p not in new]
-    if draft.kind is OperationKind.FIT:
+    worked_on = {p for o in draft.operations for p in o.parts}
+    bare = draft.kind is OperationKind.FIXTURE and not worked_on <= set(there)
+    if draft.kind is OperationKind.FIT or bare:
         present = list(dict.fromkeys(p for o in draft.operations for p in o.parts))
     else:
         present = list(there)

@@ -8,14 +8,20 @@ there. It shares no code with the planner.
 
 from __future__ import annotations
 
+import pathlib
 import random
 from collections.abc import Iterable
 
 import numpy as np
 import pytest
 
+from kdkit.catalogue import load_catalogue
+from kdkit.definition import load_definition
 from kdkit.frames import Frame, Vec3, scaled
+from kdkit.geometry import assemble
+from kdkit.joinery import place_fittings
 from kdkit.joinery.placed import Groove, Joinery
+from kdkit.model import read_product, resolve
 from kdkit.model.resolved import Part
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Operation, OperationKind, Plan
@@ -31,6 +37,7 @@ from tests.boxes import (
 manifold3d = pytest.importorskip("manifold3d")
 Manifold = manifold3d.Manifold
 
+EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 PLACES = (2000.0, 1200.0, 700.0, 400.0, 250.0, 150.0, 90.0, 60.0, 40.0, 25.0, 15.0, 9.0, 5.0,
           2.5, 1.0, 0.5, 0.0)  # fmt: skip
 SLIVER = 1.0  # mm³
@@ -47,7 +54,11 @@ def slab(points: Iterable[tuple[float, float]], z0: float, z1: float) -> manifol
 
 
 def solid_of(part: Part, grooves: Iterable[Groove]) -> manifold3d.Manifold:
-    solid = slab(part.outline, -part.thickness, 0.0)
+    holes = [manifold3d.CrossSection([list(c)[::-1]]) for c in part.cutouts]
+    flat = manifold3d.CrossSection([list(part.outline)])
+    for hole in holes:
+        flat -= hole
+    solid = Manifold.extrude(flat, part.thickness).translate((0, 0, -part.thickness))
     for groove in grooves:
         if groove.part == part.name:
             low, high = (
@@ -206,6 +217,26 @@ def test_known_products_replay(number: int) -> None:
     plan, _ = make_plan(*made)
     assert isinstance(plan, Plan)
     assert replay(made, plan) >= 3
+
+
+@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
+def test_the_examples_replay(name: str) -> None:
+    definition, _ = load_definition(EXAMPLES / f"{name}.yaml")
+    assert definition is not None
+    product, _ = read_product(definition)
+    assert product is not None
+    resolved, _ = resolve(product)
+    catalogue, _ = load_catalogue()
+    assert resolved is not None
+    assert catalogue is not None
+    assembly, _ = assemble(resolved)
+    assert assembly is not None
+    joinery, _ = place_fittings(resolved, assembly, catalogue)
+    assert joinery is not None
+    made = (resolved, assembly, joinery, catalogue)
+    plan, problems = make_plan(*made)
+    assert isinstance(plan, Plan), problems
+    assert replay(made, plan) >= 5
 
 
 def test_the_replay_can_say_no() -> None:

@@ -5,7 +5,14 @@ import math
 
 import pytest
 
-from kdkit.plan.count import count_connected_orders, count_orders, order_strength
+from kdkit.plan.blocking import Blocking, find_blocking
+from kdkit.plan.count import (
+    count_connected_orders,
+    count_orders,
+    count_part_orders,
+    order_strength,
+)
+from tests.boxes import Made, bookcase, make, pinwheel
 
 
 def test_connected_orders_of_a_tree_of_six() -> None:
@@ -65,3 +72,33 @@ def test_hook_bound_is_exact_for_a_tree() -> None:
 def test_a_loop_is_refused() -> None:
     with pytest.raises(ValueError, match="loop"):
         count_orders("ab", [("a", "b"), ("b", "a")])
+
+
+def graphs_of(made: Made) -> Blocking:
+    return find_blocking([p.name for p in made[1].parts], *made[1:])
+
+
+def test_part_orders_are_those_that_can_be_listed() -> None:
+    blocking = graphs_of(bookcase(1))
+    count = len(blocking.names)
+    listed = 0
+    for order in itertools.permutations(range(count)):
+        there = blocking.everything
+        for part in order[:-1]:
+            if all(blocking.blockers(d, part, there) for d in range(len(blocking.directions))):
+                break
+            there &= ~(1 << part)
+        else:
+            listed += 1
+    assert count_part_orders(blocking, blocking.everything) == listed
+    assert 0 < listed < math.factorial(count)
+
+
+def test_a_pinwheel_has_no_order_of_single_parts() -> None:
+    blocking = graphs_of(make(*pinwheel()))
+    assert count_part_orders(blocking, blocking.everything) == 0
+
+
+def test_too_many_sets_are_not_counted() -> None:
+    blocking = graphs_of(bookcase(3))
+    assert count_part_orders(blocking, blocking.everything, most_sets=5) is None

@@ -98,3 +98,28 @@ def test_hall_bench_is_two_frames_and_what_lies_between() -> None:
     feet = plan.order.index("fixture/feet")
     stand = next(o.id for o in plan.operations if o.kind is OperationKind.STAND)
     assert feet < plan.order.index(stand)
+
+
+@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
+def test_order_of_keys_never_changes_the_plan(name: str) -> None:
+    expected = plan_of(made_of(name))
+    definition, _ = load_definition(EXAMPLES / f"{name}.yaml")
+    assert definition is not None
+    product, _ = read_product(definition)
+    assert product is not None
+    turned = product.model_copy(
+        update={
+            "panels": dict(reversed(product.panels.items())),
+            "boards": dict(reversed(product.boards.items())),
+            "bought": dict(reversed(product.bought.items())),
+        }
+    )
+    resolved, problems = resolve(turned)
+    assert resolved is not None, problems
+    assembly, _ = assemble(resolved)
+    catalogue, _ = load_catalogue()
+    assert assembly is not None
+    assert catalogue is not None
+    joinery, _ = place_fittings(resolved, assembly, catalogue)
+    assert joinery is not None
+    assert plan_of((resolved, assembly, joinery, catalogue)) == expected
