@@ -62,7 +62,11 @@ class HardwareCard:
 
 @dataclass(frozen=True)
 class Manual:
-    """Everything that the manual says, in its order."""
+    """Everything that the manual says, in its order.
+
+    ``dense_parts``: the parts' pictures are printed smaller, so that the hardware fits
+    on the same page.
+    """
 
     language: str
     title: str
@@ -90,6 +94,7 @@ class Manual:
     disposal: Markup
     materials: str
     maker: tuple[str, ...]
+    dense_parts: bool = False
 
 
 def write_manual(

@@ -39,6 +39,7 @@ def render_manual(
         t=messages,
         css=Markup((folder / "manual.css").read_text(encoding="utf-8")),
         use=said.safety.use,
+        restrained=said.safety.wall_restraint != "none",
         load=None if load is None else mm_text(load),
         page_number=Markup('<span class="page-number"></span>'),
         page_count=Markup('<span class="page-count"></span>'),

@@ -7,6 +7,7 @@ is smaller or larger than it should be.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -22,6 +23,10 @@ SMALLEST = 0.72
 """Lettering of 2.5 mm is then 1.8, the least of ISO 3098-1."""
 
 LARGEST = 1.35
+CARDS_IN_A_ROW = 3
+SAVED_BY_DENSE = 10.0
+"""How the style sheet sets parts: cards in a row, and mm saved a row when dense."""
+
 SPARE = 4.0
 """White left at the foot of a page, mm, against rounding in the page engine."""
 
@@ -48,8 +53,8 @@ def fill_pages(
     Args:
         words_alone: the HTML of ``without_step_pictures(manual)``.
     """
-    names = ["steps", *(f"step-{step.number}" for step in manual.steps), "final"]
-    tops = measure_heights(words_alone, paper, names)
+    names = ["parts", "steps", *(f"step-{step.number}" for step in manual.steps), "final"]
+    lists, *tops = measure_heights(words_alone, paper, names)
     figures = [results.figures.get(f"step-{step.number}") for step in manual.steps]
     blocks = []
     for n, figure in enumerate(figures):
@@ -59,9 +64,12 @@ def fill_pages(
             if figure is not None
             else Block(words, 0.0, 0.0)
         )
+    width, height = page_area(paper)
+    over = tops[0] - lists - height
+    rows = math.ceil(len(manual.parts) / CARDS_IN_A_ROW)
+    manual = replace(manual, dense_parts=0 < over <= rows * SAVED_BY_DENSE)
     if not blocks:
         return manual
-    width, height = page_area(paper)
     lead = tops[1] - tops[0]
     steps = []
     for step, figure, (scale, begins) in zip(

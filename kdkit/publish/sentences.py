@@ -153,13 +153,16 @@ class Writer:
             parts = self._names.parts(
                 list(dict.fromkeys(part for group in groups for part in group))
             )
-            if len(groups) > 1 and items:
+            counts = dict(items)
+            if len(groups) > 1 and all(len(group) == 1 for group in groups):
                 parts = self._say.text("each.parts", parts=parts)
+            elif len(groups) > 1:
+                counts = {item: n * len(groups) for item, n in items}
             if do == "wait":
                 lines.append(self._say.count("do.wait", round(minutes)))
                 continue
             key = f"do.{do}" if f"do.{do}" in self._say else "do.other"
-            lines.append(self._say.text(key, items=self._names.items(dict(items)), parts=parts))
+            lines.append(self._say.text(key, items=self._names.items(counts), parts=parts))
         return lines
 
     def _sentence(self, operation: Operation) -> Markup:

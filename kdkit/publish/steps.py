@@ -139,7 +139,7 @@ def _title(
     key = main.kind.value
     if main.kind is OperationKind.MATE:
         if len(main.parts) > _FEW and len(same) == 1:
-            return messages.text("title.mate_many")
+            return messages.text("title.mate_many", parts=names.parts(parts))
         if writer.is_way_of_mating(main, "slide-in"):
             key = "slide"
         elif writer.is_way_of_mating(main, "lay-on"):

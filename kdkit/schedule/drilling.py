@@ -153,8 +153,8 @@ def _groove_line(group: Group, edges: dict[int, _Edge], groove: Groove) -> Groov
         surface = groove.surface
     else:
         corners = [
-            _place(group, edges, groove.surface, _on_edge(group.part, number, s, -d))
-            for s, d in groove.polygon  # d = 0 on the face, below it less than 0
+            _place(group, edges, groove.surface, _on_edge(group.part, number, s, z))
+            for s, z in groove.polygon  # 0 on the face, less below it
         ]
         surface = edges[number].name
     xs, ys = [c[0] for c in corners], [c[1] for c in corners]
@@ -163,8 +163,8 @@ def _groove_line(group: Group, edges: dict[int, _Edge], groove: Groove) -> Groov
     )
 
 
-def _on_edge(part: Part, n: int, s: float, below: float) -> Vec3:
-    """Return the panel-frame point at s along outline segment n, ``below`` from the face."""
+def _on_edge(part: Part, n: int, s: float, z: float) -> Vec3:
+    """Return the panel-frame point at s along outline segment n, at height z."""
     a, b = part.outline[n], part.outline[(n + 1) % len(part.outline)]
     share = s / math.dist(a, b)
-    return (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share, -below)
+    return (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share, z)

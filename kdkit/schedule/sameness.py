@@ -137,7 +137,7 @@ def _bore_feature(bore: Bore) -> _Feature:
 def _groove_feature(part: Part, groove: Groove) -> _Feature:
     if groove.surface.startswith("edge:"):
         start, along, inward = edge_frame(part, int(groove.surface[5:]))
-        mouth = [(start[0] + along[0] * s, start[1] + along[1] * s, d) for s, d in groove.polygon]
+        mouth = [(start[0] + along[0] * s, start[1] + along[1] * s, z) for s, z in groove.polygon]
         floor = [
             (x + inward[0] * groove.depth, y + inward[1] * groove.depth, z) for x, y, z in mouth
         ]

@@ -201,3 +201,22 @@ def test_a_groove_in_an_edge_is_measured_from_the_face() -> None:
     (line,) = drilled(part, grooves=(groove,)).grooves
     assert line.surface == "edge:front"
     assert (line.x, line.y, line.depth) == ((50.0, 450.0), (6.0, 13.0), 8.0)
+
+
+def test_a_groove_in_an_edge_is_measured_from_the_datum_and_the_face() -> None:
+    """The groove's plan has z of the panel frame across: 0 at the face, negative inside."""
+    part = handmade.panel(
+        "rail", PRODUCT, (400.0, 80.0), edge_sides=("bottom", "right", "top", "left")
+    )
+    groove = Groove(
+        part="rail",
+        surface="edge:2",
+        polygon=((0.0, -11.0), (350.0, -11.0), (350.0, -7.0), (0.0, -7.0)),
+        depth=6.0,
+        path=(),
+        joint="panel",
+    )
+    panel = drilled(part, grooves=(groove,))
+    assert (panel.datum, panel.x_runs) == ("bottom left", "right")
+    (line,) = panel.grooves
+    assert (line.surface, line.x, line.y) == ("edge:top", (50.0, 400.0), (7.0, 11.0))
