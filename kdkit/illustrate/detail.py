@@ -245,7 +245,11 @@ def draw_detail(
         shop, plate.state, apart, scale=scale, near=(detail.centre, 1.7 * radius / scale + 20),
         handled="hardware",
     )
-    bodies = (*bodies, *wall_bodies(shop, plate.state))
+    bodies = tuple(
+        body
+        for body in (*bodies, *wall_bodies(shop, plate.state))
+        if _touches(close.bounds(body.corners()), (x, y), radius)
+    )
     drawing = draw_bodies(bodies, close, scene_wires(apart))
     window = Point(0.0, 0.0).buffer(radius, quad_segs=24)
     assert isinstance(window, Polygon)
@@ -254,6 +258,17 @@ def draw_detail(
     shapes += _doing(detail, plate, shop, apart, close, (x, y), radius)
     shapes.append(Circle(centre=(0.0, 0.0), radius=radius, pen="frame"))
     return tuple(shapes), radius, scale
+
+
+def _touches(
+    bounds: tuple[float, float, float, float], centre: Vec2, radius: float
+) -> bool:
+    """Tell whether a box on paper comes near a window: what does not cannot hide anything."""
+    x0, y0, x1, y1 = bounds
+    x, y = centre
+    return x0 < x + radius + 1 and x1 > x - radius - 1 and (
+        y0 < y + radius + 1 and y1 > y - radius - 1
+    )
 
 
 def caption_width(detail: Detail) -> float:

@@ -24,6 +24,9 @@ GAP = 1.2
 """Least white between two boxes, and between a box and the drawing."""
 
 ANGLES = 32
+CLOSER = 120
+"""How many of the cheapest places are judged by what their leader crosses, too."""
+
 WALLED_IN = 30.0
 """When rings this many times as wide have no place, a leader may cross a box after all."""
 
@@ -193,18 +196,26 @@ def _place(
                 free &= ~shapely.intersects(boxes, line)
                 if label.leader:
                     cost += 60.0 * shapely.intersects(leaders, line)
-        if label.leader:
-            over = shapely.length(shapely.intersection(leaders, drawn))
-            cost += 0.8 * over
-            if ink is not None:
-                crossed = shapely.intersection(leaders, ink)
-                cost += 1.0 * shapely.get_num_geometries(crossed)
-                cost += 3.0 * shapely.length(crossed)
         if bool(free.any()):
-            cost = np.where(free, cost, np.inf)
-            best = int(np.argmin(np.round(cost, 6)))
+            cost = np.round(np.where(free, cost, np.inf), 6)
+            few = np.argsort(cost, kind="stable")[:CLOSER]
+            total = cost[few]
+            if label.leader:
+                total = total + _crossing_cost(leaders[few], drawn, ink)
+            best = int(few[np.argmin(np.round(total, 6))])
             return _placed(label, tuple(map(float, centres[best])), label.anchors[owners[best]])
         stretch *= 1.6
+
+
+def _crossing_cost(
+    leaders: np.ndarray, drawn: BaseGeometry, ink: BaseGeometry | None
+) -> np.ndarray:
+    """Return what leaders cost for running over the drawing and across its lines."""
+    cost: np.ndarray = 0.8 * shapely.length(shapely.intersection(leaders, drawn))
+    if ink is not None:
+        crossed = shapely.intersection(leaders, ink)
+        cost = cost + 1.0 * shapely.get_num_geometries(crossed) + 3.0 * shapely.length(crossed)
+    return cost
 
 
 def _placed(label: Label, centre: tuple[float, ...], anchor: Vec2) -> PlacedLabel:

@@ -17,6 +17,9 @@ from kdkit.frames import Vec2
 __all__ = ["Block", "place_blocks"]
 
 STEP = 2.5
+CLOSER = 120
+"""How many of the cheapest places are judged by what their leader crosses, too."""
+
 WHITE = 2.0
 """Least white round a block, mm."""
 
@@ -54,24 +57,23 @@ def place_blocks(
             free &= ~shapely.intersects(geometry, boxes)
         left, right = np.minimum(x0, cx - half_w), np.maximum(x1, cx + half_w)
         top, bottom = np.minimum(y0, cy - half_h), np.maximum(y1, cy + half_h)
-        leaders = shapely.linestrings(
-            np.stack([np.column_stack([cx, cy]), np.tile(block.anchor, (len(cx), 1))], axis=1)
-        )
-        crossed = sum(
-            (shapely.intersects(leaders, other).astype(float) for other in taken[1:]),
-            np.zeros(len(cx)),
-        )
-        over = shapely.length(shapely.intersection(leaders, drawn))
         cost = (
-            0.4 * over
-            + 0.8 * np.hypot(cx - block.anchor[0], cy - block.anchor[1])
+            0.8 * np.hypot(cx - block.anchor[0], cy - block.anchor[1])
             + 0.02 * ((right - left) * (bottom - top) - (x1 - x0) * (y1 - y0))
             + 40.0 * np.maximum(0, (right - left) - widest)
             + 40.0 * np.maximum(0, (bottom - top) - highest)
-            + 50.0 * crossed
         )
-        cost = np.where(free, cost, np.inf)
-        best = int(np.argmin(np.round(cost, 6)))
+        cost = np.round(np.where(free, cost, np.inf), 6)
+        few = np.argsort(cost, kind="stable")[:CLOSER]
+        leaders = shapely.linestrings(
+            np.stack(
+                [np.column_stack([cx[few], cy[few]]), np.tile(block.anchor, (len(few), 1))], axis=1
+            )
+        )
+        over = 0.4 * shapely.length(shapely.intersection(leaders, drawn))
+        for other in taken[1:]:
+            over += 50.0 * shapely.intersects(leaders, other)
+        best = int(few[np.argmin(np.round(cost[few] + over, 6))])
         centre = (float(cx[best]), float(cy[best]))
         centres.append(centre)
         taken.append(shapely.box(

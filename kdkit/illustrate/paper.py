@@ -11,9 +11,17 @@ from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Circle, Line, Primitive, Text
+from kdkit.illustrate.hidden import Drawing
 from kdkit.illustrate.labels import text_width
 
-__all__ = ["clipped", "extent", "moved", "silhouette"]
+__all__ = ["clipped", "extent", "moved", "scaled_drawing", "silhouette"]
+
+
+ON_AREAS = frozenset({"edge", "contact", "mark", "bore", "recess", "outline"})
+"""Kinds of lines that always lie on an area or on its rim."""
+
+SMALL_HOLE = 60.0
+"""White inside a drawing that is smaller than this holds no label; mm²."""
 
 
 def moved(
@@ -41,6 +49,27 @@ def moved(
         else:
             result.append(replace(shape, at=at(shape.at)))
     return tuple(result)
+
+
+def scaled_drawing(drawing: Drawing, by: Vec2, factor: float) -> Drawing:
+    """Return a drawing scaled about (0, 0), then shifted; its view goes along.
+
+    What is seen under parallel projection does not depend on the scale, so this saves
+    drawing it again.
+    """
+
+    def at(points: Sequence[Vec2]) -> tuple[Vec2, ...]:
+        return tuple((x * factor + by[0], y * factor + by[1]) for x, y in points)
+
+    return replace(
+        drawing,
+        view=drawing.view.at_scale(drawing.view.scale * factor).placed(by),
+        regions=tuple(
+            replace(r, outer=at(r.outer), holes=tuple(at(h) for h in r.holes))
+            for r in drawing.regions
+        ),
+        strokes=tuple(replace(s, points=at(s.points)) for s in drawing.strokes),
+    )
 
 
 def clipped(primitives: Iterable[Primitive], window: Polygon) -> tuple[Primitive, ...]:
@@ -100,11 +129,24 @@ def silhouette(primitives: Iterable[Primitive], margin: float = 0.4) -> BaseGeom
     shapes: list[BaseGeometry] = []
     for shape in primitives:
         if isinstance(shape, Area) and len(shape.outer) > 2:
-            shapes.append(Polygon(shape.outer).buffer(margin))
+            shapes.append(Polygon(shape.outer).buffer(margin, quad_segs=1, join_style="mitre"))
         elif isinstance(shape, Line) and len(shape.points) > 1:
-            shapes.append(LineString(shape.points).buffer(margin))
+            if shape.pen.rpartition("-")[2] in ON_AREAS:
+                continue
+            shapes.append(LineString(shape.points).buffer(margin, quad_segs=1))
         elif isinstance(shape, Circle):
             shapes.append(Point(shape.centre).buffer(shape.radius + margin))
         elif isinstance(shape, Text):
             shapes.append(shapely.box(*extent((shape,))))
-    return shapely.union_all(shapes) if shapes else Polygon()
+    if not shapes:
+        return Polygon()
+    return _without_pinholes(shapely.union_all(shapes, grid_size=0.01).simplify(0.1))
+
+
+def _without_pinholes(ground: BaseGeometry) -> BaseGeometry:
+    """Return the ground without holes too small to hold anything."""
+    kept = []
+    for piece in shapely.get_parts(ground).tolist():
+        holes = [ring for ring in piece.interiors if Polygon(ring).area > SMALL_HOLE]
+        kept.append(Polygon(piece.exterior, holes))
+    return shapely.union_all(kept)

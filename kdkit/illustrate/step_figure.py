@@ -30,7 +30,7 @@ from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.layout import Block, place_blocks
 from kdkit.illustrate.letters import BALL, Named, draw_letters
-from kdkit.illustrate.paper import extent, moved, silhouette
+from kdkit.illustrate.paper import extent, moved, scaled_drawing, silhouette
 from kdkit.illustrate.plates import Plate, lay_plates, plate_bounds
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
 from kdkit.illustrate.style import Style
@@ -101,18 +101,23 @@ def draw_step(
     allowed = (WIDEST - 2 * style.margin, HIGHEST - 2 * style.margin)
     shapes = []
     drawings: tuple[Drawing, ...] = ()
+    drawn_at = scale
+    once = [
+        draw_bodies(
+            (
+                *scene_bodies(shop, plate.state, plate.apart, scale=scale),
+                *wall_bodies(shop, plate.state),
+            ),
+            plate.view.at_scale(scale),
+            scene_wires(plate.apart),
+        )
+        for plate in plates
+    ]
     for _ in range(6):
         placed = _set_out(shop, plates, scale)
         drawings = tuple(
-            draw_bodies(
-                (
-                    *scene_bodies(shop, plate.state, plate.apart, scale=scale),
-                    *wall_bodies(shop, plate.state),
-                ),
-                view,
-                scene_wires(plate.apart),
-            )
-            for plate, view in zip(plates, placed, strict=True)
+            scaled_drawing(drawing, view.origin, scale / drawn_at)
+            for drawing, view in zip(once, placed, strict=True)
         )
         shapes = [shape for drawing in drawings for shape in drawing.primitives()]
         for plate, view in zip(plates, placed, strict=True):
