@@ -71,7 +71,7 @@ class Writer:
             mates = self._names.parts(parts), self._names.parts(list(dict.fromkeys(onto)))
             way = self._way(matings[0][0])
             lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
-            for line in self._in_order(matings[0][1:]):
+            for line in self._in_order(matings[0][1:], self._say.text("each.it")):
                 lines.append(self._say.text("each.time", line=line))
         else:
             lines.extend(self._in_order(operations[first:]))
@@ -81,19 +81,22 @@ class Writer:
         deeds = tuple((d.do, d.items) for o in mating[1:] for d in self._deeds(o))
         return (self._way(mating[0]), tuple(o.kind for o in mating), deeds)
 
-    def _in_order(self, operations: Sequence[Operation]) -> list[Markup]:
+    def _in_order(
+        self, operations: Sequence[Operation], done_to: Markup | None = None
+    ) -> list[Markup]:
+        """Return the sentences; ``done_to`` stands for the parts, where it is known which."""
         lines: list[Markup] = []
         waiting: list[_Deed] = []
         for operation in operations:
             deeds = self._deeds(operation)
             waiting.extend(deeds)
             if not deeds:
-                lines.extend(self._tell(waiting))
+                lines.extend(self._tell(waiting, done_to))
                 waiting = []
                 sentence = self._sentence(operation)
                 if sentence:
                     lines.append(sentence)
-        lines.extend(self._tell(waiting))
+        lines.extend(self._tell(waiting, done_to))
         return lines
 
     def is_way_of_mating(self, operation: Operation, way: str) -> bool:
@@ -143,7 +146,7 @@ class Writer:
             return operation.parts
         return tuple(dict.fromkeys(f.butting or f.receiving for f in fasteners))
 
-    def _tell(self, deeds: Sequence[_Deed]) -> list[Markup]:
+    def _tell(self, deeds: Sequence[_Deed], done_to: Markup | None) -> list[Markup]:
         """Return the deeds as sentences; the same deed on several parts becomes one."""
         together: dict[tuple[str, tuple[tuple[str, int], ...], float], list[tuple[str, ...]]] = {}
         for deed in deeds:
@@ -154,7 +157,9 @@ class Writer:
                 list(dict.fromkeys(part for group in groups for part in group))
             )
             counts = dict(items)
-            if len(groups) > 1 and all(len(group) == 1 for group in groups):
+            if done_to is not None:
+                parts = done_to
+            elif len(groups) > 1 and all(len(group) == 1 for group in groups):
                 parts = self._say.text("each.parts", parts=parts)
             elif len(groups) > 1:
                 counts = {item: n * len(groups) for item, n in items}
