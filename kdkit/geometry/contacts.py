@@ -159,7 +159,8 @@ def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Cont
     for key, found in entries.items():
         slabs = sum(c.area * c.sunk for c in found)
         if abs(slabs - overlap.volume) <= _SLAB_ERROR * overlap.volume:
-            fits.append((key[0], max(c.sunk for c in found), key[1:], found))
+            deepest = round(max(c.sunk for c in found), 3)
+            fits.append((key[0], deepest, key[1:], found))
     if not fits:
         return []
     return sorted(min(fits, key=lambda fit: fit[:3])[3], key=_order)

@@ -6,8 +6,8 @@ import math
 
 __all__ = ["CREEP", "GRAVITY", "nail_withdrawal", "screw_withdrawal", "shelf_sag"]
 
-GRAVITY = 9.80665
-"""m/s²; standard acceleration of free fall (ISO 80000-3)."""
+GRAVITY = 9.81
+"""m/s²; standard acceleration of free fall, rounded as handbooks do."""
 
 CREEP = 1.5
 """Sag after a long time over sag at once. Source: European MDF industry guidance on

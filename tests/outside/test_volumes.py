@@ -1,0 +1,147 @@
+"""Volumes of drilled panels against solids of a general CAD kernel (build123d, on OCP).
+
+The kernel integrates curved solids to about 1e-8 of their size, so agreement is asked to
+1e-6; the housing with its edge bore is also held against an independent integral (scipy).
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from kdkit.frames import PRODUCT, Vec3, add, scaled, unit
+from kdkit.geometry.surfaces import surface_frame
+from kdkit.joinery.placed import Bore, Groove
+from kdkit.joinery.volume import drilled_volume, prism_volume
+from kdkit.model.resolved import Part, RoundCutOut
+from tests.cabinets import carcass, carcass_joints, fixture, place
+
+build123d = pytest.importorskip("build123d")
+
+PANEL = Part(
+    name="panel", title="", kind="panel", path=(), frame=PRODUCT, thickness=18.0,
+    outline=((0, 0), (600, 0), (600, 300), (0, 300)),
+)  # fmt: skip
+POCKET: Vec3 = (0.0, -math.cos(math.radians(15)), -math.sin(math.radians(15)))
+
+
+def bore(
+    surface: str, mouth: Vec3, into: Vec3, diameter: float, depth: float, through: bool = False
+) -> Bore:
+    return Bore(
+        part="panel", surface=surface, mouth=mouth, into=unit(into), diameter=diameter,
+        depth=depth, through=through, purpose="bore", path=(),
+    )  # fmt: skip
+
+
+def groove(y: float, depth: float, surface: str = "face") -> Groove:
+    plan = ((0.0, y), (600.0, y), (600.0, y + 4), (0.0, y + 4))
+    return Groove(part="panel", surface=surface, polygon=plan, depth=depth, path=(), joint="")
+
+
+HOUSING = bore("face", (100, 24, 0), (0, 0, -1), 15, 13.5)
+EDGE_BORE = bore("edge:0", (100, 0, -9), (0, 1, 0), 8, 24)
+
+CASES: dict[str, tuple[tuple[Bore, ...], tuple[Groove, ...]]] = {
+    "nothing": ((), ()),
+    "through": ((bore("face", (100, 24, 0), (0, 0, -1), 5, 18, True),), ()),
+    "cam housing and its edge bore": ((HOUSING, EDGE_BORE), ()),
+    "two bores side by side, cut into each other": (
+        (HOUSING, bore("face", (110, 24, 0), (0, 0, -1), 15, 10)), ()),
+    "bore over a groove": ((bore("face", (100, 284, 0), (0, 0, -1), 8, 12),), (groove(280, 8),)),
+    "edge bore under a groove": (
+        (bore("edge:2", (100, 300, -9), (0, -1, 0), 8, 30),), (groove(280, 8),)),
+    "groove from the back": ((bore("face", (100, 284, 0), (0, 0, -1), 8, 12),),
+                             (groove(280, 8, "back"),)),
+    "bore running out of the edge": ((bore("face", (100, 3, 0), (0, 0, -1), 15, 13.5),), ()),
+    "edge bore running out of the face": ((bore("edge:0", (100, 0, -3), (0, 1, 0), 8, 24),), ()),
+    "two edge bores crossing at a corner": (
+        (bore("edge:0", (10, 0, -9), (0, 1, 0), 8, 24),
+         bore("edge:3", (0, 12, -8), (1, 0, 0), 8, 30)), ()),
+    "skew edge bore": ((bore("edge:0", (100, 0, -9), (0.3, 1, 0), 8, 30), HOUSING), ()),
+    "pocket with its pilot": (
+        (bore("face", (100, 33.6, 0), POCKET, 9.5, 20),
+         bore("face", (100, 33.6, 0), POCKET, 4, 45)), ()),
+    "slanted through bore": ((bore("face", (100, 100, 0), (0.4, 0.2, -1), 6, 22, True),), ()),
+}  # fmt: skip
+
+
+def cylinder(part: Part, one: Bore) -> object:
+    """Return the bore as the kernel's cylinder; a slanted one reaches out of its mouth."""
+    square = abs(
+        sum(a * b for a, b in zip(one.into, surface_frame(part, one.surface).k, strict=True))
+    )
+    out = 0.0 if square > 1 - 1e-9 else 60.0
+    start = add(one.mouth, scaled(one.into, -out))
+    length = one.depth + out + (60.0 if one.through and out else 0.0)
+    align = (build123d.Align.CENTER, build123d.Align.CENTER, build123d.Align.MIN)
+    plane = build123d.Plane(origin=start, z_dir=one.into)
+    return plane * build123d.Cylinder(one.diameter / 2, length, align=align)
+
+
+def kernel_volume(part: Part, bores: list[Bore], grooves: list[Groove]) -> float:
+    face = build123d.make_face(build123d.Polyline(*part.outline, close=True))
+    body = build123d.extrude(face, amount=part.thickness, dir=(0, 0, -1))
+    for ring in part.cutouts:
+        opening = build123d.make_face(build123d.Polyline(*ring, close=True))
+        body -= build123d.extrude(opening, amount=part.thickness, dir=(0, 0, -1))
+    for hole in part.round_cutouts:
+        at = build123d.Pos(hole.centre[0], hole.centre[1], -part.thickness / 2)
+        body -= at * build123d.Cylinder(hole.diameter / 2, part.thickness)
+    for one in bores:
+        body -= cylinder(part, one)
+    for cut in grooves:
+        plan = build123d.make_face(build123d.Polyline(*cut.polygon, close=True))
+        top = 0.0 if cut.surface == "face" else cut.depth - part.thickness
+        body -= build123d.Pos(0, 0, top) * build123d.extrude(plan, amount=cut.depth, dir=(0, 0, -1))
+    return float(body.volume)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_hand_built_panels(case: str) -> None:
+    bores, grooves = CASES[case]
+    ours = drilled_volume(PANEL, bores, grooves)
+    assert ours == pytest.approx(kernel_volume(PANEL, list(bores), list(grooves)), rel=1e-6)
+    if bores or grooves:
+        assert ours < prism_volume(PANEL)
+
+
+def test_housing_and_edge_bore_against_an_independent_integral() -> None:
+    integrate = pytest.importorskip("scipy.integrate")
+
+    def common(x: float) -> float:
+        housing, edge = math.sqrt(7.5**2 - x * x), math.sqrt(4.0**2 - x * x)
+        return float((24 - (24 - housing)) * (min(0.0, -9 + edge) - max(-13.5, -9 - edge)))
+
+    both = integrate.quad(common, -4, 4, epsabs=1e-11)[0]
+    taken = math.pi * (7.5**2 * 13.5 + 4.0**2 * 24) - both
+    ours = drilled_volume(PANEL, [HOUSING, EDGE_BORE])
+    assert ours == pytest.approx(600 * 300 * 18 - taken, rel=1e-11)
+
+
+def test_openings_and_notches() -> None:
+    part = Part(
+        name="panel", title="", kind="panel", path=(), frame=PRODUCT, thickness=18.0,
+        outline=((0, 0), (600, 0), (600, 250), (500, 250), (500, 300), (0, 300)),
+        cutouts=(((100, 100), (200, 100), (200, 200), (100, 200)),),
+        round_cutouts=(RoundCutOut(centre=(400, 150), diameter=60),),
+    )  # fmt: skip
+    bores = [
+        bore("face", (97, 150, 0), (0, 0, -1), 10, 12),  # runs into the opening
+        bore("edge:2", (550, 250, -9), (0, -1, 0), 8, 30),
+    ]
+    assert drilled_volume(part, bores) == pytest.approx(kernel_volume(part, bores, []), rel=1e-6)
+
+
+def test_every_panel_of_a_carcass() -> None:
+    restraint = fixture("tip-restraint", "top")
+    joinery, assembly = place(carcass(), carcass_joints(), (restraint,))
+    drilled = 0
+    for part in assembly.parts:
+        bores = [b for b in joinery.bores if b.part == part.name]
+        grooves = [g for g in joinery.grooves if g.part == part.name]
+        expected = kernel_volume(part, bores, grooves)
+        assert drilled_volume(part, bores, grooves) == pytest.approx(expected, rel=1e-6), part.name
+        drilled += bool(bores)
+    assert drilled == 5
