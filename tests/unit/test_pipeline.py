@@ -14,7 +14,9 @@ from kdkit.diagnostics import Severity
 from kdkit.model import Parameter, read_product
 from kdkit.pipeline import Request, check
 
-EXAMPLES = sorted((pathlib.Path(__file__).parent.parent.parent / "examples").glob("*.yaml"))
+ROOT = pathlib.Path(__file__).parent.parent.parent
+EXAMPLES = sorted((ROOT / "examples").glob("*.yaml"))
+STARTERS = sorted((ROOT / "kdkit" / "cli" / "starters").glob("*.yaml"))
 
 # Three slabs that meet in a corner, each dowelled into the next at right angles: the
 # dowels of each hold it against the ways that the other two leave open.
@@ -35,8 +37,8 @@ safety: {wall_restraint: none}
 
 
 def requests() -> Iterator[Request]:
-    """Give every example as it is, in each variant, and at the end of each parameter."""
-    for file in EXAMPLES:
+    """Give every example and starter: as it is, each variant, each parameter's ends."""
+    for file in (*EXAMPLES, *STARTERS):
         yield Request(file=file)
         definition, _ = load_definition(file)
         assert definition is not None
@@ -62,7 +64,7 @@ def test_there_are_three_examples() -> None:
 
 
 @pytest.mark.parametrize("request_", list(requests()), ids=said)
-def test_examples_have_no_problems(request_: Request) -> None:
+def test_examples_and_starters_have_no_problems(request_: Request) -> None:
     outcome = check(request_)
     at_an_end = bool(request_.parameters)
     levels = {p.severity for p in outcome.problems}
