@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Line, Primitive
+from kdkit.illustrate.overlay import join
 from kdkit.illustrate.solids import Body, Wire
 from kdkit.illustrate.strokes import Stroke, join_strokes
 from kdkit.illustrate.surfaces import Scene, find_surfaces, set_scene
@@ -95,7 +96,7 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
     """
     scene = set_scene(bodies, view)
     surfaces, crossings = find_surfaces(scene)
-    segments = list_segments(scene, crossings, tuple(wires))
+    segments = list_segments(scene, surfaces, crossings, wires)
     stretches = find_stretches(scene, segments)
     regions = _regions(scene, surfaces, view)
     strokes = join_strokes(scene.bodies, tuple(wires), stretches, view)
@@ -145,7 +146,7 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
     found = []
     for (b, tint, is_mark), shapes in gathered.items():
         body = scene.bodies[b]
-        joined = shapes[0] if len(shapes) == 1 else shapely.union_all(shapes, grid_size=_WELD)
+        joined = shapes[0] if len(shapes) == 1 else join(shapes, _WELD)
         for part in shapely.get_parts(joined):
             if part.geom_type != "Polygon" or part.is_empty:
                 continue

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec3, dot
+from kdkit.illustrate.overlay import intersect, join, subtract
 from kdkit.illustrate.solids import Body
 from kdkit.illustrate.view import View
 
@@ -84,7 +85,7 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
     flat = view.at_scale(1.0)
     toward = flat.toward
     right, up, _ = flat.axes
-    shapes: list[BaseGeometry] = []
+    shapes: list[shapely.Polygon] = []
     planes: list[tuple[float, float, float]] = []
     depths: list[tuple[float, float]] = []
     where: list[tuple[int, int]] = []
@@ -97,14 +98,13 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
                 continue
             outer = flat.project_many(np.array(face.outer, dtype=float))
             holes = [flat.project_many(np.array(h, dtype=float))[:, :2] for h in face.holes]
-            shape: BaseGeometry = shapely.Polygon(outer[:, :2], holes)
-            if not shape.is_valid:
-                shape = shapely.make_valid(shape)
-            rows[f] = len(shapes)
-            shapes.append(shape)
-            planes.append(_plane(face.normal, right, up, facing, outer.mean(axis=0)))
-            depths.append((float(outer[:, 2].min()), float(outer[:, 2].max())))
-            where.append((b, f))
+            plane = _plane(face.normal, right, up, facing, outer.mean(axis=0))
+            for shape in _valid(shapely.Polygon(outer[:, :2], holes)):
+                rows[f] = len(shapes)
+                shapes.append(shape)
+                planes.append(plane)
+                depths.append((float(outer[:, 2].min()), float(outer[:, 2].max())))
+                where.append((b, f))
         for m, mark in enumerate(body.marks):
             if mark.tone and mark.closed and mark.face in rows:
                 loop = flat.project_many(np.array(mark.points, dtype=float))[:, :2]
@@ -124,6 +124,14 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
     )
 
 
+def _valid(shape: shapely.Polygon) -> list[shapely.Polygon]:
+    """Return a face's outline as polygons that do not cross or touch themselves."""
+    if shape.is_valid:
+        return [shape]
+    parts = shapely.get_parts(shapely.make_valid(shape)).tolist()
+    return [part for part in parts if isinstance(part, shapely.Polygon)]
+
+
 def _plane(
     normal: Vec3, right: Vec3, up: Vec3, facing: float, point: Array
 ) -> tuple[float, float, float]:
@@ -137,7 +145,7 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
     """Return the visible part of every row of the scene, then of every paint; crossings.
 
     The list has ``len(scene.shapes) + len(scene.paints)`` polygons or multipolygons,
-    empty where a face is covered altogether.
+    empty where a face is covered altogether, the very same object where nothing covers it.
     """
     count = len(scene.shapes)
     host = np.array([row for row, _, _ in scene.paints], dtype=np.intp)
@@ -152,7 +160,7 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
     once = np.where(a < count, a < b, row[a] != b)
     sharing = (scene.near[b] < scene.far[row[a]] + TOUCH) | (a < count)
     a, b = a[once & sharing], b[once & sharing]
-    overlap = shapely.intersection(targets[a], scene.shapes[b])
+    overlap = intersect(targets[a].tolist(), scene.shapes[b].tolist())
     big = shapely.area(overlap) > _SLIVER
     a, b, overlap = a[big], b[big], overlap[big]
 
@@ -169,15 +177,19 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
         covered.setdefault(int(b[n]), []).append(overlap[n])
     same = ~mixed & (low >= -TOUCH) & (high <= TOUCH) & (a < count)
     for n in np.flatnonzero(same & (scene.body[row[a]] != scene.body[b])):
-        # One plane, two bodies (a plug flush in a panel): the later body is painted.
-        under = a[n] if scene.body[row[a[n]]] < scene.body[b[n]] else b[n]
+        # One plane, two bodies (a plug flush in a panel): the smaller face is painted.
+        rank = [(targets[t].area, -int(scene.body[t]), int(t)) for t in (a[n], b[n])]
+        under = max(rank)[-1]
         covered.setdefault(int(under), []).append(overlap[n])
     crossings: list[Crossing] = []
     which = np.flatnonzero(mixed)
-    for n, half, line in zip(which, *_halves(overlap[which], tilt[which]), strict=True):
-        covered.setdefault(int(a[n]), []).append(shapely.intersection(overlap[n], half))
+    halves, lines = _halves(overlap[which], tilt[which])
+    in_front = intersect(overlap[which].tolist(), halves.tolist())
+    behind = subtract(overlap[which].tolist(), halves.tolist())
+    for n, nearer, farther, line in zip(which, in_front, behind, lines, strict=True):
+        covered.setdefault(int(a[n]), []).append(nearer)
         if a[n] < count:
-            covered.setdefault(int(b[n]), []).append(shapely.difference(overlap[n], half))
+            covered.setdefault(int(b[n]), []).append(farther)
             crossings.extend(_crossings(overlap[n], line, (int(a[n]), int(b[n]))))
     return _uncovered(targets, covered), crossings
 
@@ -230,23 +242,13 @@ def _uncovered(targets: Shapes, covered: dict[int, list[BaseGeometry]]) -> list[
             left[target] = shapely.Polygon()
             covered[target] = []
         elif len(covers) > _FEW:
-            covered[target] = [shapely.union_all(covers)]
+            covered[target] = [join(covers)]
     for turn in range(_FEW):
         now = [t for t, covers in covered.items() if len(covers) > turn]
-        cut = _areas_only([covered[t][turn] for t in now])
-        left[now] = shapely.difference(_areas_only(left[now]), cut)
+        left[now] = subtract(left[now].tolist(), [covered[t][turn] for t in now])
     for target in covered:
         left[target] = _without_slivers(left[target])
     return list(left)
-
-
-def _areas_only(shapes: Sequence[BaseGeometry]) -> Shapes:
-    """Return shapes without the lines and points that a touching border adds to them."""
-    kept: Shapes = np.array(shapes, dtype=object)
-    for n in np.flatnonzero(shapely.get_type_id(kept) == shapely.GeometryType.GEOMETRYCOLLECTION):
-        parts = [p for p in shapely.get_parts(kept[n]) if p.geom_type == "Polygon"]
-        kept[n] = shapely.MultiPolygon(parts)
-    return kept
 
 
 def _without_slivers(shape: BaseGeometry) -> BaseGeometry:

@@ -11,12 +11,13 @@ the rest is an edge.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec3
 from kdkit.illustrate.solids import Wire
@@ -41,6 +42,7 @@ class Segment:
     start: Vec3
     end: Vec3
     kind: str = ""
+    known: bool = False  # seen in its whole length, needs no test
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,27 +64,43 @@ class Stretch:
 
 
 def list_segments(
-    scene: Scene, crossings: list[Crossing], wires: tuple[Wire, ...]
+    scene: Scene,
+    surfaces: Sequence[BaseGeometry],
+    crossings: Sequence[Crossing],
+    wires: Sequence[Wire],
 ) -> list[Segment]:
     """Return everything that may be seen as a line.
 
     Of the edges: sharp ones with a face toward the viewer, smooth ones between a
-    face toward and a face away.
+    face toward and a face away. What lies on faces that are covered altogether is
+    left out, and marks on surface that nothing covers are known to be seen.
+    ``surfaces`` as ``find_surfaces`` gives them, or empty when it was not asked.
     """
+    whole = [*scene.shapes, *(shape for _, shape, _ in scene.paints)]
+    seen = surfaces if surfaces else whole
+    paint_of = {
+        (int(scene.body[row]), mark): len(scene.shapes) + n
+        for n, (row, _, mark) in enumerate(scene.paints)
+    }
     found: list[Segment] = []
     for b, body in enumerate(scene.bodies):
-        front = {f for f in range(len(body.faces)) if (b, f) in scene.row_of}
+        front = {f: scene.row_of[b, f] for f in range(len(body.faces)) if (b, f) in scene.row_of}
         for edge in body.edges:
-            seen = sum(f in front for f in edge.faces)
-            if seen == 0 or (not edge.sharp and seen == len(edge.faces)):
+            rows = [front[f] for f in edge.faces if f in front]
+            if not rows or (not edge.sharp and len(rows) == len(edge.faces)):
                 continue
-            found.append(Segment(owner=b, start=edge.start, end=edge.end))
-        for mark in body.marks:
+            if any(not seen[row].is_empty for row in rows):
+                found.append(Segment(owner=b, start=edge.start, end=edge.end))
+        for m, mark in enumerate(body.marks):
             if mark.face not in front:
                 continue
+            place = paint_of.get((b, m), front[mark.face])
+            if seen[place].is_empty:
+                continue
+            known = bool(surfaces) and surfaces[place] is whole[place]
             ends = mark.points[1:] + (mark.points[:1] if mark.closed else ())
             found.extend(
-                Segment(owner=b, start=p, end=q, kind=mark.kind)
+                Segment(owner=b, start=p, end=q, kind=mark.kind, known=known)
                 for p, q in zip(mark.points, ends, strict=False)
             )
     for crossing in crossings:
@@ -107,7 +125,7 @@ def _lifted(scene: Scene, row: int, at: tuple[float, float]) -> Vec3:
 
 
 def find_stretches(scene: Scene, segments: list[Segment]) -> list[Stretch]:
-    """Return the visible stretches of the segments, in their order."""
+    """Return the visible stretches of the segments."""
     found: list[Stretch] = []
     for first in range(0, len(segments), _CHUNK):
         found.extend(_sweep(scene, segments, first, min(len(segments), first + _CHUNK)))
@@ -115,12 +133,25 @@ def find_stretches(scene: Scene, segments: list[Segment]) -> list[Stretch]:
 
 
 def _sweep(scene: Scene, segments: list[Segment], first: int, last: int) -> Iterator[Stretch]:
-    """Yield the visible stretches of segments ``first`` to ``last``."""
+    """Yield the visible stretches of segments ``first`` to ``last``, known ones first."""
     ends = np.array([(s.start, s.end) for s in segments[first:last]], dtype=float)
     placed = scene.view.project_many(ends.reshape(-1, 3)).reshape(-1, 2, 3)
     p, q = placed[:, 0], placed[:, 1]
     length = np.hypot(*(q - p)[:, :2].T)
-    long = np.flatnonzero(length > 1e-6)
+    known = np.array([s.known for s in segments[first:last]], dtype=bool)
+    for n in np.flatnonzero(known & (length > 1e-6)).tolist():
+        (x0, y0, depth0), (x1, y1, depth1) = placed[n].tolist()
+        yield Stretch(
+            owner=segments[first + n].owner,
+            kind=segments[first + n].kind,
+            start=(x0, y0),
+            end=(x1, y1),
+            depth=(depth0 + depth1) / 2,
+            beside=(segments[first + n].owner,) * 2,
+            shaded=False,
+            segment=first + n,
+        )
+    long = np.flatnonzero(~known & (length > 1e-6))
     if not len(long):
         return
     p, q, length = p[long], q[long], length[long]

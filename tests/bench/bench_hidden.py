@@ -41,7 +41,7 @@ def seconds(work: Callable[[], object], repeat: int) -> float:
 def draw_lines(bodies: Sequence[Body]) -> None:
     """Find the visible lines of bodies that do not cut into each other."""
     scene = set_scene(bodies, VIEW)
-    join_strokes(bodies, (), find_stretches(scene, list_segments(scene, [], ())), VIEW)
+    join_strokes(bodies, (), find_stretches(scene, list_segments(scene, [], [], ())), VIEW)
 
 
 def row(count: int, last: dict[str, float]) -> str:

@@ -1,0 +1,62 @@
+"""Cutting and joining areas so that it neither fails nor loses anything.
+
+Borders that run within rounding of each other are the normal case here: panels are
+flush. In floating point the geometry library may refuse such input, and a union of
+many areas may even silently lose one; on a grid of ``GRID`` mm (snap rounding) it
+does neither. What two areas share is found in floating point, which the library
+checks by itself, and on the grid if it refuses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+__all__ = ["GRID", "intersect", "join", "subtract"]
+
+Shapes = NDArray[np.object_]
+
+GRID = 1e-5
+"""mm; far below the tolerance of the model, far above the rounding of coordinates."""
+
+_AREAS = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
+
+
+def intersect(first: Sequence[BaseGeometry], second: Sequence[BaseGeometry]) -> Shapes:
+    """Return what each pair of areas shares, areas only."""
+    one, two = _areas_only(first), _areas_only(second)
+    try:
+        return _areas_only(list(shapely.intersection(one, two)))
+    except shapely.errors.GEOSException:
+        return _areas_only(list(shapely.intersection(one, two, grid_size=GRID)))
+
+
+def subtract(first: Sequence[BaseGeometry], second: Sequence[BaseGeometry]) -> Shapes:
+    """Return what the second of each pair of areas leaves of the first, areas only."""
+    one, two = _areas_only(first), _areas_only(second)
+    return _areas_only(list(shapely.difference(one, two, grid_size=GRID)))
+
+
+def join(shapes: Sequence[BaseGeometry], grid: float = GRID) -> BaseGeometry:
+    """Return the union of areas, areas only."""
+    return _areas(shapely.union_all(_areas_only(shapes), grid_size=grid))
+
+
+def _areas_only(shapes: Sequence[BaseGeometry]) -> Shapes:
+    """Return shapes without the lines and points that a touching border adds to them."""
+    kept = np.empty(len(shapes), dtype=object)
+    kept[:] = shapes
+    for n in np.flatnonzero(~np.isin(shapely.get_type_id(kept), _AREAS)):
+        kept[n] = _areas(kept[n])
+    return kept
+
+
+def _areas(shape: BaseGeometry) -> BaseGeometry:
+    if isinstance(shape, shapely.Polygon | shapely.MultiPolygon):
+        return shape
+    parts = [p for p in shapely.get_parts(shape) if isinstance(p, shapely.Polygon)]
+    return shapely.MultiPolygon(parts) if parts else shapely.Polygon()
