@@ -276,9 +276,10 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
             )
         placed.append(replace(problem, source=source, related=related))
     # One line used by several units is one fault, though their paths differ.
-    unique = list(
-        {replace(p, path=() if p.source else p.path): p for p in reversed(placed)}.values()
-    )
+    first: dict[Problem, Problem] = {}
+    for problem in placed:
+        first.setdefault(replace(problem, path=() if problem.source else problem.path), problem)
+    unique = list(first.values())
     rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
     return tuple(
         sorted(

@@ -48,8 +48,9 @@ def lay_out_panels(
             if layout is not None:
                 found[name] = layout
     waiting = {name: said for name, said in panels.items() if said.mirror is not None}
-    for name, said in waiting.items():
-        _check_mirror(name, said, panels, (*base, name), problems)
+    for name in list(waiting):
+        if not _mirror_is_sound(name, waiting[name], panels, (*base, name), problems):
+            del waiting[name]
     progress = True
     while progress:
         progress = False
@@ -79,13 +80,14 @@ def lay_out_panels(
     return found
 
 
-def _check_mirror(
+def _mirror_is_sound(
     name: str,
     said: says.Panel,
     panels: Mapping[str, says.Panel],
     path: Path,
     problems: list[Problem],
-) -> None:
+) -> bool:
+    before = len(problems)
     if said.mirror not in panels:
         near = near_names(str(said.mirror), panels)
         problems.append(
@@ -118,6 +120,7 @@ def _check_mirror(
                 on_key=True,
             )
         )
+    return len(problems) == before
 
 
 def _spans(

@@ -26,6 +26,8 @@ __all__ = ["SIDE_NAMES", "Lengths", "Quantity"]
 
 SIDE_NAMES = ("x0", "x1", "y0", "y1", "z0", "z1", "thickness", "length", "width")
 
+_MOST_HELPED = 100
+
 
 @dataclass(frozen=True)
 class Quantity:
@@ -54,6 +56,7 @@ class Lengths:
         self.owners: dict[str, tuple[str, ...]] = {}
         self._quantities: dict[str, Quantity] = {}
         self._failed: set[str] = set()
+        self._unknown_names = 0
         self._formulas: dict[str, Formula | FormulaFault] = {}
 
     def set_value(self, key: str, value: float) -> None:
@@ -163,6 +166,10 @@ class Lengths:
         return key in self.values or key in self._quantities or key in self._failed
 
     def _unknown(self, name: str, start: int, end: int) -> FormulaFault:
+        self._unknown_names += 1
+        if self._unknown_names > _MOST_HELPED:
+            # A file with so many was not written by hand: save the search for near names.
+            return name_fault(name, start, end, ())
         owner, dot, rest = name.partition(".")
         if dot and owner in self.owners:
             attributes = self.owners[owner]

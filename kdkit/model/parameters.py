@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kdkit.definition.formula import near_names
+from kdkit.definition.formula import LARGEST, near_names
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.lengths import Lengths
@@ -64,17 +64,23 @@ def declare_parameters(
             lengths.set_length(name, said, own)
             continue
         limits = said if isinstance(said, says.Parameter) else says.Parameter(value=said)
-        _check_default(name, limits, own, isinstance(said, says.Parameter), problems)
+        if not _limits_are_sound(name, limits, own, problems):
+            lengths.set_failed(name)
+            continue
+        at = (*own, "value") if isinstance(said, says.Parameter) else own
+        before = len(problems)
+        _check_value(name, limits.value, limits, at, problems)
         for each, values in product.variants.items():
             if name in values:
                 _check_value(name, values[name], limits, (*base, "variants", each, name), problems)
-        value = limits.value
-        if name in named:
-            value = named[name]
+        value = named.get(name, limits.value)
         if name in asked:
             value = asked[name]
             _check_value(name, value, limits, _asked_place(name, product, asked_at), problems)
-        lengths.set_value(name, value)
+        if len(problems) > before:
+            lengths.set_failed(name)
+        else:
+            lengths.set_value(name, value)
 
 
 def _asked_place(name: str, product: says.Product, asked_at: Path) -> Path:
@@ -113,9 +119,7 @@ def _check_free(name: str, product: says.Product, at: Path, problems: list[Probl
         )
 
 
-def _check_default(
-    name: str, said: says.Parameter, at: Path, mapping: bool, problems: list[Problem]
-) -> None:
+def _limits_are_sound(name: str, said: says.Parameter, at: Path, problems: list[Problem]) -> bool:
     if said.min is not None and said.max is not None and said.min > said.max:
         problems.append(
             error(
@@ -124,16 +128,19 @@ def _check_default(
                 (*at, "min"),
             )
         )
-        return
+        return False
     if said.choices is not None and not said.choices:
         problems.append(error("empty-list", f"{name} has no choices", (*at, "choices")))
-        return
-    _check_value(name, said.value, said, (*at, "value") if mapping else at, problems)
+        return False
+    return True
 
 
 def _check_value(
     name: str, value: float, said: says.Parameter, at: Path, problems: list[Problem]
 ) -> None:
+    if not abs(value) <= LARGEST:
+        problems.append(error("number-not-finite", f"{name} is {value:g}, not a length", at))
+        return
     if said.min is not None and value < said.min - _SLACK:
         why = f"at least {said.min:g}"
     elif said.max is not None and value > said.max + _SLACK:

@@ -63,9 +63,12 @@ def _read(definition: Definition) -> tuple[Product | None, list[Problem]]:
     try:
         made = Product.model_validate({**data, _FILLED_IN: files})
     except ValidationError as faults:
-        for fault in faults.errors(include_url=False):
-            if not _follows_from_items(fault):
-                problems.append(_problem(fault))
+        said = [
+            _problem(fault)
+            for fault in faults.errors(include_url=False)
+            if not _follows_from_items(fault)
+        ]
+        problems.extend(_without_misspelt_twice(said))
         return None, problems
     return (None if problems else made), problems
 
@@ -78,6 +81,16 @@ def _follows_from_items(fault: ErrorDetails) -> bool:
         and isinstance(found, list | tuple)
         and len(found) >= int(context["min_length"])
     )
+
+
+def _without_misspelt_twice(problems: list[Problem]) -> list[Problem]:
+    """Drop "x is missing" where a misspelt x was found in the same mapping."""
+    offered = {
+        (*p.path[:-1], p.help.removeprefix("did you mean ").removesuffix("?"))
+        for p in problems
+        if p.code == "unknown-key"
+    }
+    return [p for p in problems if p.code != "missing-key" or p.path not in offered]
 
 
 def _problem(fault: ErrorDetails) -> Problem:

@@ -162,7 +162,8 @@ def _resolve_scope(
             fail_part(name, lengths)
     for layout in layouts.values():
         declare_panel(layout, boards, lengths)
-    for name, said in product.bought.items():
+    bought_parts = {n: said for n, said in product.bought.items() if n not in product.panels}
+    for name, said in bought_parts.items():
         declare_bought(name, said, (*base, "bought", name), lengths)
     for name in product.units:
         lengths.owners.setdefault(name, ())
@@ -185,7 +186,7 @@ def _resolve_scope(
                     loose=_is_loose(name, product),
                 )
             )
-    for name, bought in product.bought.items():
+    for name, bought in bought_parts.items():
         path = (*base, "bought", name)
         slab = bought_slab(name, bought, path, lengths)
         if slab is not None:

@@ -82,12 +82,14 @@ class Said(BaseModel):
         """Sort each mapping by its keys, so that their order can mean nothing later on."""
         if not isinstance(data, Mapping):
             return data
-        return {
-            key: dict(sorted(value.items(), key=lambda item: str(item[0])))
-            if isinstance(value, Mapping)
-            else value
-            for key, value in data.items()
-        }
+        return {key: _sorted_by_key(value) for key, value in data.items()}
+
+
+def _sorted_by_key(value: Any) -> Any:
+    if not isinstance(value, Mapping):
+        return value
+    pairs = sorted(value.items(), key=lambda item: str(item[0]))
+    return {key: _sorted_by_key(inner) for key, inner in pairs}
 
 
 def _list_or_mapping(value: Any) -> str:

@@ -13,8 +13,6 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag
 from pydantic_core import PydanticCustomError
 
-from kdkit.definition.formula import FUNCTIONS
-
 __all__ = [
     "LARGEST_LENGTH",
     "Axis",
@@ -40,7 +38,6 @@ LARGEST_LENGTH = 100_000.0
 _LONGEST_TITLE = 120
 _LONGEST_MARKDOWN = 20_000
 _LONGEST_NAME = 40
-_RESERVED = frozenset(FUNCTIONS) | {"boards"}
 # Marks that turn the direction of the text after them: a label could be made to
 # read as another one.
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
@@ -118,8 +115,8 @@ def _check_name(value: Any) -> Any:
         )
     if len(value) > _LONGEST_NAME:
         raise _fault("bad-name", f"a name has at most {_LONGEST_NAME} characters")
-    if value in _RESERVED:
-        raise _fault("bad-name", f"{value!r} is a word of the formulas", "choose another name")
+    if value == "boards":
+        raise _fault("bad-name", "'boards' is a word of the formulas", "choose another name")
     return value
 
 

@@ -61,6 +61,4 @@ def extent(part: Part) -> tuple[tuple[float, float], ...]:
         for x, y in part.outline
         for z in (-part.thickness, 0.0)
     ]
-    return tuple(
-        (min(c[a] for c in corners), max(c[a] for c in corners)) for a in range(3)
-    )
+    return tuple((min(c[a] for c in corners), max(c[a] for c in corners)) for a in range(3))

@@ -22,36 +22,19 @@ panels:
   part: %s
 """
 
+ACROSS = "{board: carcass, x: [%s, %s], y: [0, depth], z: {from: 0}}"
+BEHIND = "{board: carcass, x: [%s, %s], y: {from: 280}, z: [0, 100]}"
+DOOR = "{board: carcass, x: [%s, %s], y: {to: 0}, z: [0, 100]}"
+
 PARTS = {
-    "butt": ("{board: carcass, x: [left_side.x1, right_side.x0], y: [0, depth], z: {from: 0}}", 562),
-    "butt, by the board": (
-        "{board: carcass, x: [carcass.thickness, width - carcass.thickness], y: [0, 300], z: {from: 0}}",
-        562,
-    ),
-    "rebate": (
-        "{board: carcass, x: [left_side.x1 - 12, right_side.x0 + 12], y: [0, depth], z: {from: 0}}",
-        586,
-    ),
-    "housing": (
-        "{board: carcass, x: [left_side.x1 - 6, right_side.x0 + 6], y: [0, depth], z: {from: 0}}",
-        574,
-    ),
-    "back in grooves": (
-        "{board: carcass, x: [left_side.x1 - 8 + 1, right_side.x0 + 8 - 1], y: {from: 280}, z: [0, 100]}",
-        576,
-    ),
-    "back laid on": (
-        "{board: carcass, x: [left_side.x0 + 2, right_side.x1 - 2], y: {from: depth}, z: [0, 100]}",
-        596,
-    ),
-    "single door": (
-        "{board: carcass, x: [left_side.x0 + 3 / 2, right_side.x1 - 3 / 2], y: {to: 0}, z: [0, 100]}",
-        597,
-    ),
-    "door of a pair": (
-        "{board: carcass, x: [3 / 2, (width - 3) / 2], y: {to: 0}, z: [0, 100]}",
-        297,
-    ),
+    "butt": (ACROSS % ("left_side.x1", "right_side.x0"), 562),
+    "butt, by the board": (ACROSS % ("carcass.thickness", "width - carcass.thickness"), 562),
+    "rebate": (ACROSS % ("left_side.x1 - 12", "right_side.x0 + 12"), 586),
+    "housing": (ACROSS % ("left_side.x1 - 6", "right_side.x0 + 6"), 574),
+    "back in grooves": (BEHIND % ("left_side.x1 - 8 + 1", "right_side.x0 + 8 - 1"), 576),
+    "back laid on": (BEHIND % ("left_side.x0 + 2", "right_side.x1 - 2"), 596),
+    "single door": (DOOR % ("left_side.x0 + 3 / 2", "right_side.x1 - 3 / 2"), 597),
+    "door of a pair": (DOOR % ("3 / 2", "(width - 3) / 2"), 297),
 }
 
 
