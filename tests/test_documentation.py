@@ -38,6 +38,7 @@ def test_readme_definition_has_no_problems(tmp_path: pathlib.Path) -> None:
 def test_named_files_exist(text: str) -> None:
     named = set(re.findall(r"`((?:kdkit|tests|examples|styles)/[\w./-]+)`", text))
     named |= set(re.findall(r"\]\(([\w./-]+)\)", text))
+    named |= set(re.findall(r'src="([^"]+)"', text))
     named -= {"examples/out/bookcase", "kdkit/styles"}
     assert named
     assert [name for name in sorted(named) if not (ROOT / name).exists()] == []
