@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
@@ -56,7 +57,26 @@ CHECKS: tuple[Check, ...] = (
 def inspect_product(
     resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
 ) -> tuple[Problem, ...]:
-    """Return what every check finds, in the order of ``CHECKS``, each problem once."""
+    """Return what every check finds, in the order of ``CHECKS``.
+
+    What is wrong in the same way at several places of one joint is told once, with the
+    first place and the number of the others.
+    """
     inspection = Inspection(resolved, assembly, joinery, catalogue)
-    found = [problem for check in CHECKS for problem in check(inspection)]
-    return tuple(dict.fromkeys(found))
+    return _gathered(problem for check in CHECKS for problem in check(inspection))
+
+
+def _gathered(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Return the problems with those that say the same about one entry made one."""
+    alike: dict[tuple[object, ...], list[Problem]] = {}
+    for problem in problems:
+        key = (problem.code, problem.path, problem.severity, problem.message, problem.help)
+        alike.setdefault(key, []).append(problem)
+    found = []
+    for group in alike.values():
+        places = list(dict.fromkeys(p.where for p in group))
+        first = group[0]
+        if len(places) > 1:
+            first = replace(first, where=f"{places[0]}, and {len(places) - 1} more like it")
+        found.append(first)
+    return tuple(found)

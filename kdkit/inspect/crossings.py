@@ -35,10 +35,10 @@ def check_bore_crossings(inspection: Inspection) -> Iterable[Problem]:
                 a, b = b, a  # the one typed by hand is easier to move
             yield error(
                 "bore-crosses-bore",
-                f"bore Ø{mm_text(a.diameter)} × {mm_text(a.depth)} runs into"
-                f" {inspection.bore_words(b)}, Ø{mm_text(b.diameter)} × {mm_text(b.depth)}",
+                f"{a.purpose} Ø{mm_text(a.diameter)} × {mm_text(a.depth)} runs into"
+                f" {b.purpose} Ø{mm_text(b.diameter)} × {mm_text(b.depth)}",
                 a.path,
-                where=inspection.bore_words(a),
+                where=f"{inspection.bore_words(a)}; {inspection.bore_words(b)}",
                 help="move one of the two along, or drill less deep",
             )
 

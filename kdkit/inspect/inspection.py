@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from kdkit.catalogue.entries import Catalogue, Fitting, Limits, Strength
-from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.assembly import Assembly, Contact
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery
 from kdkit.joinery.volume import prism_volume
@@ -39,6 +39,24 @@ class Inspection:
     def fasteners(self) -> Mapping[str, Fastener]:
         """The fasteners under their ids."""
         return {f.id: f for f in self.joinery.fasteners}
+
+    @cached_property
+    def contacts(self) -> Mapping[str, tuple[Contact, ...]]:
+        """The contacts of each part that touches another."""
+        found: dict[str, list[Contact]] = {}
+        for contact in self.assembly.contacts:
+            found.setdefault(contact.butting, []).append(contact)
+            found.setdefault(contact.receiving, []).append(contact)
+        return {name: tuple(of_part) for name, of_part in found.items()}
+
+    @cached_property
+    def carriers(self) -> Mapping[str, tuple[str, ...]]:
+        """For each loose part the parts whose fixtures carry it."""
+        found: dict[str, list[str]] = {}
+        for fixture in self.joinery.fixtures:
+            for name in fixture.carries:
+                found.setdefault(name, []).extend(fixture.on)
+        return {name: tuple(dict.fromkeys(on)) for name, on in found.items()}
 
     @cached_property
     def bores(self) -> Mapping[str, tuple[Bore, ...]]:

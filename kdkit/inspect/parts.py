@@ -130,14 +130,13 @@ def _listed(names: list[str]) -> str:
 
 def check_loose_parts(inspection: Inspection) -> Iterable[Problem]:
     """A loose part must be carried by a fixture or lie on another part."""
-    carried = {name for fixture in inspection.joinery.fixtures for name in fixture.carries}
     below: set[str] = set()
     for contact in inspection.assembly.contacts:
         upward = contact.frame.k[2]
         if abs(upward) > 0.5:
             below.add(contact.butting if upward > 0 else contact.receiving)
     for part in inspection.assembly.parts:
-        if part.loose and part.name not in carried and part.name not in below:
+        if part.loose and part.name not in inspection.carriers and part.name not in below:
             yield error(
                 "loose-part-not-carried",
                 f"{part.name} is loose and lies on nothing",

@@ -143,9 +143,7 @@ def _free_span(inspection: Inspection, part: Part) -> tuple[float, float, float]
     best: tuple[float, float, float] | None = None
     for n, axis in enumerate((part.frame.i, part.frame.j)):
         stands: list[tuple[float, float]] = []
-        for contact in inspection.assembly.contacts:
-            if part.name not in (contact.butting, contact.receiving):
-                continue
+        for contact in inspection.contacts.get(part.name, ()):
             other = inspection.part(
                 contact.receiving if contact.butting == part.name else contact.butting
             )
@@ -160,14 +158,12 @@ def _free_span(inspection: Inspection, part: Part) -> tuple[float, float, float]
                     return None  # a rail or plinth carries it all along
                 continue
             stands.append((low, high))
-        for fixture in inspection.joinery.fixtures:
-            if part.name not in fixture.carries:
-                continue
-            for name in fixture.on:
-                if abs(dot(inspection.part(name).frame.k, axis)) > 0.9:
-                    middle = dot(sub(inspection.part(name).frame.origin, part.frame.origin), axis)
-                    at = min(max(middle, 0.0), size[n])
-                    stands.append((at, at))
+        for name in inspection.carriers.get(part.name, ()):
+            carrier = inspection.part(name).frame
+            if abs(dot(carrier.k, axis)) > 0.9:
+                middle = dot(sub(carrier.origin, part.frame.origin), axis)
+                at = min(max(middle, 0.0), size[n])
+                stands.append((at, at))
         stands.sort()
         spans = [b[0] - a[1] for a, b in pairwise(stands)]
         if spans and stands[0][0] < size[n] / 4 and stands[-1][1] > size[n] * 3 / 4:

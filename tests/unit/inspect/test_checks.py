@@ -301,6 +301,11 @@ class TestCrossings:
         through = hand_bore((100, 100, 0), diameter=5.0, depth=18.0, through=True)
         assert drilled(wide, through) == []
 
+    def test_what_is_wrong_alike_is_told_once(self) -> None:
+        row = [hand_bore((100.0 + 50 * n, 100, 0), depth=16.0) for n in range(4)]
+        problem = only(drilled(*row), "bore-skin-thin")
+        assert problem.where == "side, face, cable bore at (100, 100), and 3 more like it"
+
     def test_a_cam_housing_may_meet_its_own_edge_bore_only(self) -> None:
         assert two(use("cam-and-bolt", at=(150.0,))) == []
         crossed = two(use("cam-and-bolt", at=(150.0,)), use("dowel-8x35", at=(145.0,)))
