@@ -10,7 +10,7 @@ by a beam from the finished product backwards, which cannot run into a dead end
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kdkit.plan.apart import Move
 from kdkit.plan.blocking import Blocking
@@ -18,7 +18,7 @@ from kdkit.plan.costs import APART, Costs, PartFacts
 from kdkit.plan.plan import Posture
 from kdkit.plan.postures import POSTURES, turn_cost
 
-__all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order"]
+__all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order", "guided_order"]
 
 EXACT_PARTS = 16
 _EXACT_STATES = 4000
@@ -41,7 +41,7 @@ class Arrival:
 
 @dataclass(frozen=True, kw_only=True)
 class Stem:
-    """A base and what arrives, in order."""
+    """A base and what arrives, in order; ``cost`` includes the last turn."""
 
     base: int
     posture: Posture
@@ -77,7 +77,7 @@ def choose_order(
             why = f"more than {_EXACT_STATES} sets of parts to compare"
     else:
         why = f"{among.bit_count()} parts, exact up to {EXACT_PARTS}"
-    return _guided(scene, among, finish, why)
+    return guided_order(scene, among, finish, why)
 
 
 class _TooManyStatesError(Exception):
@@ -106,7 +106,8 @@ class _Exact:
             c + (0.0 if finish is None else turn_cost(POSTURES[q], finish))
             for q, c in enumerate(costs)
         ]
-        return self._stem(among, min(range(len(ends)), key=lambda q: (round(ends[q], 6), q)))
+        last = min(range(len(ends)), key=lambda q: (round(ends[q], 6), q))
+        return replace(self._stem(among, last), cost=ends[last])
 
     def _solve(self, among: int) -> tuple[list[float], list[_Choice]]:
         if among in self._known:
@@ -186,7 +187,7 @@ class _Trail:
     parent: _Trail | None
 
 
-def _guided(scene: Costs, among: int, finish: Posture | None, why: str) -> Stem:
+def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> Stem:
     """Beam search backwards; the best few of every posture are kept."""
     keep = 4 if among.bit_count() <= 40 else 2
     ways = range(len(POSTURES))
