@@ -44,7 +44,7 @@ SCALES = (2.0, 1.0, 0.5, 0.2, 0.1)
 LARGEST, SMALLEST = 17.0, 11.0
 """Radius of a detail's window on paper, mm."""
 
-LARGEST_ROW = 24.0
+LARGEST_ROW = 26.0
 """The same where several pieces stand behind each other."""
 
 LOWER = (14.0, -14.0)
@@ -91,10 +91,10 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
     kinds: dict[tuple[str, bool, tuple[str, ...]], list[tuple[int, tuple[int, ...]]]] = {}
     totals: dict[tuple[str, bool], int] = {}
     for number, plate in enumerate(plates):
-        for (_, turned, _), members in _rows(plate.state).items():
-            fitting = plate.state.items[members[0]].fastener.fitting
-            names = tuple(dict.fromkeys(plate.state.items[n].item.item for n in members))
-            kinds.setdefault((fitting, turned, names), []).append((number, tuple(members)))
+        for (_, locked, _), row in _rows(plate.state).items():
+            fitting = plate.state.items[row[0]].fastener.fitting
+            items = tuple(dict.fromkeys(plate.state.items[n].item.item for n in row))
+            kinds.setdefault((fitting, locked, items), []).append((number, tuple(row)))
         for one in plate.state.items:
             if one.turned:
                 key = (one.item.item, True)
@@ -222,7 +222,7 @@ def _neighbourhood(
     x, y, _ = flat[0]
     centre = add(points[0], add(scaled(right, mx - x), scaled(up, y - my)))
     spread = max(math.dist((mx, my), (p[0], p[1])) for p in flat)
-    return centre, max(spread + 0.45 * wide + 3.0, 1.5 * wide)
+    return centre, max(spread + 0.4 * wide + 3.0, 1.5 * wide)
 
 
 def spot(detail: Detail, plate: Plate, shop: Workshop) -> Vec3:

@@ -46,7 +46,8 @@ def draw_figures(
         if style is None:
             raise RuntimeError("; ".join(p.message for p in problems))
     shop = Workshop(assembly=assembly, joinery=joinery, catalogue=catalogue)
-    figures: dict[str, Figure] = {"cover": draw_cover(shop, resolved, style)}
+    finished = step_state(plan.steps[-1], plan, joinery, schedules)
+    figures: dict[str, Figure] = {"cover": draw_cover(shop, resolved, finished, style)}
     for letter, figure in draw_parts(shop, schedules, style).items():
         figures[f"part-{letter}"] = figure
     turned = {

@@ -177,7 +177,7 @@ def _place(
         centres, owners = _rings(label, stretch)
         anchors = np.array(label.anchors)[owners]
         boxes = _boxes(label, centres, GAP)
-        leaders = shapely.linestrings(np.stack([centres, anchors], axis=1))
+        leaders = np.asarray(shapely.linestrings(np.stack([centres, anchors], axis=1)))
         free = ~shapely.intersects(boxes, drawn)
         if reserved and not walled_in:
             free &= ~shapely.intersects(boxes, MultiPoint(list(reserved)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import shapely
 from shapely.geometry import LineString, Point, Polygon
@@ -16,6 +17,8 @@ from kdkit.illustrate.labels import text_width
 
 __all__ = ["clipped", "extent", "moved", "scaled_drawing", "silhouette"]
 
+
+G = TypeVar("G", bound=BaseGeometry)
 
 ON_AREAS = frozenset({"edge", "contact", "mark", "bore", "recess", "outline"})
 """Kinds of lines that always lie on an area or on its rim."""
@@ -87,13 +90,13 @@ def clipped(primitives: Iterable[Primitive], window: Polygon) -> tuple[Primitive
                 result.append(Area(outer=outer, holes=tuple(holes), tone=shape.tone))
         elif isinstance(shape, Line):
             points = shape.points + (shape.points[:1] if shape.closed else ())
-            for piece in _pieces(LineString(points).intersection(window), LineString):
-                coords = tuple((float(x), float(y)) for x, y in piece.coords)
-                result.append(Line(points=coords, pen=shape.pen))
+            for run in _pieces(LineString(points).intersection(window), LineString):
+                path = tuple((float(c[0]), float(c[1])) for c in run.coords)
+                result.append(Line(points=path, pen=shape.pen))
     return tuple(result)
 
 
-def _pieces(geometry: BaseGeometry, kind: type[BaseGeometry]) -> Iterator[BaseGeometry]:
+def _pieces(geometry: BaseGeometry, kind: type[G]) -> Iterator[G]:
     for piece in shapely.get_parts(geometry).tolist():
         if isinstance(piece, kind) and not piece.is_empty:
             yield piece

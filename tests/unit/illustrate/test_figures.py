@@ -1,0 +1,184 @@
+"""All figures of the hand-made bookcase: complete, true to the plan, the same every time."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from kdkit.frames import Vec3, scaled
+from kdkit.illustrate.build_state import step_state
+from kdkit.illustrate.explode import move_apart
+from kdkit.illustrate.figure import Circle, Text
+from kdkit.illustrate.figures import draw_figures
+from kdkit.illustrate.scene import Workshop, item_name
+from kdkit.illustrate.step_figure import HIGHEST, WIDEST, StepPicture, draw_step
+from kdkit.illustrate.style import Style, load_style
+from kdkit.illustrate.view import View
+from kdkit.plan.plan import OperationKind
+
+Pictures = dict[int, StepPicture]
+
+
+@pytest.fixture(scope="session")
+def style() -> Style:
+    style, problems = load_style()
+    assert style is not None, problems
+    return style
+
+
+@pytest.fixture(scope="session")
+def shop(bookcase: Any) -> Workshop:
+    return Workshop(
+        assembly=bookcase.assembly, joinery=bookcase.joinery, catalogue=bookcase.catalogue
+    )
+
+
+@pytest.fixture(scope="session")
+def pictures(bookcase: Any, shop: Workshop, style: Style) -> Pictures:
+    found = {}
+    before = None
+    for step in bookcase.plan.steps:
+        state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
+        found[step.number] = draw_step(shop, state, bookcase.schedules, style, None, before)
+        before = step.posture
+    return found
+
+
+def test_every_figure_is_there_and_fits_the_page(bookcase: Any, style: Style) -> None:
+    figures = draw_figures(
+        bookcase.resolved, bookcase.assembly, bookcase.joinery, bookcase.catalogue,
+        bookcase.plan, bookcase.schedules, style,
+    )
+    expected = {"cover"}
+    expected |= {f"part-{line.letter}" for line in bookcase.schedules.cut}
+    expected |= {f"item-{line.item}" for line in bookcase.schedules.hardware}
+    expected |= {f"step-{step.number}" for step in bookcase.plan.steps}
+    assert set(figures) == expected
+    for name, figure in figures.items():
+        assert figure.title, name
+        assert figure.description.endswith("."), name
+        assert figure.primitives, name
+        assert figure.width <= WIDEST + 1e-6, name
+        assert figure.height <= (HIGHEST if name.startswith("step") else 140.0) + 1e-6, name
+    again = draw_figures(
+        bookcase.resolved, bookcase.assembly, bookcase.joinery, bookcase.catalogue,
+        bookcase.plan, bookcase.schedules, style,
+    )
+    assert list(again) == list(figures)
+    assert again == figures
+
+
+def test_every_piece_of_hardware_of_a_step_is_in_its_picture(bookcase: Any, pictures: Pictures) -> None:
+    seen_steps = 0
+    for step in bookcase.plan.steps:
+        state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
+        picture = pictures[step.number]
+        drawn: dict[str, float] = {}
+        for drawing in picture.drawings:
+            drawn |= drawing.shown
+        handled = [one for one in state.items if one.new]
+        seen_steps += bool(handled)
+        assert {item_name(one) for one in handled} <= set(drawn)
+        for kind in {one.item.item for one in handled}:
+            assert any(
+                drawn[item_name(one)] > 0.3 for one in handled if one.item.item == kind
+            ), (step.number, kind)
+    assert seen_steps >= 5
+
+
+def test_each_piece_of_hardware_goes_in_in_one_step_only(bookcase: Any) -> None:
+    counted: dict[str, int] = {}
+    for step in bookcase.plan.steps:
+        state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
+        for one in state.items:
+            if one.new:
+                counted[item_name(one)] = counted.get(item_name(one), 0) + 1
+    assert set(counted.values()) == {1}
+
+
+def test_parts_stand_back_along_the_way_they_travel(bookcase: Any, shop: Workshop) -> None:
+    checked = 0
+    for step in bookcase.plan.steps:
+        state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
+        apart = move_apart(
+            state, shop.assembly, shop.joinery, shop.catalogue.items, gap=80.0, item_gap=20.0
+        )
+        for operation in state.operations:
+            if operation.kind is not OperationKind.MATE or operation.direction is None:
+                continue
+            view = View(posture=step.posture)
+            for part in operation.parts:
+                shift: Vec3 = apart.parts[part]
+                back = view.direction(scaled(operation.direction, -1.0))
+                moved = view.direction(shift)
+                cosine = (moved[0] * back[0] + moved[1] * back[1]) / (
+                    math.hypot(*moved) * math.hypot(*back)
+                )
+                assert cosine == pytest.approx(1.0)
+                checked += 1
+    assert checked == 5
+
+
+def test_guide_lines_run_from_bore_to_bore(bookcase: Any, shop: Workshop) -> None:
+    step = next(s for s in bookcase.plan.steps if "mate:middle" in s.operations)
+    state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
+    apart = move_apart(
+        state, shop.assembly, shop.joinery, shop.catalogue.items, gap=80.0, item_gap=20.0
+    )
+    origins = {
+        f.frame.origin for f in bookcase.joinery.fasteners if f.joint == "middle.left_side"
+    }
+    ends = {guide.end for guide in apart.guides}
+    assert origins <= ends
+    for guide in apart.guides:
+        if guide.end in origins:
+            assert guide.start[1:] == guide.end[1:]
+            assert guide.start[0] > guide.end[0]
+
+
+def test_new_parts_carry_their_letters(bookcase: Any, pictures: Pictures) -> None:
+    for step in bookcase.plan.steps:
+        if not any(id.startswith("mate") for id in step.operations):
+            continue
+        texts = [
+            p.text for p in pictures[step.number].figure.primitives if isinstance(p, Text)
+        ]
+        for part in step.new:
+            assert bookcase.schedules.letter_of(part) in texts
+
+
+def test_a_group_of_parts_alike_is_shown_once_with_its_number(bookcase: Any, pictures: Pictures) -> None:
+    texts = [p.text for p in pictures[3].figure.primitives if isinstance(p, Text)]
+    assert "3 ×" in texts
+    assert texts.count("C") == 1
+    assert len(pictures[3].plates) == 1
+
+
+def test_details_say_how_many_of_which_item(bookcase: Any, pictures: Pictures) -> None:
+    figure = pictures[1].figure
+    number = next(h.number for h in bookcase.schedules.hardware if h.item == "cam-bolt-34")
+    texts = [p.text for p in figure.primitives if isinstance(p, Text)]
+    assert "6 ×" in texts
+    assert str(number) in texts
+    assert any(isinstance(p, Circle) and p.radius > 10 for p in figure.primitives)
+
+
+def test_letters_and_captions_stay_inside_the_figure(pictures: Pictures) -> None:
+    for picture in pictures.values():
+        for shape in picture.figure.primitives:
+            if isinstance(shape, Text):
+                assert 0 <= shape.at[0] <= picture.figure.width
+                assert 0 <= shape.at[1] <= picture.figure.height
+
+
+def test_lettering_is_of_the_standard_row(pictures: Pictures) -> None:
+    """Heights of ISO 3098-1: 1.8 2.5 3.5 5 7 10; below 2.5 nothing is set."""
+    sizes = {
+        shape.size
+        for picture in pictures.values()
+        for shape in picture.figure.primitives
+        if isinstance(shape, Text)
+    }
+    assert sizes <= {2.5, 3.5, 5.0}
