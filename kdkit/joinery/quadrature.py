@@ -53,7 +53,7 @@ _COARSE[1::2] = np.concatenate([_GAUSS_WEIGHTS, _GAUSS_WEIGHTS[-2::-1]])
 _DEEPEST = 48
 _ROUNDING = 1e-14
 
-NOISE = 1e-3
+NOISE = 1e-2
 """A function may be wrong by this share of the tolerance over the whole, no more."""
 
 

@@ -30,7 +30,7 @@ __all__ = ["drilled_volume", "prism_volume"]
 _SQUARE = 1e-12  # 1 − cos of an angle taken as none
 _INSIDE = 1e-7
 _SHARE = 1e-11  # absolute error of one integral, in volumes of the panel
-_LOOSER = 10.0  # for the double integral of slanted bores
+_LOOSER = 50.0  # for the double integral of slanted bores
 
 
 @dataclass(frozen=True)
