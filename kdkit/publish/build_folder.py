@@ -5,7 +5,7 @@ from __future__ import annotations
 import pathlib
 
 from kdkit.diagnostics import Problem, error, has_errors
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.style import load_style, style_folder
 from kdkit.model.says import Product
 from kdkit.publish.content import write_manual
 from kdkit.publish.folder import write_folder
@@ -52,6 +52,8 @@ def publish(
     look, found = load_style(style)
     if look is None:
         return None, found
+    home = style_folder(style)
+    assert home is not None  # it has just been loaded from there
     messages = load_messages(said.language)
     manual, problems = write_manual(results, messages, look)
     if has_errors(problems):
@@ -64,6 +66,7 @@ def publish(
         style=look,
         html=render_manual(manual, results, messages, style=style),
         paper=paper.lower(),
+        heads=(home / "pages.css").read_text(encoding="utf-8"),
     )
 
     def write(fresh: pathlib.Path) -> None:

@@ -41,14 +41,18 @@ def page_area(paper: str) -> tuple[float, float]:
     return width - left - right, height - top - bottom
 
 
-def make_pdf(html: str, paper: str) -> bytes:
+def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
     """Return the PDF of a manual; the same HTML gives the same bytes.
 
     Args:
         paper: a key of ``PAPERS``.
+        heads: the style sheet of page heads and feet.
     """
     pdf = _document(html).write_pdf(
-        stylesheets=[_page_style(*PAPERS[paper])],
+        stylesheets=[
+            CSS(string=heads, url_fetcher=_NothingFetched()),
+            _page_style(*PAPERS[paper]),
+        ],
         pdf_variant="pdf/ua-1",
         pdf_identifier=hashlib.sha256(f"{paper}\n{html}".encode()).digest()[:16],
     )

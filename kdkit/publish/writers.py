@@ -19,13 +19,15 @@ __all__ = ["WRITERS", "Job", "Writer"]
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """What the writers share: the results, the wording, the manual's HTML, the paper."""
+    """What the writers share: the results, the wording, the manual's HTML, the paper
+    and the style sheet of page heads."""
 
     results: Results
     messages: Messages
     style: Style
     html: str
     paper: str
+    heads: str
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ def _text(render: Callable[[Job], str]) -> Callable[[Job, pathlib.Path], None]:
 
 
 def _write_pdf(job: Job, path: pathlib.Path) -> None:
-    path.write_bytes(make_pdf(job.html, job.paper))
+    path.write_bytes(make_pdf(job.html, job.paper, job.heads))
 
 
 def _write_figures(job: Job, path: pathlib.Path) -> None:

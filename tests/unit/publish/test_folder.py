@@ -51,7 +51,7 @@ def test_a_fault_in_a_writer_leaves_the_earlier_output(
     publish(handmade.results(), out)
     before = {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()}
 
-    def broken(html: str, paper: str) -> bytes:
+    def broken(html: str, paper: str, heads: str) -> bytes:
         raise RuntimeError("the page engine fell over")
 
     monkeypatch.setattr(writers_module, "make_pdf", broken)
