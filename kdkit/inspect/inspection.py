@@ -124,12 +124,12 @@ class Inspection:
         return f"{side} edge" if side else f"edge {n + 1}"
 
     def bore_words(self, bore: Bore) -> str:
-        """Return where a bore is: "left_side, face, bore at (37, 264)"; panel frame."""
+        """Return where a bore is: "left_side, face, bore at (18, 37, 264)"; product frame."""
         part = self.part(bore.part)
-        x, y, z = (mm_text(c) for c in bore.mouth)
-        place = f"({x}, {y})" if not bore.surface.startswith("edge:") else f"({x}, {y}, {z})"
+        x, y, z = (mm_text(c) for c in part.frame.point_to_outer(bore.mouth))
         purpose = "" if bore.purpose == "bore" else f"{bore.purpose} "
-        return f"{bore.part}, {self.surface_words(part, bore.surface)}, {purpose}bore at {place}"
+        surface = self.surface_words(part, bore.surface)
+        return f"{bore.part}, {surface}, {purpose}bore at ({x}, {y}, {z})"
 
 
 def _by_part(things: Iterable[_Cut]) -> Mapping[str, tuple[_Cut, ...]]:

@@ -218,7 +218,7 @@ class TestBores:
         assert codes(found) == expected
         for problem in found:
             assert problem.path == ("panels", "side", "bores", 0)
-            assert problem.where == "side, face, cable bore at (100, 100)"
+            assert problem.where == "side, face, cable bore at (18, 100, 100)"
 
     def test_a_through_bore_has_no_skin(self) -> None:
         assert drilled(hand_bore((100, 100, 0), depth=18.0, through=True)) == []
@@ -304,7 +304,7 @@ class TestCrossings:
     def test_what_is_wrong_alike_is_told_once(self) -> None:
         row = [hand_bore((100.0 + 50 * n, 100, 0), depth=16.0) for n in range(4)]
         problem = only(drilled(*row), "bore-skin-thin")
-        assert problem.where == "side, face, cable bore at (100, 100), and 3 more like it"
+        assert problem.where == "side, face, cable bore at (18, 100, 100), and 3 more like it"
 
     def test_a_cam_housing_may_meet_its_own_edge_bore_only(self) -> None:
         assert two(use("cam-and-bolt", at=(150.0,))) == []
