@@ -11,6 +11,15 @@ from kdkit.pipeline import Outcome, Request, build
 EXAMPLES = pathlib.Path(__file__).parent.parent / "examples"
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the flag that rewrites what ``tests/golden`` expects; review the difference."""
+    parser.addoption(
+        "--rewrite-golden",
+        action="store_true",
+        help="write the expected files of tests/golden anew instead of comparing",
+    )
+
+
 @pytest.fixture(scope="session")
 def built_bookcase(tmp_path_factory: pytest.TempPathFactory) -> tuple[Outcome, pathlib.Path]:
     """Return the bookcase's outcome and the folder with everything that was made of it."""

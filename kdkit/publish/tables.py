@@ -114,6 +114,9 @@ def render_cut_list(results: Results, messages: Messages) -> str:
     return render_rows(rows)
 
 
+_OPPOSITES = ({"left", "right"}, {"front", "back"}, {"top", "bottom"})
+
+
 def surface_words(messages: Messages, surface: str) -> str:
     """Return a surface of the drilling in words."""
     if not surface.startswith("edge:"):
@@ -152,9 +155,19 @@ def _start_of_row(messages: Messages, panel: DrilledPanel, surface: str) -> list
         panel.quantity,
         surface_words(messages, surface),
         datum_words(messages, panel.datum),
-        messages.plain(f"runs.{panel.x_runs}"),
-        messages.plain(f"runs.{panel.y_runs}"),
+        *(messages.plain(f"runs.{way}") for way in _runs(panel, surface)),
     ]
+
+
+def _runs(panel: DrilledPanel, surface: str) -> tuple[str, str]:
+    """Return which ways x and y run on a surface; on an edge y runs from the face in."""
+    if not surface.startswith("edge:"):
+        return panel.x_runs, panel.y_runs
+    side = surface.removeprefix("edge:")
+    if side.isdigit():
+        return "along", "inward"
+    across_the_length = any({side, panel.x_runs} <= pair for pair in _OPPOSITES)
+    return (panel.y_runs if across_the_length else panel.x_runs), "inward"
 
 
 def _bore_row(messages: Messages, panel: DrilledPanel, bore: DrillLine) -> list[object]:

@@ -1,0 +1,37 @@
+"""Whole cases: a definition, and the plan and tables that it gave when they were reviewed."""
+
+from __future__ import annotations
+
+import pathlib
+
+import pytest
+
+from kdkit.pipeline import Outcome, Request, check
+from kdkit.publish.messages import load_messages
+from kdkit.publish.plan_json import render_plan_json
+from kdkit.publish.tables import render_cut_list, render_drilling, render_hardware
+
+CASES = sorted(p.parent for p in pathlib.Path(__file__).parent.glob("*/definition.yaml"))
+
+
+def derived(outcome: Outcome) -> dict[str, str]:
+    """Return the texts that a case is compared by, by file name."""
+    assert outcome.results is not None, outcome.problems
+    messages = load_messages("en")
+    return {
+        "plan.json": render_plan_json(outcome.results),
+        "cutlist.csv": render_cut_list(outcome.results, messages),
+        "drilling.csv": render_drilling(outcome.results, messages),
+        "hardware.csv": render_hardware(outcome.results, messages),
+    }
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda p: p.name)
+def test_case_gives_what_was_reviewed(case: pathlib.Path, request: pytest.FixtureRequest) -> None:
+    outcome = check(Request(file=case / "definition.yaml"))
+    assert outcome.problems == ()
+    for name, text in derived(outcome).items():
+        if request.config.getoption("--rewrite-golden"):
+            (case / name).write_text(text, encoding="utf-8", newline="")
+        with (case / name).open(encoding="utf-8", newline="") as reviewed:
+            assert text == reviewed.read(), name
