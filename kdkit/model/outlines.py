@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from shapely import difference
 from shapely.geometry import LineString, Point, Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.frames import Vec2
@@ -15,9 +17,11 @@ from kdkit.model.slabs import AXIS_NAMES, side_name
 from kdkit.model.words import SizeOrSpan
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["Plane", "check_outline", "cut_notches", "read_cutouts"]
+__all__ = ["Plane", "check_outline", "cut_notches", "read_cutouts", "without_straight_corners"]
 
 _CORNER_STEPS = 6
+_SLIVER = 1e-3  # mm²
+_GRID = 1e-6  # mm; so that a notch that ends at an edge but for rounding does end there
 _SIDE_AXIS = {"left": 0, "right": 0, "front": 1, "back": 1, "bottom": 2, "top": 2}
 
 
@@ -71,8 +75,8 @@ def cut_notches(
         taken = _notch_box(notch, plane, lengths, at)
         if taken is None:
             continue
-        rest = left.difference(taken)
-        if rest.is_empty or not isinstance(rest, Polygon) or rest.interiors:
+        rest = _one_piece(difference(left, taken, grid_size=_GRID))
+        if rest is None:
             lengths.problems.append(
                 error(
                     "bad-notch",
@@ -88,7 +92,7 @@ def cut_notches(
             )
         else:
             left = rest
-    points = _without_straight_corners(
+    points = without_straight_corners(
         [(float(c[0]), float(c[1])) for c in left.exterior.coords[:-1]]
     )
     edge = whole.exterior
@@ -260,6 +264,18 @@ def _span(said: SizeOrSpan, lengths: Lengths, path: Path) -> Vec2 | None:
     return (ends[0], ends[1])
 
 
+def _one_piece(cut: BaseGeometry) -> Polygon | None:
+    """Return what is left when it is one piece without holes; slivers of rounding are none."""
+    pieces = [
+        piece
+        for piece in getattr(cut, "geoms", [cut])
+        if isinstance(piece, Polygon) and piece.area > _SLIVER
+    ]
+    if len(pieces) != 1 or any(Polygon(ring).area > _SLIVER for ring in pieces[0].interiors):
+        return None
+    return Polygon(pieces[0].exterior)
+
+
 def _notch_box(notch: says.Notch, plane: Plane, lengths: Lengths, at: Path) -> Polygon | None:
     if not _on_plane(notch, plane, lengths.problems, at):
         return None
@@ -313,7 +329,8 @@ def _notch_box(notch: says.Notch, plane: Plane, lengths: Lengths, at: Path) -> P
     return box(u0, v0, u1, v1)
 
 
-def _without_straight_corners(points: list[Vec2]) -> list[Vec2]:
+def without_straight_corners(points: list[Vec2]) -> list[Vec2]:
+    """Return the outline without corners at which it does not turn."""
     kept = []
     for n, p in enumerate(points):
         before, after = points[n - 1], points[(n + 1) % len(points)]

@@ -10,7 +10,13 @@ from kdkit.model import says
 from kdkit.model.hand_bores import read_bores
 from kdkit.model.layouts import Layout
 from kdkit.model.lengths import Lengths
-from kdkit.model.outlines import Plane, check_outline, cut_notches, read_cutouts
+from kdkit.model.outlines import (
+    Plane,
+    check_outline,
+    cut_notches,
+    read_cutouts,
+    without_straight_corners,
+)
 from kdkit.model.sides import part_box, sizes_are_fine
 from kdkit.model.slabs import AXIS_NAMES, Motion, Slab, mirror_slab
 from kdkit.units import TOLERANCE, mm_text
@@ -63,6 +69,7 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
         if fault is not None:
             problems.append(fault)
             return None
+        outline = tuple(without_straight_corners(list(outline)))
         _check_outline_in_spans(layout, ends, lengths)
     plane = Plane(name, (u, v), (ends[u][0], ends[v][0]), (ends[u][1], ends[v][1]))
     outline, notched = cut_notches(outline, said.notches, plane, lengths, (*path, "notches"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from kdkit.definition.formula import near_names
@@ -201,17 +201,38 @@ def _resolve_scope(
     units = {
         name: tuple(part for part in known if part.startswith(f"{name}.")) for name in product.units
     }
-    for part in found.parts:
-        for bore in part.bores if not part.unit else ():
+    own = [part for part in found.parts if not part.unit]
+    found.parts = [_with_mirrored_mates(part, own) for part in found.parts]
+    for part in own:
+        for bore in part.bores:
             if bore.mate is not None and bore.mate not in known:
                 problems.append(unknown_part(bore.mate, known, units, (*bore.path, "mate")))
     found.joints[:0] = read_joints(product.joints, known, units, lengths, (*base, "joints"))
     found.fixtures[:0] = read_fixtures(product.fixtures, known, units, lengths, (*base, "fixtures"))
     found.order[:0] = read_order(product.order, known, units, problems, (*base, "order"))
+    for language, texts in product.texts.items():
+        for name in texts.parts:
+            if name not in known:
+                at = (*base, "texts", language, "parts", name)
+                problems.append(replace(unknown_part(name, known, units, at), on_key=True))
     found.parameters = {
         name: lengths.values[name] for name in sorted(product.parameters) if name in lengths.values
     }
     return found
+
+
+def _with_mirrored_mates(part: Part, own: Sequence[Part]) -> Part:
+    """Return a mirror image whose bores meet the mirror images of what the original's meet.
+
+    Where the mate has no mirror image, or several, both meet the same part.
+    """
+    if part.mirror_of is None or part.unit:
+        return part
+    bores = []
+    for bore in part.bores:
+        images = [other.name for other in own if bore.mate and other.mirror_of == bore.mate]
+        bores.append(replace(bore, mate=images[0]) if len(images) == 1 else bore)
+    return replace(part, bores=tuple(bores))
 
 
 def _boards_of(scope: _Scope) -> dict[str, says.Board]:

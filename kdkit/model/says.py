@@ -302,7 +302,7 @@ class FittingUse(Said):
     across: Length = Field(
         default=0.0, description="off the mid-thickness of the edge member, to the side worked from"
     )
-    options: dict[str, Option] = {}
+    options: dict[Text, Option] = {}
 
 
 class Joint(Said):
@@ -343,7 +343,7 @@ class Fixture(Said):
     )
     rows: Rows | None = None
     carries: NameOrNames | None = Field(default=None, description="loose shelves laid on it")
-    options: dict[str, Option] = {}
+    options: dict[Text, Option] = {}
 
 
 class OrderHint(Said):
@@ -384,7 +384,7 @@ class Texts(Said):
     care: Markdown = ""
     disposal: Markdown = ""
     spares: Markdown = ""
-    parts: dict[str, Title] = Field(default={}, description="titles of parts in this language")
+    parts: dict[Text, Title] = Field(default={}, description="titles of parts in this language")
 
 
 OrderEntry = Annotated[
@@ -425,9 +425,9 @@ class Product(Said):
     joints: tuple[Joint, ...] = Field(default=(), max_length=2000)
     fixtures: tuple[Fixture, ...] = Field(default=(), max_length=2000)
     order: tuple[OrderEntry, ...] = Field(default=(), max_length=2000)
-    texts: dict[str, Texts] = Field(default={}, description="by language code: en, de, fr")
-    bags: dict[str, tuple[Text, ...]] = {}
-    pack: dict[str, Option] = {}
+    texts: dict[Text, Texts] = Field(default={}, description="by language code: en, de, fr")
+    bags: dict[Text, tuple[Text, ...]] = {}
+    pack: dict[Text, Option] = {}
     safety: Safety = Safety()
     unit_files: dict[str, Product] = Field(
         default={},

@@ -501,6 +501,20 @@ BAD: dict[str, tuple[str, str, str, str, str]] = {
         "shelf",
         "panels",
     ),
+    "title of no part": (
+        "fixtures:",
+        "texts: {en: {parts: {shlf: Shelf}}}\nfixtures:",
+        "unknown-part",
+        "shlf",
+        "shelf",
+    ),
+    "control character in a label": (
+        "fixtures:",
+        'bags: {"a\\u0007": []}\nfixtures:',
+        "bad-text",
+        '"a\\u0007"',
+        "0007",
+    ),
     # spread
     "exact and spread": (
         "{fitting: dowel-8x35}",

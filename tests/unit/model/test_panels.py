@@ -330,3 +330,45 @@ def test_formulas_reach_every_side(tmp_path: pathlib.Path) -> None:
         """,
     )
     assert extent(made.part("b")) == ((760, 1079), (0, 700), (38, 57))
+
+
+def test_a_mirrored_bore_meets_the_mirrored_part(tmp_path: pathlib.Path) -> None:
+    made = resolved(
+        tmp_path,
+        """\
+        panels:
+          left_post:
+            board: carcass
+            x: {from: 0}
+            y: [0, 60]
+            z: [0, 400]
+            bores:
+              - {face: back edge, z: 300, diameter: 8, depth: 25, mate: left_rail}
+              - {face: face, y: 30, z: 300, diameter: 8, depth: 12, mate: front_rail}
+          right_post: {mirror: left_post, x: {to: width}}
+          left_rail: {board: carcass, x: {from: 0}, y: [60, 300], z: [270, 330]}
+          right_rail: {mirror: left_rail, x: {to: width}}
+          front_rail: {board: carcass, x: [19, 581], y: {from: 20}, z: [270, 330]}
+        """,
+    )
+    assert [b.mate for b in made.part("left_post").bores] == ["left_rail", "front_rail"]
+    assert [b.mate for b in made.part("right_post").bores] == ["right_rail", "front_rail"]
+
+
+def test_a_notch_that_meets_the_edge_by_rounding_leaves_no_sliver(tmp_path: pathlib.Path) -> None:
+    part = one(
+        tmp_path,
+        "{board: carcass, x: [0.1, 600], y: [0.3, 300], z: {from: 0}, notches: ["
+        "{at: [left], x: [0.1 * 3 - 0.2, 50], y: [0.1 + 0.2, 80]}]}",
+    )
+    assert len(part.outline) == 6
+    assert area(part) == pytest.approx(599.9 * 299.7 - 49.9 * 79.7)
+
+
+def test_corners_on_a_straight_line_are_none(tmp_path: pathlib.Path) -> None:
+    part = one(
+        tmp_path,
+        "{board: carcass, z: {from: 0}, "
+        "outline: [[0, 0], [100, 0], [600, 0], [600, 300], [0, 300]]}",
+    )
+    assert len(part.outline) == 4
