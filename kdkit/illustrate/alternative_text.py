@@ -31,6 +31,7 @@ def describe_step(
     sentences: list[str] = []
     for operation in state.operations:
         sentence = _sentence(operation, assembly, schedules, view, titles)
+        sentence = sentence[:1].upper() + sentence[1:]
         if sentence and sentence not in sentences:
             sentences.append(sentence)
     text = ". ".join(sentences) or "The work as it stands"

@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import Point, Polygon
 
-from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled
-from kdkit.illustrate.arrows import band_arrow, line_arrow
+from kdkit.frames import Vec2, Vec3, add, dot, scaled
+from kdkit.illustrate.arrows import line_arrow
 from kdkit.illustrate.build_state import StepState, action_of
 from kdkit.illustrate.choose_view import LOOKS, sees
+from kdkit.illustrate.detail_arrows import push_arrow, round_path
 from kdkit.illustrate.explode import Apart, item_frame
 from kdkit.illustrate.figure import Circle, Line, Primitive, Text
 from kdkit.illustrate.hidden import draw_bodies
@@ -44,7 +45,7 @@ SCALES = (2.0, 1.0, 0.5, 0.2, 0.1)
 LARGEST, SMALLEST = 17.0, 11.0
 """Radius of a detail's window on paper, mm."""
 
-LARGEST_ROW = 26.0
+LARGEST_ROW = 30.0
 """The same where several pieces stand behind each other."""
 
 LOWER = (14.0, -14.0)
@@ -337,41 +338,9 @@ def _doing(
         return (x - middle[0], y - middle[1])
 
     if doing in ROUND:
-        path = _round_path(frame, top, max(0.85 * wide, 4.5 / view.scale), view)
+        path = round_path(frame, top, max(0.85 * wide, 4.5 / view.scale), view)
         return line_arrow([on_paper(p) for p in path])
-    return _push_arrow(frame, wide, view, on_paper(frame.point_to_outer((0, 0, top))), radius)
-
-
-def _round_path(frame: Frame, top: float, around: float, view: View) -> list[Vec3]:
-    """Return three quarters of a circle about the axis, clockwise seen on the head."""
-    z = top + 0.5
-    side = cross(frame.k, view.toward)
-    start = math.atan2(dot(side, frame.j), dot(side, frame.i))
-    return [
-        frame.point_to_outer(
-            (around * math.cos(start - a), around * math.sin(start - a), z)
-        )
-        for a in (math.radians(15 + 250 * n / 20) for n in range(21))
-    ]
-
-
-def _push_arrow(
-    frame: Frame, wide: float, view: View, head: Vec2, radius: float
-) -> list[Primitive]:
-    """Return a short arrow beside the piece, along the way it goes in."""
-    dx, dy = view.direction(scaled(frame.k, -1.0))
-    size = math.hypot(dx, dy)
-    if size < 0.25 * view.scale:
-        return []
-    dx, dy = dx / size, dy / size
-    off = wide * view.scale / 2 + 2.2
-    nx, ny = -dy * off, dx * off
-    start = (head[0] + nx, head[1] + ny)
-    end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
-    if max(math.hypot(*start), math.hypot(*end)) > radius - 0.5:
-        start = (head[0] - nx, head[1] - ny)
-        end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
-    return band_arrow((start, end), width=0.8)
+    return push_arrow(frame, wide, view, on_paper(frame.point_to_outer((0, 0, top))), radius)
 
 
 def is_hidden(detail: Detail, plate: Plate, shop: Workshop) -> bool:

@@ -17,7 +17,7 @@ from kdkit.illustrate.style import Style, load_style
 from kdkit.illustrate.view import Viewpoint
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
-from kdkit.plan.plan import Plan, Posture
+from kdkit.plan.plan import Plan, Posture, Step
 from kdkit.schedule.schedules import Schedules
 
 __all__ = ["draw_figures"]
@@ -46,7 +46,13 @@ def draw_figures(
         if style is None:
             raise RuntimeError("; ".join(p.message for p in problems))
     shop = Workshop(assembly=assembly, joinery=joinery, catalogue=catalogue)
-    finished = step_state(plan.steps[-1], plan, joinery, schedules)
+    whole = tuple(part.name for part in assembly.parts)
+    nothing = Step(
+        number=0, operations=(), present=whole, new=(), posture=Posture.STANDING, items={},
+        tools=(), persons=1,
+    )
+    last = plan.steps[-1] if plan.steps else nothing
+    finished = step_state(last, plan, joinery, schedules)
     figures: dict[str, Figure] = {"cover": draw_cover(shop, resolved, finished, style)}
     for letter, figure in draw_parts(shop, schedules, style).items():
         figures[f"part-{letter}"] = figure

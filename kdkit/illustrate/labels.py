@@ -40,7 +40,7 @@ def text_width(text: str, size: float) -> float:
         Common practice, no source: the widest capitals of plain sans-serif faces are about
         as wide as high, digits and small letters about 0.8 of it.
     """
-    wide = sum(1.05 if c in "MWmw@%×" else 0.42 if c in " .,:;il|1" else 0.86 for c in text)
+    wide = sum(1.05 if c in "MWmw@%×" else 0.42 if c in " .,:;il|" else 0.86 for c in text)
     return wide * size
 
 

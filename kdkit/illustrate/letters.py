@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
-from kdkit.illustrate.figure import Circle, Line, Primitive, Text
+from kdkit.illustrate.figure import Area, Circle, Line, Primitive, Text
 from kdkit.illustrate.hidden import Drawing
 from kdkit.illustrate.labels import Label, PlacedLabel, place_labels, text_width, visible_point
 from kdkit.illustrate.paper import silhouette
@@ -47,12 +47,16 @@ def draw_letters(
     words: dict[str, tuple[str, str]] = {}
     inks: list[BaseGeometry] = []
     seen: set[int] = set()
+    covered = silhouette(
+        p for p in shapes
+        if isinstance(p, Circle) or (isinstance(p, Area) and p.tone in ("arrow", "glue"))
+    )
     for number, (one, drawing) in enumerate(named):
         key = f"{number:03}"
         if id(drawing) not in seen:
             seen.add(id(drawing))
             inks += [shapely.linestrings(s.points) for s in drawing.strokes if len(s.points) > 1]
-        point = visible_point(_visible(drawing, one.part))
+        point = visible_point(_visible(drawing, one.part).difference(covered))
         if point is None:
             continue
         before = f"{one.times} ×" if one.times > 1 else ""

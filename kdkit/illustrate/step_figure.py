@@ -27,6 +27,7 @@ from kdkit.illustrate.detail import (
     spot,
 )
 from kdkit.illustrate.figure import Figure, Primitive
+from kdkit.illustrate.glue import glue_drops
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.layout import Block, place_blocks
 from kdkit.illustrate.letters import BALL, Named, draw_letters
@@ -122,6 +123,7 @@ def draw_step(
         shapes = [shape for drawing in drawings for shape in drawing.primitives()]
         for plate, view in zip(plates, placed, strict=True):
             shapes += travel_arrows(plate.apart, view)
+            shapes += glue_drops(shop, plate.state, plate.apart, view)
             if plate.over:
                 shapes += _over_arrow(shop, plate, view)
         shapes += _set_blocks(

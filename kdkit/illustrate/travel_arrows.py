@@ -15,6 +15,9 @@ from kdkit.illustrate.view import View
 __all__ = ["travel_arrows"]
 
 SHAFT = 1.5
+MIDDLE = 0.6
+"""Where in the gap the middle of an arrow lies: a little nearer to where the part goes."""
+
 CLEAR = 3.2
 """From an arrow's middle line to a guide line, mm."""
 
@@ -35,8 +38,9 @@ def travel_arrows(apart: Apart, view: View) -> list[Primitive]:
             if length < 4.0:
                 continue
             half = min(0.36, 5.5 / length)
-            a = (sx + (ex - sx) * (0.5 - half), sy + (ey - sy) * (0.5 - half))
-            b = (sx + (ex - sx) * (0.5 + half), sy + (ey - sy) * (0.5 + half))
+            low, high = MIDDLE - half, MIDDLE + half
+            a = (sx + (ex - sx) * low, sy + (ey - sy) * low)
+            b = (sx + (ex - sx) * high, sy + (ey - sy) * high)
             clear = LineString((a, b)).distance(lines) if lines is not None else CLEAR
             cost = max(0.0, CLEAR - clear) + 0.05 * n
             if best is None or cost < best[0] - 1e-9:

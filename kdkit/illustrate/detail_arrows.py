@@ -1,0 +1,44 @@
+"""Arrows in a detail: how a piece is turned about its axis, or pushed in along it."""
+
+from __future__ import annotations
+
+import math
+
+from kdkit.frames import Frame, Vec2, Vec3, cross, dot, scaled
+from kdkit.illustrate.arrows import band_arrow
+from kdkit.illustrate.figure import Primitive
+from kdkit.illustrate.view import View
+
+__all__ = ["push_arrow", "round_path"]
+
+
+def round_path(frame: Frame, top: float, around: float, view: View) -> list[Vec3]:
+    """Return three quarters of a circle about the axis, clockwise seen on the head."""
+    z = top + 0.5
+    side = cross(frame.k, view.toward)
+    start = math.atan2(dot(side, frame.j), dot(side, frame.i))
+    return [
+        frame.point_to_outer(
+            (around * math.cos(start - a), around * math.sin(start - a), z)
+        )
+        for a in (math.radians(15 + 250 * n / 20) for n in range(21))
+    ]
+
+
+def push_arrow(
+    frame: Frame, wide: float, view: View, head: Vec2, radius: float
+) -> list[Primitive]:
+    """Return a short arrow beside the piece, along the way it goes in."""
+    dx, dy = view.direction(scaled(frame.k, -1.0))
+    size = math.hypot(dx, dy)
+    if size < 0.25 * view.scale:
+        return []
+    dx, dy = dx / size, dy / size
+    off = wide * view.scale / 2 + 2.2
+    nx, ny = -dy * off, dx * off
+    start = (head[0] + nx, head[1] + ny)
+    end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
+    if max(math.hypot(*start), math.hypot(*end)) > radius - 0.5:
+        start = (head[0] - nx, head[1] - ny)
+        end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
+    return band_arrow((start, end), width=0.8)

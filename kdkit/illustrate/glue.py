@@ -1,0 +1,62 @@
+"""Where glue goes: drops over the surfaces that are glued in a step."""
+
+from __future__ import annotations
+
+import math
+
+from kdkit.frames import Vec2, add, scaled
+from kdkit.illustrate.build_state import StepState
+from kdkit.illustrate.explode import Apart
+from kdkit.illustrate.figure import Area, Line, Primitive
+from kdkit.illustrate.scene import Workshop
+from kdkit.illustrate.view import View
+from kdkit.plan.plan import OperationKind
+
+__all__ = ["glue_drops"]
+
+DROP = 1.5
+"""Radius of the round end of a drop, mm."""
+
+MOST = 3
+"""Drops along one surface; more would only fill the picture."""
+
+
+def glue_drops(shop: Workshop, state: StepState, apart: Apart, view: View) -> list[Primitive]:
+    """Return drops in the middle of the gap over every surface glued in this step."""
+    glued = {
+        joint
+        for operation in state.operations
+        if operation.kind is OperationKind.GLUE
+        for joint in operation.joints
+    }
+    shapes: list[Primitive] = []
+    for joint in shop.joinery.joints:
+        if joint.name not in glued or joint.receiving not in apart.parts:
+            continue
+        contact = joint.contact
+        xs = [p[0] for p in contact.polygon]
+        ys = [p[1] for p in contact.polygon]
+        count = min(MOST, max(1, int((max(xs) - min(xs)) * view.scale / 12.0)))
+        for n in range(count):
+            along = min(xs) + (max(xs) - min(xs)) * (n + 0.5) / count
+            at = contact.frame.point_to_outer((along, (min(ys) + max(ys)) / 2, 0.0))
+            there = add(at, apart.parts[joint.receiving])
+            here = add(at, apart.parts.get(joint.butting, apart.parts[joint.receiving]))
+            x, y, _ = view.project(add(scaled(there, 0.7), scaled(here, 0.3)))
+            shapes += _drop((x, y))
+    return shapes
+
+
+def _drop(tip: Vec2) -> list[Primitive]:
+    """Return a drop that hangs from its tip, with a white rim."""
+    x, y = tip[0], tip[1] - 2.4 * DROP
+    arc = [math.radians(-60 + 300 * n / 16) for n in range(17)]
+    loop = (
+        (x, y),
+        *((x + DROP * math.cos(a), y + 2.0 * DROP + DROP * math.sin(a)) for a in arc),
+    )
+    return [
+        Line(points=loop, pen="halo", closed=True),
+        Area(outer=loop, tone="glue"),
+        Line(points=loop, pen="edge", closed=True),
+    ]
