@@ -91,7 +91,7 @@ def group() -> None:
     """
 
 
-@group.command("check")
+@group.command("check", short_help="Look for problems in a definition.")
 @_of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON to stdout.")
 @click.option("--strict", is_flag=True, help="Let warnings count as errors do.")
@@ -193,7 +193,11 @@ def build_command(
     sys.exit(FINE)
 
 
-@group.command("new", epilog="Kinds: " + "; ".join(f"{k} ({v})" for k, v in STARTERS.items()))
+@group.command(
+    "new",
+    short_help="Write a commented starter definition.",
+    epilog="\b\nKinds:\n" + "\n".join(f"  {kind:<10} {what}" for kind, what in STARTERS.items()),
+)
 @click.argument("kind", type=click.Choice(list(STARTERS)))
 @click.argument("file", required=False, type=click.Path(dir_okay=False, path_type=pathlib.Path))
 def new_command(kind: str, file: pathlib.Path | None) -> None:
@@ -217,7 +221,7 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
     click.echo(str(target))
 
 
-@group.command("schema")
+@group.command("schema", short_help="Print the JSON Schema of a definition.")
 def schema_command() -> None:
     """Print the JSON Schema of a definition, for editors that check while you type.
 

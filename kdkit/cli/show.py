@@ -46,8 +46,16 @@ def problems_text(problems: Sequence[Problem], sources: SourceMap | None) -> str
 def tally(problems: Sequence[Problem]) -> str:
     """Return how many problems there are: ``2 errors, 1 warning``, or ``no problems``."""
     counts = Counter(p.severity for p in problems)
-    plurals = {Severity.ERROR: "errors", Severity.WARNING: "warnings", Severity.ADVICE: "hints"}
-    singulars = {Severity.ERROR: "error", Severity.WARNING: "warning", Severity.ADVICE: "hint"}
+    plurals = {
+        Severity.ERROR: "errors",
+        Severity.WARNING: "warnings",
+        Severity.ADVICE: "pieces of advice",
+    }
+    singulars = {
+        Severity.ERROR: "error",
+        Severity.WARNING: "warning",
+        Severity.ADVICE: "piece of advice",
+    }
     said = [
         f"{counts[level]} {singulars[level] if counts[level] == 1 else plurals[level]}"
         for level in Severity
@@ -109,6 +117,12 @@ def _plan_lines(plan: Plan) -> Iterator[str]:
     yield f"{len(plan.steps)} steps, {persons}, about {plan.minutes:.0f} minutes"
     yield f"moves considered: {plan.motion_class}"
     yield f"search: {plan.search}"
+    least, most = plan.mating_orders
+    count = f"{least}" if least == most else f"between {least} and {most}"
+    yield (
+        f"orders of bringing parts together that keep to all reasons: {count}; "
+        f"{100 * plan.order_strength:.1f} % of pairs have a fixed order"
+    )
     for step in plan.steps:
         yield ""
         of = f", {step.subassembly}" if step.subassembly else ""

@@ -208,7 +208,7 @@ def test_terminal_controls_in_a_definition_stay_text() -> None:
 def test_tally_counts_by_severity() -> None:
     code = "file-not-read"
     problems = [error(code, "a"), error(code, "b"), warning(code, "c"), advice(code, "d")]
-    assert show.tally(problems) == "2 errors, 1 warning, 1 hint"
+    assert show.tally(problems) == "2 errors, 1 warning, 1 piece of advice"
     assert show.tally([]) == "no problems"
 
 
