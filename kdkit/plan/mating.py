@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 
 from kdkit.frames import dot
 from kdkit.joinery.placed import Fastener
+from kdkit.plan.arrival_order import arrival_reasons, liked_order
 from kdkit.plan.blocking import members
 from kdkit.plan.build import Build, Mating, Scene, Worked, mate_id, sum_items
 from kdkit.plan.hardware import Work, work_of
 from kdkit.plan.plan import Operation, OperationKind, Posture
-from kdkit.plan.postures import POSTURES, UP
+from kdkit.plan.postures import POSTURES, UP, posture_words
 
 __all__ = ["BuildWriter"]
 
@@ -50,7 +51,8 @@ class BuildWriter:
                 mine += inner[n]
         events = self._events(build)
         mine += self._fit(build, events)
-        order = self._liked_order(build, events)
+        reasons = arrival_reasons(scene, frozenset(self.joints), events)
+        order = liked_order(scene, events, reasons)
         posture = build.posture
         segment: list[str] = []
         turn: str | None = None
@@ -67,7 +69,7 @@ class BuildWriter:
             mate = mate_id(scene, mating)
             if turn is not None:
                 for one in ids:
-                    worked.before([turn], one, f"{title} must {_lies(posture)} for it")
+                    worked.before([turn], one, f"{title} must {posture_words(posture)} for it")
             worked.before(
                 inner.get(n + 1, []), mate, "a half must be complete before it is joined on"
             )
@@ -76,7 +78,10 @@ class BuildWriter:
             )
             segment += ids
             mine += ids
-        self._mate_order(events)
+        for (earlier, later), reason in reasons.items():
+            worked.before(
+                [mate_id(scene, events[earlier][0])], mate_id(scene, events[later][0]), reason
+            )
         if build.stands and posture is not Posture.STANDING:
             mine.append(self._turn(build, there, Posture.STANDING, segment, len(mine)))
         return mine
@@ -110,7 +115,10 @@ class BuildWriter:
             grouped.items(),
             key=lambda g: (bool(g[0][2]), classes.index(repr(scene.alike[g[0][0]]))),
         ):
-            tail = "/later" if late else ""
+            tail = ""
+            if late:
+                number = sum(o.id.startswith(f"fit/{name}/{item}/later") for o in worked.operations)
+                tail = f"/later{'' if number == 0 else f'-{number + 1}'}"
             items = sum_items(works)
             operation = Operation(
                 id=f"fit/{name}/{item}{tail}",
@@ -230,7 +238,7 @@ class BuildWriter:
                 Operation(
                     id=f"glue/{head}",
                     kind=OperationKind.GLUE,
-                    parts=tuple(head.split("+")),
+                    parts=tuple(self._names(mating)),
                     fasteners=tuple(w.fastener.id for w in glued),
                     items=sum_items(glued),
                     tool=next((t for t in tools if t), None),
@@ -316,7 +324,7 @@ class BuildWriter:
             Operation(
                 id=f"wait/{head}",
                 kind=OperationKind.WAIT,
-                parts=tuple(head.split("+")),
+                parts=tuple(self._names(mating)),
                 items={},
                 tool=tool,
                 joints=tuple(j for pair in pairs for j in self.joints[pair]),
@@ -327,68 +335,6 @@ class BuildWriter:
         )
         self.worked.before([mate], wait, "the glue sets once the joint is closed")
         return [wait]
-
-    # -- order -----------------------------------------------------------------
-
-    def _mate_order(self, events: Sequence[tuple[Mating, int]]) -> None:
-        """Say why each mating comes before or after the others."""
-        for later in range(len(events)):
-            for earlier in range(later):
-                reason = self._why(events, earlier, later)
-                if reason is not None:
-                    self.worked.before(
-                        [mate_id(self.scene, events[earlier][0])],
-                        mate_id(self.scene, events[later][0]),
-                        reason,
-                    )
-
-    def _why(self, events: Sequence[tuple[Mating, int]], earlier: int, later: int) -> str | None:
-        first, _ = events[earlier]
-        second, there = events[later]
-        blocking = self.scene.blocking
-        everything = there | second.parts
-        for part in members(first.parts):
-            held = blocking.blockers(first.leaving, part, everything) & second.parts
-            if held:
-                return blocking.reason(first.leaving, part, members(held)[0], everything)
-            for edge in blocking.conditional[first.leaving][part]:
-                meets = everything & ~first.parts
-                if meets >> edge.to & 1 and edge.needs & second.parts:
-                    return edge.reason
-        for a in members(first.parts):
-            for b in members(second.parts):
-                pair = frozenset((blocking.names[a], blocking.names[b]))
-                if pair in self.joints:
-                    return (
-                        f"{self._title(blocking.names[b])} is joined to "
-                        f"{self._title(blocking.names[a])}, which must be there to carry it"
-                    )
-        return None
-
-    def _liked_order(self, build: Build, events: Sequence[tuple[Mating, int]]) -> list[int]:
-        """Arrivals within one posture, like parts one after the other where they may."""
-        order: list[int] = []
-        left = list(range(len(events)))
-        alike = self.scene.alike
-        names = self.scene.blocking.names
-
-        def kind(n: int) -> object:
-            return tuple(alike[names[p]] for p in members(events[n][0].parts))
-
-        while left:
-            ready = [
-                n
-                for n in left
-                if events[n][0].posture is events[left[0]][0].posture
-                and not any(m < n and self._why(events, m, n) for m in left)
-                and all(events[m][0].posture is events[n][0].posture for m in left if m < n)
-            ]
-            pick = ready[0]
-            if order:
-                pick = next((n for n in ready if kind(n) == kind(order[-1])), pick)
-            order.append(pick)
-            left.remove(pick)
-        return order
 
     def _turn(
         self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int
@@ -408,22 +354,16 @@ class BuildWriter:
                 minutes=_TURN_MINUTES,
             )
         )
-        self.worked.before(segment, turn, f"done before {title} is turned to {_lies(posture)}")
+        self.worked.before(
+            segment, turn, f"done before {title} is turned to {posture_words(posture)}"
+        )
         return turn
+
+    def _names(self, mating: Mating) -> list[str]:
+        return [self.scene.blocking.names[p] for p in members(mating.parts)]
 
     def _title(self, name: str) -> str:
         return self.scene.titles[name]
-
-
-def _lies(posture: Posture) -> str:
-    return {
-        Posture.STANDING: "stand upright",
-        Posture.ON_LEFT: "lie on its left side",
-        Posture.ON_RIGHT: "lie on its right side",
-        Posture.ON_FRONT: "lie on its front",
-        Posture.ON_BACK: "lie on its back",
-        Posture.UPSIDE_DOWN: "stand upside down",
-    }[posture]
 
 
 def _face_up(works: Sequence[Work], default: Posture) -> Posture:

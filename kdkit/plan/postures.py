@@ -5,7 +5,7 @@ from __future__ import annotations
 from kdkit.frames import Vec3, dot
 from kdkit.plan.plan import Posture
 
-__all__ = ["POSTURES", "UP", "steepness", "turn_cost"]
+__all__ = ["POSTURES", "UP", "posture_words", "steepness", "turn_cost"]
 
 POSTURES: tuple[Posture, ...] = (
     Posture.STANDING,
@@ -37,3 +37,15 @@ def turn_cost(a: Posture, b: Posture) -> float:
     if a is b:
         return 0.0
     return 3.5 if dot(UP[a], UP[b]) < -0.5 else 2.0
+
+
+def posture_words(posture: Posture) -> str:
+    """Return what the work does in a posture: "lie on its front"."""
+    return {
+        Posture.STANDING: "stand upright",
+        Posture.ON_LEFT: "lie on its left side",
+        Posture.ON_RIGHT: "lie on its right side",
+        Posture.ON_FRONT: "lie on its front",
+        Posture.ON_BACK: "lie on its back",
+        Posture.UPSIDE_DOWN: "stand upside down",
+    }[posture]

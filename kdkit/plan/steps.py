@@ -127,7 +127,7 @@ def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
     kinds = tuple(alike[p] for p in operation.parts)
     match operation.kind:
         case OperationKind.FIT:
-            return (kinds, "later" if operation.id.endswith("/later") else "")
+            return (kinds, "later" if "/later" in operation.id else "")
         case OperationKind.MATE | OperationKind.LOAD:
             if len(operation.parts) > 1:
                 return operation.id

@@ -397,6 +397,32 @@ def test_sloping_product_uses_its_joints_normals() -> None:
             assert abs(dot(operation.direction, slant)) == pytest.approx(1.0)
 
 
+def test_sloping_shelves_between_upright_sides() -> None:
+    """A shelf turned about its run still meets the sides square; a ledge lies in its way."""
+    c, s = 0.9659258262890683, 0.25881904510252074  # 15 degrees
+    slope = Frame((0.0, 40.0, 300.0), (1.0, 0.0, 0.0), (0.0, c, -s), (0.0, s, c))
+    parts = [
+        board("left_side", (0, 0, 0), (18, 320, 600)),
+        board("right_side", (582, 0, 0), (600, 320, 600)),
+        board("shelf", (18, 0, 0), (582, 220, 18), at=slope),
+        board("ledge", (18, 0, 18), (582, 18, 60), at=slope),
+        board("bottom", (18, 0, 0), (582, 320, 18)),
+    ]
+    joints: dict[tuple[str, str], str | tuple[str, ...]] = {
+        (n, side): "dowels" for n in ("shelf", "bottom") for side in ("left_side", "right_side")
+    }
+    joints["ledge", "shelf"] = "capped-screws"
+    made = make(parts, joints)
+    plan = planned(made)
+    check_laws(made, plan)
+    came = {part: o for o in plan.operations if o.kind is OperationKind.MATE for part in o.parts}
+    assert came["shelf"].direction == (-1.0, 0.0, 0.0)
+    assert came["right_side"].direction == (-1.0, 0.0, 0.0)
+    # the ledge closes square on the slope, straight down on the shelf's own normal
+    assert came["ledge"].direction is not None
+    assert dot(came["ledge"].direction, slope.k) == pytest.approx(-1.0)
+
+
 def test_order_of_parts_and_joints_never_changes_the_plan() -> None:
     resolved, assembly, joinery, stock = bookcase(loose=2)
     expected = planned((resolved, assembly, joinery, stock))
