@@ -29,6 +29,8 @@ _EXPECTED = {
     "tuple_type": "a list: [first, second, …]",
 }
 _FILLED_IN = "unit_files"
+_LARGEST_TUPLE = 3
+_QUOTE_COMMAS = 'a formula with a comma must stand in quotes: "min(a, b)"'
 
 
 def read_product(definition: Definition) -> tuple[Product | None, tuple[Problem, ...]]:
@@ -110,6 +112,8 @@ def _problem(fault: ErrorDetails) -> Problem:
         near = near_names(name, known)
         message = f"unknown key {name[:60]!r}"
         help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
+        if name.endswith(")"):
+            help = _QUOTE_COMMAS
     elif kind == "missing":
         if isinstance(path[-1], int):
             code, message = "wrong-type", f"the list is too short: item {path[-1] + 1} is missing"
@@ -140,6 +144,11 @@ def _problem(fault: ErrorDetails) -> Problem:
         code = "wrong-type"
         message = f"{name} has {context['actual_length']} items, at least {context['min_length']} "
         message += "are needed"
+    elif kind == "too_long" and context["max_length"] <= _LARGEST_TUPLE:
+        code = "wrong-type"
+        message = f"{name} has more than {context['max_length']} items"
+        if isinstance(found, list | tuple) and any("(" in str(item) for item in found):
+            help = _QUOTE_COMMAS
     elif kind == "too_long":
         code = "too-many-parts"
         message = f"{name} has more than {context['max_length']} items"

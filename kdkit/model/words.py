@@ -174,7 +174,10 @@ def _not_empty(value: tuple[Any, ...]) -> tuple[Any, ...]:
 Length = Annotated[
     float | str,
     BeforeValidator(_check_length),
-    Field(description="mm, or a formula over parameters and sides: left_side.x1 + 2"),
+    Field(
+        description="mm, or a formula over parameters and sides: left_side.x1 + 2; "
+        "in quotes if it holds a comma"
+    ),
 ]
 Number = Annotated[float, BeforeValidator(_check_number)]
 Option = Annotated[float | str, BeforeValidator(_check_option)]
