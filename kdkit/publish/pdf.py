@@ -61,12 +61,17 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
 
 
 def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, ...]:
-    """Return how far down each element stands when the page has no end, mm."""
+    """Return how far down each element stands when the page has no end, mm.
+
+    A manual longer than ``ENDLESS`` goes on over further pages of that height.
+    """
     style = _page_style(PAPERS[paper][0], ENDLESS)
     free = CSS(string="* { break-before: auto !important }", url_fetcher=_NothingFetched())
-    pages = _document(html).render(stylesheets=[style, free]).pages
-    anchors = pages[0].anchors
-    return tuple(anchors[name][1] / _PX_PER_MM for name in ids)
+    tops: dict[str, float] = {}
+    for number, page in enumerate(_document(html).render(stylesheets=[style, free]).pages):
+        for name, place in page.anchors.items():
+            tops[name] = place[1] / _PX_PER_MM + number * (ENDLESS - MARGINS[0] - MARGINS[2])
+    return tuple(tops[name] for name in ids)
 
 
 def _document(html: str) -> HTML:

@@ -13,7 +13,7 @@ from typing import Any
 import pypdf
 import pytest
 
-from kdkit.publish.pdf import make_pdf
+from kdkit.publish.pdf import ENDLESS, make_pdf, measure_heights
 from tests import handmade
 
 MM = 72 / 25.4
@@ -171,3 +171,15 @@ def test_nothing_is_fetched(tmp_path: pathlib.Path) -> None:
     assert "shown" in reader.pages[0].extract_text()
     assert not reader.attachments
     assert b"the secret" not in (tmp_path / "x.pdf").read_bytes()
+
+
+@pytest.mark.parametrize("count", [3, 900])
+def test_heights_are_measured_over_any_length(count: int) -> None:
+    blocks = '<div style="height: 50mm"></div>' * count
+    html = (
+        '<html lang="en"><head><title>t</title></head><body style="margin: 0">'
+        f'<div id="a"></div>{blocks}<div id="b">end</div></body></html>'
+    )
+    a, b = measure_heights(html, "a4", ["a", "b"])
+    assert (count * 50 > ENDLESS) is (count == 900)
+    assert b - a == pytest.approx(count * 50, abs=50)
