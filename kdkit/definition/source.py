@@ -20,6 +20,9 @@ __all__ = [
 
 MAX_BYTES = 1_000_000
 MAX_UNIT_FILES = 50
+MAX_BYTES_IN_ALL = 2 * MAX_BYTES
+"""Bytes that a definition, its unit files and its catalogues may have together."""
+
 _WIDEST_NAME = 200
 
 
@@ -167,8 +170,25 @@ def load_definition(path: pathlib.Path) -> tuple[Definition | None, tuple[Proble
     or below it once links are followed; a unit file that uses itself, however far
     round, is refused.
     """
-    opened: list[pathlib.Path] = []
-    return _load(path, str(path), path.parent, (), opened)
+    return _load(path, str(path), path.parent, (), _Opened())
+
+
+@dataclass
+class _Opened:
+    """What was opened so far for one definition."""
+
+    files: int = 0
+    size: int = 0
+
+    def add(self, path: pathlib.Path) -> bool:
+        """Count a file in; False when it would be too much."""
+        try:
+            size = path.stat().st_size
+        except OSError:
+            size = 0  # reading it says why
+        self.files += 1
+        self.size += size
+        return self.files <= MAX_UNIT_FILES and self.size <= MAX_BYTES_IN_ALL
 
 
 def _load(
@@ -176,13 +196,12 @@ def _load(
     name: str,
     top: pathlib.Path,
     users: tuple[pathlib.Path, ...],
-    opened: list[pathlib.Path],
+    opened: _Opened,
 ) -> tuple[Definition | None, tuple[Problem, ...]]:
     document, problems = load_document(path, name)
     if document is None:
         return None, problems
     found: list[Problem] = []
-    opened.append(path)
     here = (*users, path.resolve())
     units: dict[str, Definition] = {}
     for at, text in _unit_files(document.data):
@@ -203,13 +222,8 @@ def _load(
                     ),
                 )
             )
-        elif len(opened) > MAX_UNIT_FILES:
-            found.append(
-                _placed(
-                    document,
-                    error("too-many-parts", f"more than {MAX_UNIT_FILES} unit files", at),
-                )
-            )
+        elif not opened.add(target):
+            found.append(_placed(document, _too_much(at)))
         else:
             shown = str(pathlib.PurePath(name).parent / text)
             inner, below = _load(target, shown, top, here, opened)
@@ -227,6 +241,8 @@ def _load(
             found.append(
                 _placed(document, error("file-not-read", f"there is no file {text!r}", at))
             )
+        elif not opened.add(target):
+            found.append(_placed(document, _too_much(at)))
         else:
             catalogues.append(target)
     if found:
@@ -242,6 +258,16 @@ def _load(
             catalogues=tuple(catalogues),
         ),
         (),
+    )
+
+
+def _too_much(at: Path) -> Problem:
+    return error(
+        "file-too-large",
+        f"the definition's files are more than {MAX_UNIT_FILES}, or larger than "
+        f"{MAX_BYTES_IN_ALL // 1000} kB together",
+        at,
+        help="use fewer or smaller files",
     )
 
 

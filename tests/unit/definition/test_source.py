@@ -303,3 +303,19 @@ def test_a_document_opens_no_other_file(tmp_path: pathlib.Path) -> None:
     assert problems == ()
     assert document is not None
     assert document.units == {}
+
+
+def test_all_files_together_are_bounded(tmp_path: pathlib.Path) -> None:
+    filler = "# " + "x " * 450_000
+    for n in range(3):
+        write(tmp_path, f"product: U{n}\n{filler}\n", f"u{n}.yaml")
+    units = "".join(f"  u{n}: {{file: u{n}.yaml}}\n" for n in range(3))
+    problem = refused(tmp_path, f"product: Box\nunits:\n{units}")
+    assert problem.code == "file-too-large"
+    assert problem.source is not None
+    assert (problem.source.line, problem.source.column) == (5, 14)
+
+    many = "".join(f"  u{n}: {{file: small{n}.yaml}}\n" for n in range(60))
+    for n in range(60):
+        write(tmp_path, "product: U\n", f"small{n}.yaml")
+    assert refused(tmp_path, f"product: Box\nunits:\n{many}").code == "file-too-large"
