@@ -20,6 +20,8 @@ def plan_data(plan: Plan) -> dict[str, Any]:
     return {
         "motion_class": plan.motion_class,
         "search": plan.search,
+        "mating_orders": dict(zip(("at_least", "at_most"), plan.mating_orders, strict=True)),
+        "order_strength": round(plan.order_strength, 4),
         "persons": plan.persons,
         "minutes": _number(plan.minutes),
         "steps": [_step(step) for step in plan.steps],
