@@ -33,6 +33,7 @@ from kdkit.model.words import (
     Band,
     BoreFace,
     Facing,
+    FixtureFace,
     Length,
     Markdown,
     Name,
@@ -337,7 +338,7 @@ class Fixture(Said):
     fitting: Text = Field(description="key of a fitting in the catalogue")
     on: NameOrNames
     name: Title | None = None
-    face: BoreFace | None = None
+    face: FixtureFace | None = None
     at: tuple[tuple[Length, Length, Length], ...] | None = Field(
         default=None, max_length=500, description="points in product coordinates"
     )
