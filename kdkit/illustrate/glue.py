@@ -6,13 +6,14 @@ import math
 
 from kdkit.frames import Vec2, add, scaled
 from kdkit.illustrate.build_state import StepState
+from kdkit.illustrate.choose_view import Shown, sees
 from kdkit.illustrate.explode import Apart
 from kdkit.illustrate.figure import Area, Line, Primitive
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.view import View
 from kdkit.plan.plan import OperationKind
 
-__all__ = ["glue_drops"]
+__all__ = ["drop_places", "glue_drops"]
 
 DROP = 1.5
 """Radius of the round end of a drop, mm."""
@@ -21,15 +22,27 @@ MOST = 3
 """Drops along one surface; more would only fill the picture."""
 
 
-def glue_drops(shop: Workshop, state: StepState, apart: Apart, view: View) -> list[Primitive]:
-    """Return drops in the middle of the gap over every surface glued in this step."""
+def glue_drops(
+    shop: Workshop, state: StepState, apart: Apart, shown: Shown, view: View
+) -> list[Primitive]:
+    """Return drops in the gap over every surface glued in this step, where they are seen."""
+    shapes: list[Primitive] = []
+    for tip in drop_places(shop, state, apart, shown, view):
+        shapes += _drop(tip)
+    return shapes
+
+
+def drop_places(
+    shop: Workshop, state: StepState, apart: Apart, shown: Shown, view: View
+) -> list[Vec2]:
+    """Return where the tips of the drops point to, on paper."""
     glued = {
         joint
         for operation in state.operations
         if operation.kind is OperationKind.GLUE
         for joint in operation.joints
     }
-    shapes: list[Primitive] = []
+    tips: list[Vec2] = []
     for joint in shop.joinery.joints:
         if joint.name not in glued or joint.receiving not in apart.parts:
             continue
@@ -42,9 +55,16 @@ def glue_drops(shop: Workshop, state: StepState, apart: Apart, view: View) -> li
             at = contact.frame.point_to_outer((along, (min(ys) + max(ys)) / 2, 0.0))
             there = add(at, apart.parts[joint.receiving])
             here = add(at, apart.parts.get(joint.butting, apart.parts[joint.receiving]))
-            x, y, _ = view.project(add(scaled(there, 0.7), scaled(here, 0.3)))
-            shapes += _drop((x, y))
-    return shapes
+            places = [
+                add(scaled(there, 1.0 - share), scaled(here, share))
+                for share in (0.3, 0.5, 0.1, 0.7, 0.9)
+            ]
+            free = sees(places, view.toward, shown.parts)
+            place = next((p for p, seen in zip(places, free, strict=True) if seen), None)
+            if place is not None:
+                x, y, _ = view.project(place)
+                tips.append((x, y))
+    return tips
 
 
 def _drop(tip: Vec2) -> list[Primitive]:

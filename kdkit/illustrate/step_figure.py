@@ -27,7 +27,7 @@ from kdkit.illustrate.detail import (
     spot,
 )
 from kdkit.illustrate.figure import Figure, Primitive
-from kdkit.illustrate.glue import glue_drops
+from kdkit.illustrate.glue import drop_places, glue_drops
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.layout import Block, place_blocks
 from kdkit.illustrate.letters import BALL, Named, draw_letters
@@ -47,8 +47,14 @@ __all__ = ["HIGHEST", "WIDEST", "StepPicture", "draw_step"]
 WIDEST, HIGHEST = 170.0, 108.0
 """The largest step figure, mm; most are smaller."""
 
-BENCH_LENGTH = 105.0
+LARGEST = 0.25
+"""Largest scale of a step, 1 : 4."""
+
+BENCH_LENGTH = 98.0
 """The longest part of a product on the bench, mm; shorter ones keep the scale."""
+
+BENCH_LARGEST = 0.17
+"""Largest scale on the bench, about 1 : 6; details show what is small."""
 
 BETWEEN, OVER = 9.0, 15.0
 """White between two plates, and before one that shows a part turned over, mm."""
@@ -82,10 +88,10 @@ def draw_step(
         before: how the work lay before this step, None when it did not exist.
     """
     room = (WIDEST - 2 * (BALL + 4.0), HIGHEST - 2 * (BALL + 4.0))
-    largest = 0.4
+    largest = LARGEST
     if state.bench:
         longest = max(max(p[0] for p in part.outline) for part in shop.assembly.parts)
-        largest = min(largest, BENCH_LENGTH / longest)
+        largest = min(BENCH_LARGEST, BENCH_LENGTH / longest)
     plates, scale = lay_plates(shop, state, last, room, largest)
     title, description = describe_step(state, shop.assembly, schedules, plates[0].view)
     only_turned = all(
@@ -122,8 +128,9 @@ def draw_step(
         )
         shapes = [shape for drawing in drawings for shape in drawing.primitives()]
         for plate, view in zip(plates, placed, strict=True):
-            shapes += travel_arrows(plate.apart, view)
-            shapes += glue_drops(shop, plate.state, plate.apart, view)
+            glue = (shop, plate.state, plate.apart, plate.shown, view)
+            shapes += travel_arrows(plate, view, shop, drop_places(*glue))
+            shapes += glue_drops(*glue)
             if plate.over:
                 shapes += _over_arrow(shop, plate, view)
         shapes += _set_blocks(

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-from shapely.geometry import LineString, MultiLineString
+import shapely
+from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.arrows import straight_arrow
-from kdkit.illustrate.explode import Apart
+from kdkit.illustrate.explode import item_frame
 from kdkit.illustrate.figure import Primitive
+from kdkit.illustrate.plates import Plate
+from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.view import View
 
 __all__ = ["travel_arrows"]
@@ -22,13 +27,30 @@ CLEAR = 3.2
 """From an arrow's middle line to a guide line, mm."""
 
 
-def travel_arrows(apart: Apart, view: View) -> list[Primitive]:
-    """Return one arrow for each travel of the picture; short gaps get none."""
-    guides = []
+def travel_arrows(
+    plate: Plate, view: View, shop: Workshop, drops: Sequence[Vec2]
+) -> list[Primitive]:
+    """Return one arrow for each travel of a plate; short gaps get none.
+
+    Args:
+        plate: what travels on it.
+        view: the plate's view in its place on paper.
+        shop: for the size of hardware.
+        drops: where glue is shown; arrows keep off.
+    """
+    apart = plate.apart
+    taken: list[BaseGeometry] = [Point(x, y - 2.2).buffer(1.6) for x, y in drops]
     for guide in apart.guides:
         (ax, ay, _), (bx, by, _) = view.project(guide.start), view.project(guide.end)
-        guides.append(((ax, ay), (bx, by)))
-    lines = MultiLineString(guides) if guides else None
+        taken.append(LineString(((ax, ay), (bx, by))))
+    for one, shift in zip(plate.state.items, apart.items, strict=True):
+        if one.new:
+            frame = item_frame(one, shift)
+            pieces = shop.catalogue.items[one.item.item].pieces
+            ends = (min(p.z0 for p in pieces), max(p.z1 for p in pieces))
+            foot, head = (view.project(frame.point_to_outer((0.0, 0.0, z))) for z in ends)
+            taken.append(LineString((foot[:2], head[:2])))
+    lines = shapely.union_all(taken) if taken else None
     shapes: list[Primitive] = []
     for travel in apart.travels:
         best: tuple[float, Vec2, Vec2] | None = None

@@ -68,7 +68,7 @@ def turning_shapes(
         )
         for n in range(13)
     ]
-    result += band_arrow(path, width=0.06 * size)
+    result += band_arrow(path, width=min(1.8, 0.06 * size))
     return tuple(result)
 
 

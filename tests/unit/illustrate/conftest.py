@@ -267,7 +267,9 @@ def build_bookcase() -> Bookcase:
     )
 
 
-def _ids(joinery: Joinery, *, fitting: str = "", part: str = "", other: str = "") -> tuple[str, ...]:
+def _ids(
+    joinery: Joinery, *, fitting: str = "", part: str = "", other: str = ""
+) -> tuple[str, ...]:
     return tuple(
         f.id for f in joinery.fasteners
         if (not fitting or f.fitting == fitting)

@@ -70,7 +70,9 @@ def test_every_figure_is_there_and_fits_the_page(bookcase: Any, style: Style) ->
     assert again == figures
 
 
-def test_every_piece_of_hardware_of_a_step_is_in_its_picture(bookcase: Any, pictures: Pictures) -> None:
+def test_every_piece_of_hardware_of_a_step_is_in_its_picture(
+    bookcase: Any, pictures: Pictures
+) -> None:
     seen_steps = 0
     for step in bookcase.plan.steps:
         state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
@@ -149,7 +151,9 @@ def test_new_parts_carry_their_letters(bookcase: Any, pictures: Pictures) -> Non
             assert bookcase.schedules.letter_of(part) in texts
 
 
-def test_a_group_of_parts_alike_is_shown_once_with_its_number(bookcase: Any, pictures: Pictures) -> None:
+def test_a_group_of_parts_alike_is_shown_once_with_its_number(
+    bookcase: Any, pictures: Pictures
+) -> None:
     texts = [p.text for p in pictures[3].figure.primitives if isinstance(p, Text)]
     assert "3 ×" in texts
     assert texts.count("C") == 1
