@@ -2,7 +2,18 @@
 
 Takes the parts in their places, the joinery and the catalogue; gives a ``Plan``
 (operations, precedences with reasons, steps) or an ``Impossible`` that a reader
-can check. The motion class is named in every verdict.
+can check. The motion class is named in every verdict. After this row the order is
+final, and nobody asks again what goes before what.
+
+Data flow, module by module:
+
+1. ``bodies`` (parts less grooves, hardware that sticks out), ``directions``, ``sweep``
+   → ``blocking``: for each direction, what cannot move without what, and why.
+2. ``apart``: what can leave, and the proof when nothing can (``refusal`` puts it in
+   words); ``hints``: the author's order as further edges.
+3. ``facts``, ``costs``, ``choice``, ``units``: the best order, as a ``build``.
+4. ``hardware``, ``arrival_order``, ``mating``, ``finishing`` → ``operations`` and
+   precedences; ``steps``: their topological order, grouped; ``count``: how many orders.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ __all__ = ["explain_stuck", "loop_lines"]
 
 def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery) -> Problem:
     """Return the error that says why there is no assembly order."""
-    named = ", ".join(f"{titles[p]} ({p})" for p in proof.parts)
+    named = ", ".join(p if titles[p] == p else f"{titles[p]} ({p})" for p in proof.parts)
     path: Path = ("joints",)
     for joint in joinery.joints:
         if joint.butting in proof.parts and joint.receiving in proof.parts:
