@@ -95,17 +95,17 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
         of a plane under parallel projection is linear in the paper coordinates.
     """
     scene = set_scene(bodies, view)
-    surfaces, crossings = find_surfaces(scene)
-    segments = list_segments(scene, surfaces, crossings, wires)
+    surfaces = find_surfaces(scene)
+    segments = list_segments(scene, surfaces, wires)
     stretches = find_stretches(scene, segments)
-    regions = _regions(scene, surfaces, view)
+    regions = _regions(scene, surfaces.seen, view)
     strokes = join_strokes(scene.bodies, tuple(wires), stretches, view)
     count = len(scene.shapes)
     full: dict[str, float] = {}
     seen: dict[str, float] = {}
     full_marks: dict[str, float] = {}
     seen_marks: dict[str, float] = {}
-    for n, shape in enumerate(surfaces):
+    for n, shape in enumerate(surfaces.seen):
         row = n if n < count else scene.paints[n - count][0]
         whole = scene.shapes[n] if n < count else scene.paints[n - count][1]
         name = scene.bodies[int(scene.body[row])].name
@@ -128,7 +128,7 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
 def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list[Region]:
     """Return regions, pieces of one body and tint joined where they meet."""
     count = len(scene.shapes)
-    curved = _tint_of_curves(scene, surfaces)
+    curved = _tint_of_curves(scene)
     gathered: dict[tuple[int, str, bool], list[BaseGeometry]] = {}
     for n, shape in enumerate(surfaces):
         if shape.is_empty:
@@ -167,7 +167,7 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
     return found
 
 
-def _tint_of_curves(scene: Scene, surfaces: Sequence[BaseGeometry]) -> dict[tuple[int, int], str]:
+def _tint_of_curves(scene: Scene) -> dict[tuple[int, int], str]:
     """Return one tint for each curved surface: that of its broadest visible side."""
     widths: dict[tuple[int, int], dict[str, float]] = {}
     for n in range(len(scene.shapes)):

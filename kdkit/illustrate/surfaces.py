@@ -23,7 +23,7 @@ from kdkit.illustrate.overlay import intersect, join, subtract
 from kdkit.illustrate.solids import Body
 from kdkit.illustrate.view import View
 
-__all__ = ["EDGE_ON", "TOUCH", "Crossing", "Scene", "find_surfaces", "set_scene"]
+__all__ = ["EDGE_ON", "TOUCH", "Crossing", "Scene", "Surfaces", "find_surfaces", "set_scene"]
 
 Array = NDArray[np.float64]
 Shapes = NDArray[np.object_]
@@ -141,12 +141,26 @@ def _plane(
     return a, b, float(point[2] - a * point[0] - b * point[1])
 
 
-def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
-    """Return the visible part of every row of the scene, then of every paint; crossings.
+@dataclass(frozen=True, kw_only=True)
+class Surfaces:
+    """What is seen of faces and marks.
 
-    The list has ``len(scene.shapes) + len(scene.paints)`` polygons or multipolygons,
-    empty where a face is covered altogether, the very same object where nothing covers it.
+    Args:
+        seen: the visible part of every row of the scene, then of every paint, as
+            polygons or multipolygons; empty where nothing is left, the very same
+            object as in the scene where nothing covers it.
+        crossings: where faces pass through each other.
+        shared: rows that gave a piece of their plane to another body's flush face;
+            their lines may be seen even where nothing of them is left.
     """
+
+    seen: tuple[BaseGeometry, ...]
+    crossings: tuple[Crossing, ...] = ()
+    shared: frozenset[int] = frozenset()
+
+
+def find_surfaces(scene: Scene) -> Surfaces:
+    """Return the visible surface of a scene."""
     count = len(scene.shapes)
     host = np.array([row for row, _, _ in scene.paints], dtype=np.intp)
     targets = np.concatenate(
@@ -154,7 +168,7 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
     )
     row = np.concatenate([np.arange(count), host]).astype(np.intp)
     if not count:
-        return [], []
+        return Surfaces(seen=())
     a, b = scene.tree.query(targets, predicate="intersects")
     # Two faces are compared once, whichever is in front; a paint only with what may cover it.
     once = np.where(a < count, a < b, row[a] != b)
@@ -175,12 +189,14 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
         covered.setdefault(int(a[n]), []).append(overlap[n])
     for n in np.flatnonzero(second_behind):
         covered.setdefault(int(b[n]), []).append(overlap[n])
+    shared: set[int] = set()
     same = ~mixed & (low >= -TOUCH) & (high <= TOUCH) & (a < count)
     for n in np.flatnonzero(same & (scene.body[row[a]] != scene.body[b])):
         # One plane, two bodies (a plug flush in a panel): the smaller face is painted.
-        rank = [(targets[t].area, -int(scene.body[t]), int(t)) for t in (a[n], b[n])]
+        rank = [(round(targets[t].area, 2), -int(scene.body[t]), int(t)) for t in (a[n], b[n])]
         under = max(rank)[-1]
-        covered.setdefault(int(under), []).append(overlap[n])
+        shared.add(under)
+        covered.setdefault(under, []).append(overlap[n])
     crossings: list[Crossing] = []
     which = np.flatnonzero(mixed)
     halves, lines = _halves(overlap[which], tilt[which])
@@ -191,7 +207,11 @@ def find_surfaces(scene: Scene) -> tuple[list[BaseGeometry], list[Crossing]]:
         if a[n] < count:
             covered.setdefault(int(b[n]), []).append(farther)
             crossings.extend(_crossings(overlap[n], line, (int(a[n]), int(b[n]))))
-    return _uncovered(targets, covered), crossings
+    return Surfaces(
+        seen=tuple(_uncovered(targets, covered)),
+        crossings=tuple(crossings),
+        shared=frozenset(shared),
+    )
 
 
 def _extremes(shapes: Shapes, tilt: Array) -> tuple[Array, Array]:

@@ -17,11 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec3
 from kdkit.illustrate.solids import Wire
-from kdkit.illustrate.surfaces import TOUCH, Crossing, Scene
+from kdkit.illustrate.surfaces import TOUCH, Scene, Surfaces
 
 __all__ = ["Segment", "Stretch", "find_stretches", "list_segments"]
 
@@ -63,21 +62,16 @@ class Stretch:
     segment: int
 
 
-def list_segments(
-    scene: Scene,
-    surfaces: Sequence[BaseGeometry],
-    crossings: Sequence[Crossing],
-    wires: Sequence[Wire],
-) -> list[Segment]:
+def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) -> list[Segment]:
     """Return everything that may be seen as a line.
 
     Of the edges: sharp ones with a face toward the viewer, smooth ones between a
     face toward and a face away. What lies on faces that are covered altogether is
     left out, and marks on surface that nothing covers are known to be seen.
-    ``surfaces`` as ``find_surfaces`` gives them, or empty when it was not asked.
     """
     whole = [*scene.shapes, *(shape for _, shape, _ in scene.paints)]
-    seen = surfaces if surfaces else whole
+    seen = surfaces.seen
+    gone = {n for n, shape in enumerate(seen) if shape.is_empty and n not in surfaces.shared}
     paint_of = {
         (int(scene.body[row]), mark): len(scene.shapes) + n
         for n, (row, _, mark) in enumerate(scene.paints)
@@ -89,21 +83,21 @@ def list_segments(
             rows = [front[f] for f in edge.faces if f in front]
             if not rows or (not edge.sharp and len(rows) == len(edge.faces)):
                 continue
-            if any(not seen[row].is_empty for row in rows):
+            if not gone.issuperset(rows):
                 found.append(Segment(owner=b, start=edge.start, end=edge.end))
         for m, mark in enumerate(body.marks):
             if mark.face not in front:
                 continue
             place = paint_of.get((b, m), front[mark.face])
-            if seen[place].is_empty:
+            if place in gone:
                 continue
-            known = bool(surfaces) and surfaces[place] is whole[place]
+            known = seen[place] is whole[place]
             ends = mark.points[1:] + (mark.points[:1] if mark.closed else ())
             found.extend(
                 Segment(owner=b, start=p, end=q, kind=mark.kind, known=known)
                 for p, q in zip(mark.points, ends, strict=False)
             )
-    for crossing in crossings:
+    for crossing in surfaces.crossings:
         a = crossing.rows[0]
         start, end = (_lifted(scene, a, p) for p in (crossing.start, crossing.end))
         found.append(Segment(owner=int(scene.body[a]), start=start, end=end))
