@@ -178,6 +178,7 @@ CODES: dict[str, str] = {
     # plan
     "no-assembly-order": "parts hold each other, so there is no way to put the product together",
     "order-cannot-be-kept": "an entry of the author's order contradicts what can be built",
+    "unit-not-whole": "a unit cannot be built on its own and brought in as one",
     # illustrate
     "style-bad": "a style file cannot be used as it is written",
     "style-missing": "there is no style of that name",

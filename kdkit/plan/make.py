@@ -59,7 +59,7 @@ def make_plan(
         return None, problems
     facts = part_facts(parts, joinery, catalogue)
     core, loads = _take_out_loose(blocking, facts)
-    build, search = choose_build(blocking, facts, resolved.units, core)
+    build, search, problems = choose_build(blocking, facts, resolved.units, core)
     build = replace(build, loads=loads)
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = likeness(parts)
@@ -89,7 +89,7 @@ def make_plan(
             mating_orders=(orders.at_least, orders.at_most),
             order_strength=strength,
         ),
-        (),
+        problems,
     )
 
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from kdkit.diagnostics import Problem, advice
 from kdkit.model.resolved import UnitUse
 from kdkit.plan.apart import comes_apart
 from kdkit.plan.blocking import Blocking, members
@@ -24,21 +25,36 @@ __all__ = ["choose_build"]
 
 def choose_build(
     blocking: Blocking, facts: Sequence[PartFacts], units: Sequence[UnitUse], core: int
-) -> tuple[Build, str]:
+) -> tuple[Build, str, tuple[Problem, ...]]:
     """Return the best build of a set of parts that comes apart, and how it was searched.
 
-    It ends standing. Parts are numbered as in ``blocking``.
+    It ends standing. Parts are numbered as in ``blocking``. The problems are advice:
+    units that cannot be built first and brought in as one.
     """
     builds = _Builds(blocking, facts, _numbered(blocking, units, core))
     build, search = builds.build(core, Posture.STANDING, "")
-    return replace(build, stands=True), search
+    used = {mask for mask, _ in builds.units if mask != core} - builds.whole
+    problems = tuple(
+        advice(
+            "unit-not-whole",
+            f"unit {use.name} cannot be built first and brought in as one",
+            ("units", *use.name.split(".")[:1]),
+            help="its parts are put on one by one; pin it in one direction only to change that",
+        )
+        for use in sorted(units, key=lambda u: u.name)
+        if _mask(blocking, use, core) in used
+    )
+    return replace(build, stands=True), search, problems
+
+
+def _mask(blocking: Blocking, use: UnitUse, core: int) -> int:
+    return sum(1 << n for n, name in enumerate(blocking.names) if name in use.parts) & core
 
 
 def _numbered(
     blocking: Blocking, units: Sequence[UnitUse], core: int
 ) -> tuple[tuple[int, str], ...]:
     """Units as masks with titles of their own, the larger first."""
-    number = {name: n for n, name in enumerate(blocking.names)}
     ordered = sorted(units, key=lambda u: (-len(u.parts), u.name))
     titles = Counter(use.title or use.name for use in ordered)
     seen: Counter[str] = Counter()
@@ -46,7 +62,7 @@ def _numbered(
     for use in ordered:
         title = use.title or use.name
         seen[title] += 1
-        mask = sum(1 << number[p] for p in set(use.parts) if p in number) & core
+        mask = _mask(blocking, use, core)
         if mask.bit_count() > 1:
             found.append((mask, f"{title} {seen[title]}" if titles[title] > 1 else title))
     return tuple(found)
@@ -66,7 +82,8 @@ class _Opening:
 class _Builds:
     blocking: Blocking
     facts: Sequence[PartFacts]
-    units: tuple[tuple[int, str], ...] = field(default=())
+    units: tuple[tuple[int, str], ...]
+    whole: set[int] = field(default_factory=set)  # masks of the units that move as one
 
     def build(self, parts: int, finish: Posture | None, name: str) -> tuple[Build, str]:
         """Choose the order of a set of parts, its units as one body each."""
@@ -91,6 +108,7 @@ class _Builds:
             ordered = sorted((*singles, *chosen), key=lambda g: (g[0] & -g[0], g[0]))
             opening = _Opening(tuple(m for m, _ in ordered), tuple(t for _, t in ordered), name)
             if not chosen or self._comes_apart(opening):
+                self.whole.update(mask for mask, _ in chosen)
                 return opening
             chosen.pop()
 

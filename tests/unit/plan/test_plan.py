@@ -360,6 +360,17 @@ def test_units_alike_have_names_of_their_own_and_units_lie_in_units() -> None:
         assert len({p for s in plan.steps if s.subassembly == name for p in s.new}) == 4
 
 
+def test_a_unit_that_cannot_be_brought_in_whole_is_taken_apart_with_advice() -> None:
+    """Two sides of a box as a "unit", with boards pinned between them that hold both."""
+    parts, joints = pinwheel()
+    made = make(parts, joints, units=[UnitUse(name="odd", title="Odd pair", parts=("a", "c"))])
+    plan, problems = make_plan(*made)
+    assert isinstance(plan, Plan)
+    check_laws(made, plan)
+    assert [(p.code, p.severity) for p in problems] == [("unit-not-whole", Severity.ADVICE)]
+    assert not any(s.subassembly == "Odd pair" for s in plan.steps)
+
+
 def test_disconnected_parts_do_not_crash() -> None:
     parts, joints = pinwheel()
     far = board("far", (2000, 0, 0), (2400, 300, 18))
