@@ -253,11 +253,8 @@ class _Parser:
                     end=token.end,
                     help="name a part of it under `parameters`",
                 )
-            wants_value = (
-                token.do in ("+", "-", "*", "/", "(", ",")
-                if not (wants_value and token.do == "name" and following == "(")
-                else True
-            )
+            opens_call = wants_value and token.do == "name" and following == "("
+            wants_value = opens_call or token.do in ("+", "-", "*", "/", "(", ",")
         if wants_value:
             last = self.tokens[-1]
             return FormulaFault(

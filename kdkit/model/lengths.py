@@ -84,7 +84,7 @@ class Lengths:
         if formula is None:
             self._failed.add(key)
             return
-        # The names can only be looked up when all quantities are known: see evaluate_all.
+        # Its names can only be looked up once all quantities were given: evaluate_all does.
         self._quantities[key] = Quantity(path, (), lambda values: 0.0, length)
 
     def evaluate_all(self) -> None:

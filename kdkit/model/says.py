@@ -207,8 +207,8 @@ class HandBore(Said):
 class Panel(Said):
     """A panel or member: a board's outline × thickness, written where it stands.
 
-    Two axes have both ends, the thickness axis one end or none less than both; a
-    panel with a ``mirror`` takes what it does not say from the panel it mirrors.
+    Two axes have both ends, ``[from, to]``; the thickness axis has one, the board gives
+    the other. A panel with a ``mirror`` takes from its original all but its place.
     """
 
     board: Text | None = Field(default=None, description="a key of `boards`")

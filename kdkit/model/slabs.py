@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from kdkit.diagnostics import Path
-from kdkit.frames import PRODUCT, Frame, Vec2, Vec3, add, cross, sub
+from kdkit.frames import Frame, Vec2, Vec3, add, cross, sub
 from kdkit.model.resolved import HandBoreSpec, Part, RoundCutOut
 
 __all__ = [
@@ -288,8 +288,7 @@ def _plus_zero(v: Vec3) -> Vec3:
 
 
 def _clean(frame: Frame) -> Frame:
-    if frame is PRODUCT:
-        return frame
+    """Return the frame with no −0.0 in it, so that equal frames print alike."""
     return Frame(
         _plus_zero(frame.origin), _plus_zero(frame.i), _plus_zero(frame.j), _plus_zero(frame.k)
     )

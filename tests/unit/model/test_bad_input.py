@@ -37,7 +37,7 @@ def test_the_sound_definition_is_sound(tmp_path: pathlib.Path) -> None:
 
 
 # what: (old, new, code, the characters that the caret means, a word of message or help)
-BAD: dict[str, tuple[str, str, str, str, str]] = {
+BAD: dict[str, tuple[str, str, str, str | None, str]] = {
     # words and kinds
     "misspelt key": ("material:", "materiel:", "unknown-key", "materiel", "did you mean material?"),
     "misspelt top key": ("joints:", "jionts:", "unknown-key", "jionts", "joints"),
@@ -255,7 +255,7 @@ BAD: dict[str, tuple[str, str, str, str, str]] = {
         "missing-key",
         None,
         "needs y",
-    ),  # type: ignore[dict-item]
+    ),
     "two thin axes": (
         "y: [0, 300], z: {from: 282}",
         "y: {to: 5}, z: {from: 282}",
@@ -263,7 +263,7 @@ BAD: dict[str, tuple[str, str, str, str, str]] = {
         "{from: 282}",
         "both ends",
     ),
-    "no thin axis": ("z: {from: 282}", "z: [282, 301]", "wrong-axis", None, "one end"),  # type: ignore[dict-item]
+    "no thin axis": ("z: {from: 282}", "z: [282, 301]", "wrong-axis", None, "one end"),
     "not its board's thickness": (
         "z: {from: 282}",
         "z: [282, 300], face: +z",
@@ -594,7 +594,7 @@ BAD: dict[str, tuple[str, str, str, str, str]] = {
         "missing-key",
         None,
         "wall",
-    ),  # type: ignore[dict-item]
+    ),
     "tube of wall": (
         "joints:",
         "bought: {r: {shape: tube, x: [0, 99], y: [0, 5], z: [0, 5], wall: 3, mass: 1}}\njoints:",
