@@ -19,7 +19,7 @@ from kdkit.geometry import assemble
 from kdkit.illustrate import draw_figures
 from kdkit.inspect import inspect_product
 from kdkit.joinery import place_fittings
-from kdkit.model import read_product, resolve
+from kdkit.model import Product, read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
 from kdkit.publish import check_texts, publish
@@ -38,12 +38,16 @@ class Request:
     """What is asked of one definition.
 
     Args:
-        file: the definition.
+        file: the definition, unless a product is given.
+        product: a product made in Python.
+        catalogues: catalogue files of such a product; a definition names its own.
         variant: one of its ``variants``, or None.
         parameters: values set for this run; they win over the variant's.
     """
 
-    file: pathlib.Path
+    file: pathlib.Path | None = None
+    product: Product | None = None
+    catalogues: tuple[pathlib.Path, ...] = ()
     variant: str | None = None
     parameters: Mapping[str, float] = field(default_factory=dict)
 
@@ -119,8 +123,14 @@ def build(
 def _derive(run: _Run) -> Results:
     """Follow one definition from its text to its schedules, stage by stage."""
     request = run.request
-    run.definition = definition = run.stage("reading the definition", load_definition, request.file)
-    product = run.stage("reading the product", read_product, definition)
+    product, catalogues = request.product, request.catalogues
+    if product is None:
+        if request.file is None:
+            raise ValueError("a request needs a file or a product")
+        definition = run.stage("reading the definition", load_definition, request.file)
+        run.definition = definition
+        product = run.stage("reading the product", read_product, definition)
+        catalogues = _own_catalogues(definition)
     resolved = run.stage(
         "working out the sizes",
         resolve,
@@ -128,7 +138,7 @@ def _derive(run: _Run) -> Results:
         variant=request.variant,
         parameters=request.parameters,
     )
-    catalogue = run.stage("opening the catalogue", load_catalogue, _own_catalogues(definition))
+    catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
     assembly = run.stage("placing the parts", assemble, resolved)
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")

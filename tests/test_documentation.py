@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pathlib
 import re
+from typing import Any
 
 import pytest
 
@@ -32,6 +33,14 @@ def test_readme_definition_has_no_problems(tmp_path: pathlib.Path) -> None:
     assert outcome.results is not None
     (top,) = (c for c in outcome.results.schedules.cut if "top" in c.parts)
     assert top.finished[0] == pytest.approx(564)  # as its comment says
+
+
+def test_readme_python_has_no_problems(capsys: pytest.CaptureFixture[str]) -> None:
+    (code,) = re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL)
+    names: dict[str, Any] = {}
+    exec(compile(code, "README.md", "exec"), names)
+    assert names["outcome"].problems == ()
+    assert capsys.readouterr().out == "[(255.0, 60.0), (600.0, 60.0)]\n"
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
