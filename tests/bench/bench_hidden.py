@@ -1,6 +1,6 @@
 """Hidden lines: ours against the OCCT kernel's exact algorithm, in one run.
 
-Run: ``python -m tests.bench.bench_hidden``. Prints a table; nothing fails on a time.
+Run ``python tests/bench/bench_hidden.py``. Prints a table; nothing fails on a time.
 Times are processor time, the shortest of several runs. Bodies and the kernel's solids
 are made beforehand. Columns: ``lines`` is visible lines alone, which is what the
 kernel's column gives; ``drawing`` adds visible surface, tints and the bores' mouths,
@@ -11,8 +11,12 @@ boards as drilled, which is the product that is drawn.
 from __future__ import annotations
 
 import math
+import pathlib
+import sys
 import time
 from collections.abc import Callable, Sequence
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
 from kdkit.illustrate.bodies import part_body
 from kdkit.illustrate.hidden import draw_bodies
