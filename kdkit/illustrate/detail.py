@@ -223,7 +223,7 @@ def _neighbourhood(
     x, y, _ = flat[0]
     centre = add(points[0], add(scaled(right, mx - x), scaled(up, y - my)))
     spread = max(math.dist((mx, my), (p[0], p[1])) for p in flat)
-    return centre, max(spread + 0.4 * wide + 3.0, 1.5 * wide)
+    return centre, max(spread + 0.4 * wide + 3.0, 1.5 * min(wide, 20.0))
 
 
 def spot(detail: Detail, plate: Plate, shop: Workshop) -> Vec3:
@@ -340,7 +340,13 @@ def _doing(
     if doing in ROUND:
         path = round_path(frame, top, max(0.85 * wide, 4.5 / view.scale), view)
         return line_arrow([on_paper(p) for p in path])
-    return push_arrow(frame, wide, view, on_paper(frame.point_to_outer((0, 0, top))), radius)
+    others = []
+    for n in detail.states:
+        if n != last:
+            _, foot, tip = _ends(n, plate, apart, shop)
+            others.append((on_paper(foot), on_paper(tip)))
+    upper = on_paper(frame.point_to_outer((0.0, 0.0, top)))
+    return push_arrow(frame, wide, view, upper, radius, others)
 
 
 def is_hidden(detail: Detail, plate: Plate, shop: Workshop) -> bool:

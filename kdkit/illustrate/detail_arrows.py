@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+
+from shapely.geometry import LineString
 
 from kdkit.frames import Frame, Vec2, Vec3, cross, dot, scaled
 from kdkit.illustrate.arrows import band_arrow
@@ -26,19 +29,33 @@ def round_path(frame: Frame, top: float, around: float, view: View) -> list[Vec3
 
 
 def push_arrow(
-    frame: Frame, wide: float, view: View, head: Vec2, radius: float
+    frame: Frame,
+    wide: float,
+    view: View,
+    head: Vec2,
+    radius: float,
+    others: Sequence[tuple[Vec2, Vec2]] = (),
 ) -> list[Primitive]:
-    """Return a short arrow beside the piece, along the way it goes in."""
+    """Return a short arrow beside the piece, along the way it goes in, or nothing.
+
+    Args:
+        frame: the item frame of the piece; it goes in along −z.
+        wide: of the piece, mm of product.
+        head: its upper end on paper.
+        radius: of the window round (0, 0).
+        others: axes of other pieces in the window, on paper; the arrow keeps off.
+    """
     dx, dy = view.direction(scaled(frame.k, -1.0))
     size = math.hypot(dx, dy)
     if size < 0.25 * view.scale:
         return []
     dx, dy = dx / size, dy / size
     off = wide * view.scale / 2 + 2.2
-    nx, ny = -dy * off, dx * off
-    start = (head[0] + nx, head[1] + ny)
-    end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
-    if max(math.hypot(*start), math.hypot(*end)) > radius - 0.5:
-        start = (head[0] - nx, head[1] - ny)
+    taken = [LineString(axis) for axis in others]
+    for side in (off, -off):
+        start = (head[0] - dy * side, head[1] + dx * side)
         end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
-    return band_arrow((start, end), width=0.8)
+        inside = max(math.hypot(*start), math.hypot(*end)) <= radius - 0.5
+        if inside and all(LineString((start, end)).distance(t) > 2.5 for t in taken):
+            return band_arrow((start, end), width=0.8)
+    return []
