@@ -295,31 +295,31 @@ def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[
 
 
 def _taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
+    """Return the steps backwards; hardware that was fitted into single parts comes last."""
     lines = []
+    rest: Counter[str] = Counter()
     for step in reversed(results.plan.steps):
         operations = [results.plan.operation(id) for id in step.operations]
-        for kind, key in (
-            (OperationKind.LOAD, "apart_loose"),
-            (OperationKind.MATE, "apart_step"),
-        ):
-            parts = [
-                part
-                for o in operations
-                if o.kind is kind and o.onto + o.parts
-                for part in o.parts
-                if kind is OperationKind.LOAD or o.onto
-            ]
-            if parts:
-                lines.append(messages.text(f"after.{key}", n=step.number, parts=names.parts(parts)))
-                break
-        else:
-            if step.items:
-                lines.append(
-                    messages.text(
-                        "after.apart_hardware", n=step.number, items=names.items(step.items)
-                    )
-                )
+        loads = [p for o in operations if o.kind is OperationKind.LOAD for p in o.parts]
+        mates = [p for o in operations if o.kind is OperationKind.MATE and o.onto for p in o.parts]
+        if loads or mates:
+            key, parts = ("apart_loose", loads) if loads else ("apart_step", mates)
+            lines.append(messages.text(f"after.{key}", n=step.number, parts=names.parts(parts)))
+        elif all(o.kind in _ON_SINGLE_PARTS for o in operations):
+            rest.update(step.items)
+        elif step.items:
+            lines.append(
+                messages.text("after.apart_hardware", n=step.number, items=names.items(step.items))
+            )
+    if rest:
+        in_order = {
+            line.item: rest[line.item] for line in results.schedules.hardware if rest[line.item]
+        }
+        lines.append(messages.text("after.apart_last", items=names.items(in_order)))
     return tuple(lines)
+
+
+_ON_SINGLE_PARTS = (OperationKind.FIT, OperationKind.GLUE, OperationKind.WAIT)
 
 
 def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:

@@ -22,7 +22,7 @@ __all__ = ["Block", "fill_pages", "share_pages", "without_step_pictures"]
 SMALLEST = 0.72
 """Lettering of 2.5 mm is then 1.8, the least of ISO 3098-1."""
 
-LARGEST = 1.35
+LARGEST = 1.5
 CARDS_IN_A_ROW = 3
 SAVED_BY_DENSE = 10.0
 """How the style sheet sets parts: cards in a row, and mm saved a row when dense."""
