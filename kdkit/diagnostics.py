@@ -190,7 +190,6 @@ CODES: dict[str, str] = {
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",
     "text-too-deep": "a text nests lists or quotes too deeply",
-    "text-too-long": "a text is too long",
 }
 
 
