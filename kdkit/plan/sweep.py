@@ -16,13 +16,14 @@ from numpy.typing import NDArray
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.units import TOLERANCE
 
-__all__ = ["Flags", "Polytope", "overlap", "prism", "sweep_hits"]
+__all__ = ["Flags", "Polytope", "overlap", "overlaps", "prism", "sweep_hits"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Numbers = NDArray[np.intp]
 
 _PARALLEL = 1e-9
-_CHUNK = 4000
+_CHUNK = 60_000  # projections of one axis held in memory at a time
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,52 +83,130 @@ def sweep_hits(
 ) -> Flags:
     """Tell which moving body, moved along a direction for ever, hits which standing one.
 
-    A swept convex body is an unbounded convex polyhedron, and two convex
-    polyhedra have disjoint interiors just when a plane keeps them apart whose
-    normal is a face normal of either or is square to an edge of each. Only
-    planes that the moving body never leaves towards (n·d ≤ 0) can do so.
-
     Args:
         direction: unit vector, product frame.
         wanted: (moving, standing); pairs that are False are not tested and stay False.
 
     Returns:
         (moving, standing) booleans.
-
-    Source:
-        Separating axis theorem for convex polyhedra (Minkowski difference: its
-        faces come from faces of either body or from a pair of edges).
     """
     hits = np.zeros((len(moving), len(standing)), dtype=np.bool_)
     if not moving or not standing:
         return hits
-    d = np.asarray(direction, dtype=np.float64)
-    ahead = _may_hit(moving, standing, d, tolerance)
-    if wanted is not None:
-        ahead &= wanted
-    rows, columns = np.nonzero(ahead)
-    wide_p = np.array([_is_wide(p) for p in moving])
-    wide_q = np.array([_is_wide(q) for q in standing])
-    for wide_row in (False, True):
-        for wide_column in (False, True):
-            chosen = (wide_p[rows] == wide_row) & (wide_q[columns] == wide_column)
-            r, c = rows[chosen], columns[chosen]
-            step = 200 if wide_row or wide_column else _CHUNK
-            for start in range(0, len(r), step):
-                some_r, some_c = r[start : start + step], c[start : start + step]
-                hits[some_r, some_c] = ~_kept_apart(
-                    [moving[i] for i in some_r], [standing[i] for i in some_c], d, tolerance
-                )
+    sweep = Sweep(_Stock(moving), _Stock(standing), direction, tolerance)
+    rows, columns = sweep.candidates(wanted)
+    hits[rows, columns] = sweep.hits(rows, columns)
     return hits
 
 
 def overlap(p: Polytope, q: Polytope, tolerance: float = TOLERANCE) -> bool:
     """Tell whether two bodies overlap where they stand."""
-    return not bool(_kept_apart([p], [q], np.zeros(3), tolerance)[0])
+    return bool(overlaps([p], [q], tolerance)[0])
 
 
-def _is_wide(p: Polytope) -> bool:
-    return len(p.vertices) > 8 or len(p.edges) > 3 or len(p.normals) > 6
+def overlaps(
+    some: Sequence[Polytope], others: Sequence[Polytope], tolerance: float = TOLERANCE
+) -> Flags:
+    """Tell of each body whether it overlaps the other at its place in the list."""
+    if not some:
+        return np.zeros(0, dtype=np.bool_)
+    pairs = np.arange(len(some), dtype=np.intp)
+    return ~_kept_apart(_Stock(some), _Stock(others), pairs, pairs, np.zeros(3), tolerance)
+
+
+class _Stock:
+    """Bodies by the number of their corners, edges and faces, each kind as one array."""
+
+    def __init__(self, bodies: Sequence[Polytope]) -> None:
+        kinds: dict[tuple[int, int, int], list[int]] = {}
+        for n, body in enumerate(bodies):
+            kind = (len(body.vertices), len(body.edges), len(body.normals))
+            kinds.setdefault(kind, []).append(n)
+        self.size = len(bodies)
+        self.kind = np.zeros(self.size, dtype=np.intp)
+        self.place = np.zeros(self.size, dtype=np.intp)
+        self.numbers = [np.array(found, dtype=np.intp) for found in kinds.values()]
+        self.vertices, self.edges, self.normals = [], [], []
+        for k, found in enumerate(self.numbers):
+            self.kind[found] = k
+            self.place[found] = np.arange(len(found))
+            self.vertices.append(np.stack([bodies[n].vertices for n in found]))
+            self.edges.append(np.stack([bodies[n].edges for n in found]))
+            self.normals.append(np.stack([bodies[n].normals for n in found]))
+
+    def extents(self, axes: Array) -> tuple[Array, Array]:
+        """The lowest and highest value of every body along each of the axes."""
+        low, high = np.empty((self.size, len(axes))), np.empty((self.size, len(axes)))
+        for found, vertices in zip(self.numbers, self.vertices, strict=True):
+            along = vertices @ axes.T
+            low[found], high[found] = along.min(axis=1), along.max(axis=1)
+        return low, high
+
+    def boxes_along(self, axes: Array) -> Flags:
+        """Which bodies are boxes with their edges along the axes."""
+        found = np.zeros(self.size, dtype=np.bool_)
+        for numbers, normals in zip(self.numbers, self.normals, strict=True):
+            if normals.shape[1] == 6:
+                off = np.sort(np.abs(normals @ axes.T), axis=2)[:, :, :2]
+                found[numbers] = (off < _PARALLEL).all(axis=(1, 2))
+        return found
+
+
+class Sweep:
+    """The sweep of some bodies along one direction, against some that stand.
+
+    Args:
+        direction: unit vector, product frame.
+    """
+
+    def __init__(
+        self,
+        moving: _Stock | Sequence[Polytope],
+        standing: _Stock | Sequence[Polytope],
+        direction: Vec3,
+        tolerance: float = TOLERANCE,
+    ) -> None:
+        self._moving = moving if isinstance(moving, _Stock) else _Stock(moving)
+        self._standing = standing if isinstance(standing, _Stock) else _Stock(standing)
+        self._d = np.asarray(direction, dtype=np.float64)
+        self._tolerance = tolerance
+        self._axes = np.stack([*_square_axes(self._d), self._d])
+
+    def candidates(self, wanted: Flags | None = None) -> tuple[Numbers, Numbers]:
+        """Return the pairs whose boxes along the direction would meet, row by row."""
+        low_p, high_p = self._moving.extents(self._axes)
+        low_q, high_q = self._standing.extents(self._axes)
+        gap = self._tolerance
+        may = high_q[None, :, 2] > low_p[:, None, 2] + gap
+        if wanted is not None:
+            may &= wanted
+        for axis in (0, 1):
+            may &= low_p[:, None, axis] < high_q[None, :, axis] - gap
+            may &= low_q[None, :, axis] < high_p[:, None, axis] - gap
+        rows, columns = np.nonzero(may)
+        return rows, columns
+
+    def hits(self, rows: Numbers, columns: Numbers) -> Flags:
+        """Tell of each candidate whether the moving body hits the standing one.
+
+        A swept convex body is an unbounded convex polyhedron, and two convex
+        polyhedra have disjoint interiors just when a plane keeps them apart whose
+        normal is a face normal of either or is square to an edge of each. Only
+        planes that the moving body never leaves towards (n·d ≤ 0) can do so. Of two
+        boxes along the direction, ``candidates`` has tried all those planes.
+
+        Source:
+            Separating axis theorem for convex polyhedra (Minkowski difference: its
+            faces come from faces of either body or from a pair of edges).
+        """
+        hits = np.ones(len(rows), dtype=np.bool_)
+        plain = self._moving.boxes_along(self._axes)[rows]
+        plain &= self._standing.boxes_along(self._axes)[columns]
+        left = np.nonzero(~plain)[0]
+        hits[left] = ~_kept_apart(
+            self._moving, self._standing, rows[left], columns[left], self._d, self._tolerance
+        )
+        return hits
 
 
 def _square_axes(d: Array) -> tuple[Array, Array]:
@@ -138,53 +217,44 @@ def _square_axes(d: Array) -> tuple[Array, Array]:
     return u, np.cross(d, u)
 
 
-def _may_hit(
-    moving: Sequence[Polytope], standing: Sequence[Polytope], d: Array, tolerance: float
-) -> Flags:
-    """Bounding boxes across the direction overlap, and the standing one is not behind."""
-    u, v = _square_axes(d)
-    axes = np.stack([u, v, d])
-    low_p = np.array([(p.vertices @ axes.T).min(axis=0) for p in moving])
-    high_p = np.array([(p.vertices @ axes.T).max(axis=0) for p in moving])
-    low_q = np.array([(q.vertices @ axes.T).min(axis=0) for q in standing])
-    high_q = np.array([(q.vertices @ axes.T).max(axis=0) for q in standing])
-    may = np.ones((len(moving), len(standing)), dtype=np.bool_)
-    for axis in (0, 1):
-        may &= low_p[:, None, axis] < high_q[None, :, axis] - tolerance
-        may &= low_q[None, :, axis] < high_p[:, None, axis] - tolerance
-    may &= high_q[None, :, 2] > low_p[:, None, 2] + tolerance
-    return may
-
-
-def _padded(rows: Sequence[Array]) -> Array:
-    """Stack (n, 3) arrays of unequal n; the last row is repeated."""
-    size = max(len(r) for r in rows)
-    return np.stack([r[np.minimum(np.arange(size), len(r) - 1)] for r in rows])
-
-
 def _kept_apart(
-    moving: Sequence[Polytope], standing: Sequence[Polytope], d: Array, tolerance: float
+    moving: _Stock, standing: _Stock, rows: Numbers, columns: Numbers, d: Array, tolerance: float
 ) -> Flags:
     """For each pair: is there a plane between the swept body and the standing one?"""
-    v_p, v_q = _padded([p.vertices for p in moving]), _padded([q.vertices for q in standing])
-    e_p, e_q = _padded([p.edges for p in moving]), _padded([q.edges for q in standing])
+    apart = np.zeros(len(rows), dtype=np.bool_)
+    kinds = moving.kind[rows] * len(standing.numbers) + standing.kind[columns]
+    for both in np.unique(kinds):
+        p, q = divmod(int(both), len(standing.numbers))
+        chosen = np.nonzero(kinds == both)[0]
+        step = max(1, _CHUNK // (moving.vertices[p].shape[1] + standing.vertices[q].shape[1]) // 40)
+        for start in range(0, len(chosen), step):
+            some = chosen[start : start + step]
+            a, b = moving.place[rows[some]], standing.place[columns[some]]
+            apart[some] = _some_plane(
+                (moving.vertices[p][a], moving.edges[p][a], moving.normals[p][a]),
+                (standing.vertices[q][b], standing.edges[q][b], standing.normals[q][b]),
+                d,
+                tolerance,
+            )
+    return apart
+
+
+def _some_plane(
+    p: tuple[Array, Array, Array], q: tuple[Array, Array, Array], d: Array, tolerance: float
+) -> Flags:
+    """For each pair (corners, edges, normals of each): is there a plane between them?"""
+    (v_p, e_p, n_p), (v_q, e_q, n_q) = p, q
     crossed = np.cross(e_p[:, :, None, :], e_q[:, None, :, :]).reshape(len(v_p), -1, 3)
-    silhouette = np.concatenate([np.cross(e_p, d), np.cross(e_q, d)], axis=1)
-    both_ways = np.concatenate([crossed, silhouette], axis=1)
-    axes = np.concatenate(
-        [
-            _padded([p.normals for p in moving]),
-            -_padded([q.normals for q in standing]),
-            both_ways,
-            -both_ways,
-        ],
-        axis=1,
-    )
-    length = np.linalg.norm(axes, axis=2)
+    both_ways = [crossed]
+    if d.any():
+        both_ways += [np.cross(e_p, d), np.cross(e_q, d)]
+    lines = np.concatenate(both_ways, axis=1)
+    axes = np.concatenate([n_p, -n_q, lines, -lines], axis=1)
+    length = np.sqrt(np.einsum("nai,nai->na", axes, axes))
     usable = length > 1e-7
     axes = axes / np.where(usable, length, 1.0)[:, :, None]
     usable &= axes @ d <= _PARALLEL
-    far_p = np.einsum("nak,nvk->nav", axes, v_p).max(axis=2)
-    near_q = np.einsum("nak,nvk->nav", axes, v_q).min(axis=2)
+    far_p = (axes @ v_p.transpose(0, 2, 1)).max(axis=2)
+    near_q = (axes @ v_q.transpose(0, 2, 1)).min(axis=2)
     apart: Flags = (usable & (near_q - far_p >= -tolerance)).any(axis=1)
     return apart
