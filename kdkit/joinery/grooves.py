@@ -16,6 +16,8 @@ from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["groove_for"]
 
+_RIGHT_THROUGH = 10_000.0  # mm, longer than any board
+
 
 def groove_for(
     contact: Contact,
@@ -30,6 +32,7 @@ def groove_for(
     It is centred on the butting part's thickness (where a face stands in, on its width).
     At an end where the butting part reaches the end of the receiving surface, the groove
     runs out there; elsewhere it goes on by the same clearance that it has at its bottom.
+    With the option ``through`` it runs out at both ends whatever stands in it.
 
     Args:
         name: of the fitting, for messages.
@@ -73,6 +76,8 @@ def groove_for(
     low = min(p[0] for p in contact.polygon)
     high = max(p[0] for p in contact.polygon)
     clearance = max(0.0, depth - contact.sunk)
+    if fitting.options.get("through"):
+        clearance = _RIGHT_THROUGH
     run = contact.frame.i
     low -= _extension(receiving, surface, add(middle, scaled(run, low)), scaled(run, -1), clearance)
     high += _extension(receiving, surface, add(middle, scaled(run, high)), run, clearance)
