@@ -1,30 +1,21 @@
-"""Every plan replayed forward by an independent, simpler program.
-
-The replay knows solids (manifold3d: boards as boxes, grooves cut out, fitted hardware
-as cylinders) and positions only: it moves the arriving solids along the step's
-direction through sampled places and asks for the volume in common with what is
-there. It shares no code with the planner.
-"""
+"""Every plan replayed forward by an independent, simpler program (``tests/replay.py``)."""
 
 from __future__ import annotations
 
 import pathlib
 import random
-from collections.abc import Iterable
+from collections.abc import Callable
+from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from kdkit.catalogue import load_catalogue
 from kdkit.definition import load_definition
-from kdkit.frames import Frame, Vec3, scaled
 from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
-from kdkit.joinery.placed import Groove, Joinery
 from kdkit.model import read_product, resolve
-from kdkit.model.resolved import Part
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Operation, OperationKind, Plan
+from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.boxes import (
     Made,
     board,
@@ -33,124 +24,9 @@ from tests.boxes import (
     make,
     pinwheel,
 )
-
-manifold3d = pytest.importorskip("manifold3d")
-Manifold = manifold3d.Manifold
+from tests.replay import Replay, ReplayError, replay
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
-PLACES = (2000.0, 1200.0, 700.0, 400.0, 250.0, 150.0, 90.0, 60.0, 40.0, 25.0, 15.0, 9.0, 5.0,
-          2.5, 1.0, 0.5, 0.0)  # fmt: skip
-SLIVER = 1.0  # mm³
-
-
-def transformed(solid: manifold3d.Manifold, frame: Frame) -> manifold3d.Manifold:
-    matrix = np.column_stack([frame.i, frame.j, frame.k, frame.origin])
-    return solid.transform(matrix)
-
-
-def slab(points: Iterable[tuple[float, float]], z0: float, z1: float) -> manifold3d.Manifold:
-    corners = [(x, y, z) for x, y in points for z in (z0, z1)]
-    return Manifold.hull_points(np.array(corners))
-
-
-def solid_of(part: Part, grooves: Iterable[Groove]) -> manifold3d.Manifold:
-    holes = [manifold3d.CrossSection([list(c)[::-1]]) for c in part.cutouts]
-    flat = manifold3d.CrossSection([list(part.outline)])
-    for hole in holes:
-        flat -= hole
-    solid = Manifold.extrude(flat, part.thickness).translate((0, 0, -part.thickness))
-    for groove in grooves:
-        if groove.part == part.name:
-            low, high = (
-                (-groove.depth, 1.0)
-                if groove.surface == "face"
-                else (-part.thickness - 1.0, -part.thickness + groove.depth)
-            )
-            solid -= slab(groove.polygon, low, high)
-    return transformed(solid, part.frame)
-
-
-def hardware_of(made: Made, fastener_id: str, item: str, part: str) -> list[manifold3d.Manifold]:
-    """What of an item sticks out of the part that carries it."""
-    joinery, stock = made[2], made[3]
-    fastener = next(f for f in joinery.fasteners if f.id == fastener_id)
-    solids = []
-    for placed in fastener.items:
-        if placed.item == item and placed.carrier == part:
-            for piece in stock.items[item].pieces:
-                if piece.z1 > 0:
-                    low = max(piece.z0, 0.0)
-                    rod = Manifold.cylinder(piece.z1 - low, piece.d0 / 2, piece.d0 / 2, 12)
-                    solids.append(transformed(rod.translate((0, 0, low)), placed.frame))
-    return solids
-
-
-def replay(made: Made, plan: Plan) -> int:
-    """Move everything; return the number of moves. Fails where something collides."""
-    parts = {p.name: p for p in made[1].parts}
-    solids = {n: solid_of(p, made[2].grooves) for n, p in parts.items()}
-    fitted: list[tuple[str, str, str]] = []  # fastener, item, carrier
-    moves = 0
-    cluster: dict[str, set[str]] = {n: {n} for n in parts}
-    for id in plan.order:
-        operation = plan.operation(id)
-        if operation.kind in (OperationKind.FIT, OperationKind.FIXTURE):
-            for fastener in operation.fasteners:
-                for item in operation.items:
-                    fitted += [(fastener, item, part) for part in operation.parts]
-        if operation.kind not in (OperationKind.MATE, OperationKind.LOAD):
-            continue
-        moves += 1
-        moving, there = set(operation.parts), set(operation.onto)
-        for group in (moving, there):
-            assert all(cluster[n] <= group for n in group), f"{id} tears a half apart"
-        check_move(made, operation, solids, fitted)
-        for n in moving | there:
-            cluster[n] = moving | there
-    assert all(c == set(parts) for c in cluster.values())
-    return moves
-
-
-def check_move(
-    made: Made,
-    operation: Operation,
-    solids: dict[str, manifold3d.Manifold],
-    fitted: list[tuple[str, str, str]],
-) -> None:
-    assert operation.direction is not None
-    moving, there = set(operation.parts), set(operation.onto)
-    check_pins(made[2], operation)
-    sides: list[list[tuple[str, manifold3d.Manifold, frozenset[str]]]] = [[], []]
-    for side, group in enumerate((moving, there)):
-        sides[side] += [(n, solids[n], frozenset()) for n in sorted(group)]
-        for fastener_id, item, carrier in fitted:
-            if carrier not in group:
-                continue
-            fastener = next(f for f in made[2].fasteners if f.id == fastener_id)
-            ends = {fastener.butting, fastener.receiving} - {None}
-            if len(ends) == 2 and ends <= group:
-                continue  # inside a closed joint
-            for rod in hardware_of(made, fastener_id, item, carrier):
-                sides[side].append((item, rod, frozenset(n for n in ends if n)))
-    for name, solid, ends in sides[0]:
-        for other, standing, other_ends in sides[1]:
-            if name in other_ends or other in ends or ends & other_ends:
-                continue  # its own bore takes it
-            for place in PLACES:
-                shift = scaled(operation.direction, -place)
-                volume = (solid.translate(shift) ^ standing).volume()
-                assert volume < SLIVER, f"{operation.id}: {name} meets {other} at {place}"
-
-
-def check_pins(joinery: Joinery, operation: Operation) -> None:
-    for joint in joinery.joints:
-        pinned = any(joinery.fittings[f].holds == "pinned" for f in joint.fittings)
-        ends = {joint.butting, joint.receiving}
-        split = len(ends & set(operation.parts)) == 1 and len(ends & set(operation.onto)) == 1
-        if pinned and split:
-            k = joint.contact.frame.k
-            way: Vec3 = scaled(k, -1.0) if joint.butting in operation.parts else k
-            assert operation.direction == pytest.approx(way), operation.id
 
 
 def random_carcass(rng: random.Random) -> Made:
@@ -239,8 +115,93 @@ def test_the_examples_replay(name: str) -> None:
     assert replay(made, plan) >= 5
 
 
-def test_the_replay_can_say_no() -> None:
-    """A plan whose back comes last, into four closed grooves, does not pass."""
+def changed(plan: Plan, id: str, **changes: object) -> Plan:
+    """The plan with one operation done otherwise."""
+    return replace(
+        plan,
+        operations=tuple(
+            replace(o, **changes) if o.id == id else o  # type: ignore[arg-type]
+            for o in plan.operations
+        ),
+    )
+
+
+def without(plan: Plan, kind: OperationKind) -> Plan:
+    """The plan with all operations of a kind left out."""
+    gone = {o.id for o in plan.operations if o.kind is kind}
+    return replace(
+        plan,
+        operations=tuple(o for o in plan.operations if o.id not in gone),
+        order=tuple(o for o in plan.order if o not in gone),
+        steps=tuple(
+            replace(s, operations=tuple(o for o in s.operations if o not in gone))
+            for s in plan.steps
+        ),
+    )
+
+
+def moved_first(plan: Plan, id: str) -> Plan:
+    """The plan with one operation done before all others."""
+    return replace(plan, order=(id, *(o for o in plan.order if o != id)))
+
+
+FAULTS: dict[str, tuple[Callable[[Plan], Plan], str]] = {
+    "across the pins": (
+        lambda p: changed(p, "mate/top", direction=(0.0, 1.0, 0.0)),
+        "across the pins",
+    ),
+    "through what is there": (
+        lambda p: changed(p, "mate/back", direction=(0.0, 1.0, 0.0)),
+        "back runs into",
+    ),
+    "on to part of a group": (
+        lambda p: changed(p, "mate/back", onto=("left_side",)),
+        "not together",
+    ),
+    "fastened too early": (
+        lambda p: moved_first(p, next(o for o in p.order if o.startswith("fasten/"))),
+        "not together yet",
+    ),
+    "hardware after closing": (
+        lambda p: replace(
+            p,
+            order=(
+                *(o for o in p.order if o != "fit/left_side/bolt"),
+                "fit/left_side/bolt",
+            ),
+        ),
+        "closed already",
+    ),
+    "hardware forgotten": (lambda p: without(p, OperationKind.FIT), "never used"),
+    "left undone": (lambda p: without(p, OperationKind.FASTEN), "is never used|left undone"),
+    "a part forgotten": (
+        lambda p: replace(p, order=tuple(o for o in p.order if "back" not in o)),
+        "not everything is together",
+    ),
+    "never turned": (lambda p: without(p, OperationKind.TURN), "it lies"),
+    "a step with nothing in it": (
+        lambda p: replace(p, steps=(*p.steps[:-1], replace(p.steps[-1], operations=()))),
+        "do not hold every operation",
+    ),
+    "lying otherwise": (
+        lambda p: changed(p, "mate/top", posture=Posture.UPSIDE_DOWN),
+        "it lies",
+    ),
+}
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_the_replay_can_say_no(fault: str) -> None:
+    spoil, said = FAULTS[fault]
+    made = bookcase()
+    plan, _ = make_plan(*made)
+    assert isinstance(plan, Plan)
+    replay(made, plan)
+    with pytest.raises(ReplayError, match=said):
+        replay(made, spoil(plan))
+
+
+def test_a_back_cannot_come_last_into_four_grooves() -> None:
     made = cabinet_with_grooved_back()
     plan, _ = make_plan(*made)
     assert isinstance(plan, Plan)
@@ -248,8 +209,18 @@ def test_the_replay_can_say_no() -> None:
     everything = tuple(p.name for p in made[1].parts if p.name != "back")
     forced = Operation(
         id="forced", kind=OperationKind.MATE, parts=("back",), onto=everything,
-        direction=back.direction, items={},
+        direction=back.direction, items={}, joints=back.joints,
     )  # fmt: skip
-    solids = {p.name: solid_of(p, made[2].grooves) for p in made[1].parts}
-    with pytest.raises(AssertionError, match="back meets"):
-        check_move(made, forced, solids, [])
+    run = Replay(made, plan)
+    for name in everything:
+        run.together[name] = frozenset(everything)
+    with pytest.raises(ReplayError, match="back runs into"):
+        run.move(forced)
+
+
+def test_pins_of_the_workshop_stand_out_from_the_start() -> None:
+    made = bookcase(how="shop-dowels", back=False)
+    plan, _ = make_plan(*made)
+    assert isinstance(plan, Plan)
+    pins = [p.name for side in ("left_side", "right_side") for p in Replay(made, plan).pieces[side]]
+    assert pins.count("dowel") == 16

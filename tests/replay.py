@@ -1,0 +1,371 @@
+"""A plan done forward, step by step, by a program that shares nothing with the planner.
+
+It knows solids (manifold3d: outlines extruded, grooves cut out, hardware as cylinders
+and boxes) and where they are: loose parts at first, then groups that grow. Each rule
+that a plan must keep is one function; what breaks it is said in words.
+
+The way of a part is exact: the solid and, over its triangles that look forward, prisms
+as long as the way. What it has in common with a solid that stands there must be nothing.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import manifold3d
+import numpy as np
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.frames import Frame, Vec3
+from kdkit.geometry.assembly import Assembly
+from kdkit.joinery.placed import Fastener, Groove, Joinery
+from kdkit.model.resolved import Part, Resolved
+from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
+
+__all__ = ["Made", "Replay", "ReplayError", "replay", "solid_of"]
+
+Manifold = manifold3d.Manifold
+Made = tuple[Resolved, Assembly, Joinery, Catalogue]
+Solid = manifold3d.Manifold
+
+SLIVER = 1.0  # mm³ that two solids may have in common
+COMES_TOGETHER = ("mate", "lay-on", "slide-in")
+MOVES = (OperationKind.MATE, OperationKind.LOAD)
+TURNS = (OperationKind.TURN, OperationKind.STAND)
+CLOSED_BY = (OperationKind.FASTEN, OperationKind.CAP, OperationKind.WAIT)
+
+
+class ReplayError(AssertionError):
+    """The plan asks for something that cannot be done."""
+
+
+def placed(solid: Solid, frame: Frame) -> Solid:
+    """A solid of a frame in the product."""
+    return solid.transform(np.column_stack([frame.i, frame.j, frame.k, frame.origin]))
+
+
+def slab(points: Iterable[tuple[float, float]], z0: float, z1: float) -> Solid:
+    """The prism over a convex polygon."""
+    return Manifold.hull_points(np.array([(x, y, z) for x, y in points for z in (z0, z1)]))
+
+
+def solid_of(part: Part, grooves: Iterable[Groove]) -> Solid:
+    """A part less its openings and grooves, in the product."""
+    flat = manifold3d.CrossSection([list(part.outline)])
+    for hole in part.cutouts:
+        flat -= manifold3d.CrossSection([list(hole)], manifold3d.FillRule.NonZero)
+    for ring in part.round_cutouts:
+        flat -= manifold3d.CrossSection.circle(ring.diameter / 2, 64).translate(ring.centre)
+    t = part.thickness
+    solid = Manifold.extrude(flat, t).translate((0, 0, -t))
+    for groove in grooves:
+        if groove.part == part.name and groove.surface in ("face", "back"):
+            low, high = (-groove.depth, 1.0)
+            if groove.surface == "back":
+                low, high = (-t - 1.0, -t + groove.depth)
+            solid -= slab(groove.polygon, low, high)
+    return placed(solid, part.frame)
+
+
+def way_of(solid: Solid, direction: Vec3, length: float) -> Solid:
+    """All the room that a solid passes through, coming along a direction to its place."""
+    mesh = solid.to_mesh()
+    points = np.asarray(mesh.vert_properties, dtype=float)[:, :3]
+    triangles = points[np.asarray(mesh.tri_verts)]
+    out = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    back = -length * np.asarray(direction)
+    prisms = [
+        Manifold.hull_points(np.vstack([t, t + back]))
+        for t, n in zip(triangles, out, strict=True)
+        if float(n @ back) > 1e-6 * length
+    ]
+    return Manifold.batch_boolean([solid, *prisms], manifold3d.OpType.Add)
+
+
+def reaches(solid: Solid) -> np.ndarray:
+    """Low and high corner of the box around a solid."""
+    return np.array(solid.bounding_box()).reshape(2, 3)
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A solid that moves with a part. ``meant_for``: the parts whose bores take it."""
+
+    name: str
+    solid: Solid
+    meant_for: frozenset[str] = frozenset()
+
+
+@dataclass(eq=False)
+class Replay:
+    """The state of a build: what is together, what is fitted, how it lies."""
+
+    made: Made
+    plan: Plan
+    together: dict[str, frozenset[str]] = field(default_factory=dict)
+    pieces: dict[str, list[Piece]] = field(default_factory=dict)
+    used: Counter[tuple[str, str]] = field(default_factory=Counter)
+    closed: Counter[str] = field(default_factory=Counter)
+    lying: dict[str, Posture] = field(default_factory=dict)
+    moves: int = 0
+    _ways: dict[tuple[int, Vec3], Solid] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        _, assembly, joinery, _ = self.made
+        self.fasteners: Mapping[str, Fastener] = {f.id: f for f in joinery.fasteners}
+        self.length = 1.2 * self._diagonal()
+        for part in assembly.parts:
+            self.together[part.name] = frozenset((part.name,))
+            self.pieces[part.name] = [Piece(part.name, solid_of(part, joinery.grooves))]
+        for fastener in joinery.fasteners:
+            for item in sorted(self._of_workshop(fastener)):
+                self._fit(fastener, item)
+
+    def _diagonal(self) -> float:
+        corners = np.array(
+            [
+                part.frame.point_to_outer((x, y, z))
+                for part in self.made[1].parts
+                for x, y in part.outline
+                for z in (0.0, -part.thickness)
+            ]
+        )
+        return float(np.linalg.norm(corners.max(axis=0) - corners.min(axis=0))) + 100.0
+
+    def _of_workshop(self, fastener: Fastener) -> set[str]:
+        actions = self.made[2].fittings[fastener.fitting].actions
+        first = {a.item: a.stage for a in reversed(actions) if a.item is not None}
+        return {p.item for p in fastener.items if first.get(p.item) == "workshop"}
+
+    # -- hardware ----------------------------------------------------------------
+
+    def _fit(self, fastener: Fastener, item: str, only: str | None = None) -> None:
+        """Put an item into what carries it; what sticks out of there moves along from now."""
+        _, _, _, stock = self.made
+        ends = frozenset(e for e in (fastener.butting, fastener.receiving) if e is not None)
+        for one in fastener.items:
+            carrier = one.carrier
+            if one.item != item or carrier is None or only not in (None, carrier):
+                continue
+            self.used[fastener.id, item] += 1
+            for shape in stock.items[item].pieces:
+                low = max(shape.z0, 0.0)
+                if shape.z1 <= low:
+                    continue
+                if shape.kind == "box":
+                    x, y = shape.d0 / 2, (shape.d1 or shape.d0) / 2
+                    rod = slab([(-x, -y), (x, -y), (x, y), (-x, y)], low, shape.z1)
+                else:
+                    wide = max(shape.d0, shape.d1 or 0.0) if shape.kind == "cone" else shape.d0
+                    rod = Manifold.cylinder(shape.z1 - low, wide / 2, wide / 2, 12)
+                    rod = rod.translate((0, 0, low))
+                self.pieces[carrier].append(Piece(item, placed(rod, one.frame), ends))
+
+    def fit(self, operation: Operation) -> None:
+        """Hardware goes into bores that can still be got at."""
+        for name in operation.fasteners:
+            fastener = self.fasteners[name]
+            for item in operation.items:
+                carriers = {p.carrier for p in fastener.items if p.item == item}
+                for part in operation.parts:
+                    if part not in carriers:
+                        continue
+                    other = {fastener.butting, fastener.receiving} - {part, None}
+                    if other & self.together[part]:
+                        raise ReplayError(f"{operation.id}: the joint is closed already")
+                    self._fit(fastener, item, part)
+
+    def fasten(self, operation: Operation) -> None:
+        """A joint is worked only when both of its parts are there and together."""
+        for name in operation.fasteners:
+            fastener = self.fasteners[name]
+            if fastener.butting not in self.together[fastener.receiving]:
+                raise ReplayError(f"{operation.id}: {name} is not together yet")
+            for one in fastener.items:
+                if one.item in operation.items and not self.used[name, one.item]:
+                    self.used[name, one.item] += 1
+
+    def fixture(self, operation: Operation) -> None:
+        """Feet, handles, supports: one part, or several that are together."""
+        for name in operation.fasteners:
+            fastener = self.fasteners[name]
+            for one in fastener.items:
+                if one.item in operation.items and not self.used[name, one.item]:
+                    if one.carrier is None:
+                        self.used[name, one.item] += 1
+                    else:
+                        self._fit(fastener, one.item)
+
+    # -- moves ---------------------------------------------------------------------
+
+    def move(self, operation: Operation) -> None:
+        """Two groups, each together, come together on a straight free way."""
+        moving, there = frozenset(operation.parts), frozenset(operation.onto)
+        if operation.direction is None or not moving or not there or moving & there:
+            raise ReplayError(f"{operation.id}: it moves nothing, or on to nothing")
+        for group in (moving, there):
+            if any(self.together[part] != group for part in group):
+                raise ReplayError(f"{operation.id} moves a half that is not together")
+        self._keep_to_pins(operation, moving, there)
+        self._check_way(operation, moving, there)
+        for part in moving | there:
+            self.together[part] = moving | there
+        for joint in self.made[2].joints:
+            ends = frozenset((joint.butting, joint.receiving))
+            if len(ends & moving) == 1 and len(ends & there) == 1:
+                self.closed[joint.name] += 1
+                if joint.name not in operation.joints:
+                    raise ReplayError(f"{operation.id} closes {joint.name} and does not say so")
+        self.moves += 1
+
+    def _keep_to_pins(
+        self, operation: Operation, moving: frozenset[str], there: frozenset[str]
+    ) -> None:
+        """Pins go into their bores lengthwise only."""
+        for joint in self.made[2].joints:
+            if not any(self.made[2].fittings[f].holds == "pinned" for f in joint.fittings):
+                continue
+            k = np.asarray(joint.contact.frame.k)
+            way = np.asarray(operation.direction)
+            if joint.butting in moving and joint.receiving in there:
+                across = np.linalg.norm(way + k)
+            elif joint.receiving in moving and joint.butting in there:
+                across = np.linalg.norm(way - k)
+            else:
+                continue
+            if across > 1e-4:
+                raise ReplayError(f"{operation.id} moves across the pins of {joint.name}")
+
+    def _check_way(
+        self, operation: Operation, moving: frozenset[str], there: frozenset[str]
+    ) -> None:
+        standing = [
+            (piece, part, reaches(piece.solid))
+            for part in sorted(there)
+            for piece in self.pieces[part]
+            if not self._hidden(piece, there)
+        ]
+        for part in sorted(moving):
+            for piece in self.pieces[part]:
+                if self._hidden(piece, moving):
+                    continue
+                way = self._way(piece, operation)
+                low, high = reaches(way)
+                for other, owner, (o_low, o_high) in standing:
+                    if self._meant(piece, part, other, owner):
+                        continue
+                    if (o_high <= low + 1e-6).any() or (o_low >= high - 1e-6).any():
+                        continue
+                    if self._in_its_bore(piece, other, operation):
+                        continue
+                    if (way ^ other.solid).volume() > SLIVER:
+                        raise ReplayError(
+                            f"{operation.id}: {piece.name} of {part} runs into "
+                            f"{other.name} of {owner}"
+                        )
+
+    def _way(self, piece: Piece, operation: Operation) -> Solid:
+        assert operation.direction is not None
+        key = (id(piece), operation.direction)
+        if key not in self._ways:
+            self._ways[key] = way_of(piece.solid, operation.direction, self.length)
+        return self._ways[key]
+
+    def _hidden(self, piece: Piece, group: frozenset[str]) -> bool:
+        """Inside a closed joint of its own group."""
+        return len(piece.meant_for) == 2 and piece.meant_for <= group
+
+    def _meant(self, piece: Piece, part: str, other: Piece, owner: str) -> bool:
+        """A pin and the part whose bore takes it, or two items of one joint."""
+        return (
+            owner in piece.meant_for
+            or part in other.meant_for
+            or (
+                bool(piece.meant_for & other.meant_for and len(piece.meant_for) == 2)
+                and piece.meant_for == other.meant_for
+            )
+        )
+
+    def _in_its_bore(self, piece: Piece, other: Piece, operation: Operation) -> bool:
+        """Hardware that ends inside a third part sits in a bore made for it there.
+
+        It may go in there along itself.
+        """
+        for one, _ in ((piece, other), (other, piece)):
+            if one.meant_for and (piece.solid ^ other.solid).volume() > SLIVER:
+                low, high = reaches(one.solid)
+                long = np.argmax(high - low)
+                return bool(abs(operation.direction[long]) > 0.999)  # type: ignore[index]
+        return False
+
+    # -- how it lies -----------------------------------------------------------------
+
+    def lie(self, operation: Operation) -> None:
+        """The work lies as the operation says, or was turned to."""
+        if operation.kind in TURNS:
+            self.lying[operation.subassembly] = operation.posture
+        elif operation.kind in (OperationKind.MATE, *CLOSED_BY, OperationKind.LOAD):
+            if operation.kind is OperationKind.CAP:
+                return
+            now = self.lying.setdefault(operation.subassembly, operation.posture)
+            if now is not operation.posture:
+                raise ReplayError(
+                    f"{operation.id} wants it {operation.posture.value}, it lies {now.value}"
+                )
+
+    # -- the end ---------------------------------------------------------------------
+
+    def finish(self) -> None:
+        """Everything is together, every joint closed once, every item used once."""
+        everything = frozenset(part.name for part in self.made[1].parts)
+        if everything and any(group != everything for group in self.together.values()):
+            raise ReplayError("not everything is together at the end")
+        for joint in self.made[2].joints:
+            if self.closed[joint.name] != 1:
+                raise ReplayError(f"{joint.name} is closed {self.closed[joint.name]} times")
+        for fastener in self.made[2].fasteners:
+            for item in {p.item for p in fastener.items}:
+                if not self.used[fastener.id, item]:
+                    raise ReplayError(f"{item} of {fastener.id} is never used")
+        done = Counter(o for step in self.plan.steps for o in step.operations)
+        if done != Counter(self.plan.order):
+            raise ReplayError("the steps do not hold every operation once")
+        if [o for step in self.plan.steps for o in step.operations] != list(self.plan.order):
+            raise ReplayError("the steps are not in the order of the plan")
+        worked = Counter(
+            name for o in self.plan.operations if o.kind in CLOSED_BY for name in o.fasteners
+        )
+        for fastener in self.made[2].fasteners:
+            if fastener.butting is not None and worked[fastener.id] < self._late(fastener):
+                raise ReplayError(f"{fastener.id} is closed and then left undone")
+
+    def _late(self, fastener: Fastener) -> int:
+        """How many things the fitting wants done once its joint is closed."""
+        actions = self.made[2].fittings[fastener.fitting].actions
+        late = list(itertools.dropwhile(lambda a: a.do not in COMES_TOGETHER, actions))
+        return sum(a.stage == "home" for a in late[1:])
+
+
+def replay(made: Made, plan: Plan) -> int:
+    """Do the plan; return the number of moves.
+
+    Raises:
+        ReplayError: it cannot be done; the message says what and where.
+    """
+    run = Replay(made, plan)
+    for id in plan.order:
+        operation = plan.operation(id)
+        run.lie(operation)
+        if operation.kind is OperationKind.FIT:
+            run.fit(operation)
+        elif operation.kind in MOVES:
+            run.move(operation)
+        elif operation.kind in CLOSED_BY:
+            run.fasten(operation)
+        elif operation.kind in (OperationKind.FIXTURE, OperationKind.SECURE):
+            run.fixture(operation)
+    run.finish()
+    return run.moves
