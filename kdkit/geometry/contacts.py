@@ -135,7 +135,8 @@ def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Cont
     """Return the contacts of an edge that stands in the other part, if that is all they share.
 
     The common volume must be the slabs between the receiving surface and the
-    butting edges; anything else is an overlap, which is not a contact.
+    butting edges; anything else is an overlap, which is not a contact. Where either
+    could stand in the other, the one does that goes in with its whole thickness.
     """
     for body in (a, b):
         if body.part.name not in prisms:
@@ -156,14 +157,16 @@ def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Cont
                 key = (rank, butting.part.name, other.name)
                 entries.setdefault(key, []).append(contact)
     fits = []
+    thickness = {body.part.name: body.part.thickness for body in (a, b)}
     for key, found in entries.items():
         slabs = sum(c.area * c.sunk for c in found)
         if abs(slabs - overlap.volume) <= _SLAB_ERROR * overlap.volume:
             deepest = round(max(c.sunk for c in found), 3)
-            fits.append((key[0], deepest, key[1:], found))
+            whole = all(c.width >= thickness[c.butting] - TOLERANCE for c in found)
+            fits.append((key[0], not whole, deepest, key[1:], found))
     if not fits:
         return []
-    return sorted(min(fits, key=lambda fit: fit[:3])[3], key=_order)
+    return sorted(min(fits, key=lambda fit: fit[:4])[4], key=_order)
 
 
 def _depth_behind(part: Part, surface: Surface) -> float:

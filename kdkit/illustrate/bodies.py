@@ -1,6 +1,6 @@
 """Panels, members and bought parts as bodies to draw. Lengths in mm.
 
-A part is a prism; grooves take strips off its face and back, cut-outs go right
+A part is a prism; grooves take strips off its face, back and edges, cut-outs go right
 through, bores show as dark mouths on the surface they open in.
 """
 
@@ -14,6 +14,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, norm, scaled, sub, unit
+from kdkit.illustrate.edge_grooves import cut_edge_grooves
 from kdkit.illustrate.solids import Body, Face, Mark, close_body
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
@@ -67,6 +68,8 @@ def part_body(
     flat.extend(_groove_walls(face_regions, lambda depth: -depth))
     flat.extend(_groove_walls(back_regions, lambda depth: depth - t))
     flat.extend(_rim(part, whole, face_regions, back_regions))
+    if any(g.surface.startswith("edge:") for g in mine):
+        flat = cut_edge_grooves(part, whole, mine, flat)
     marks = [
         mark
         for bore in bores

@@ -17,6 +17,7 @@ from kdkit.catalogue.entries import Catalogue, Fitting, Piece
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.convex import convex_pieces, round_polygon
+from kdkit.geometry.surfaces import edge_frame
 from kdkit.joinery.axes import Protrusion, protrusions
 from kdkit.joinery.placed import Fastener, Groove, Joinery
 from kdkit.model.resolved import Part
@@ -70,16 +71,16 @@ def collect_bodies(assembly: Assembly, joinery: Joinery, catalogue: Catalogue) -
 def part_polytopes(part: Part, grooves: Sequence[Groove]) -> tuple[Polytope, ...]:
     """Return the convex pieces of a part less its grooves, in the product frame.
 
-    The part is cut into slabs at the depth of each groove; in each slab the
-    grooves that reach it are openings.
+    The part is cut into slabs at the depth of each groove, and at the sides of grooves
+    in edges; in each slab the grooves that reach it are openings. A groove that runs
+    aslant over an edge is taken out as the upright strip around it.
     """
     t = part.thickness
-    spans = [
-        (-g.depth, 0.0) if g.surface == "face" else (-t, -t + g.depth)
-        for g in grooves
-        if g.surface in ("face", "back")
-    ]
-    polygons = [g.polygon for g in grooves if g.surface in ("face", "back")]
+    spans, polygons = [], []
+    for groove in grooves:
+        span, plan = _cut(part, groove)
+        spans.append(span)
+        polygons.append(plan)
     levels = sorted({-t, 0.0, *(round(z, 6) for span in spans for z in span if -t < z < 0)})
     rounds = tuple(round_polygon(r) for r in part.round_cutouts)
     shapes = []
@@ -93,6 +94,28 @@ def part_polytopes(part: Part, grooves: Sequence[Groove]) -> tuple[Polytope, ...
         for piece in convex_pieces(part.outline, (*part.cutouts, *rounds, *openings), z0, z1):
             shapes.append(prism(part.frame, piece.polygon, piece.z0, piece.z1))
     return tuple(shapes)
+
+
+def _cut(part: Part, groove: Groove) -> tuple[tuple[float, float], tuple[Vec2, ...]]:
+    """Return what a groove takes out: from z to z of the panel, over a plan."""
+    t = part.thickness
+    if groove.surface == "face":
+        return (-groove.depth, 0.0), groove.polygon
+    if groove.surface == "back":
+        return (-t, -t + groove.depth), groove.polygon
+    edge = edge_frame(part, int(groove.surface.removeprefix("edge:")))
+    along = [p[0] for p in groove.polygon]
+    across = [p[1] for p in groove.polygon]
+    corners = [
+        edge.point_to_outer((s, 0.0, k))
+        for s, k in (
+            (min(along), 0.0),
+            (max(along), 0.0),
+            (max(along), -groove.depth),
+            (min(along), -groove.depth),
+        )
+    ]
+    return (min(across), max(across)), tuple((x, y) for x, y, _ in corners)
 
 
 def fitted_in_workshop(item: str, fitting: Fitting | None) -> bool:

@@ -56,6 +56,7 @@ class HardwareCard:
     quantity: int
     bag: str
     fitted: bool
+    supplied: bool
     picture: Picture | None
     scale: str
 
@@ -278,6 +279,7 @@ def _hardware(results: Results, names: Names, style: Style) -> tuple[HardwareCar
                 quantity=line.quantity,
                 bag=line.bag,
                 fitted=line.workshop == line.quantity,
+                supplied=line.supplied,
                 picture=picture,
                 scale=scale,
             )

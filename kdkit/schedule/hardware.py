@@ -82,8 +82,9 @@ def list_hardware(
                 per_step=per_step[key],
                 per_joint=dict(per_joint[key]),
                 mass_g=item.mass,
-                bag="" if workshop[key] == quantity else said or stage,
+                bag=said or stage if item.supplied and workshop[key] < quantity else "",
                 workshop=workshop[key],
+                supplied=item.supplied,
             )
         )
     return tuple(lines)

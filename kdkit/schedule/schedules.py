@@ -134,8 +134,9 @@ class HardwareLine:
         per_step: step number → how many; Σ plus ``workshop`` is the quantity.
         per_joint: joint or fixture → how many; Σ is the quantity.
         mass_g: of one.
-        bag: name of the bag, "" for an item that comes fitted.
+        bag: name of the bag, "" for an item that comes fitted or is not supplied.
         workshop: how many come fitted.
+        supplied: False for what the buyer chooses.
     """
 
     number: int
@@ -148,6 +149,7 @@ class HardwareLine:
     mass_g: float
     bag: str
     workshop: int = 0
+    supplied: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -275,3 +275,12 @@ def test_frames_are_right_handed_and_lie_in_the_receiving_surface() -> None:
             if contact.receiving_surface == "face":
                 assert p[2] == pytest.approx(0)
         assert sub(frame.origin, frame.origin) == (0, 0, 0)
+
+
+def test_the_edge_that_goes_in_whole_stands_in_the_other() -> None:
+    """A thin panel between the edges of two posts stands in both, whatever their names."""
+    thin = panel("thin", (32, 7, 0), (468, 13, 400), "+y")
+    for name, x in (("left", 0), ("zright", 460)):
+        post = panel(name, (x, 0, 0), (x + 40, 20, 400), "+y")
+        (contact,) = contact_between(assembled(thin, post), "thin", name)
+        assert (contact.butting, contact.receiving, contact.sunk) == ("thin", name, 8)

@@ -65,3 +65,15 @@ def test_bags_by_stage_or_as_said() -> None:
 def test_without_a_plan_nothing_is_in_a_step() -> None:
     lines = list_hardware(handmade.joinery(), handmade.catalogue(), None, {})
     assert all(line.per_step == {} and line.quantity > 0 for line in lines)
+
+
+def test_what_the_buyer_chooses_is_in_no_bag() -> None:
+    catalogue = handmade.catalogue()
+    dowel = catalogue.items["dowel-8x35"].model_copy(update={"supplied": False})
+    catalogue = catalogue.model_copy(update={"items": {**catalogue.items, "dowel-8x35": dowel}})
+    lines = {
+        line.item: line
+        for line in list_hardware(handmade.joinery(), catalogue, None, {"pins": ["dowel-8x35"]})
+    }
+    assert (lines["dowel-8x35"].bag, lines["dowel-8x35"].supplied) == ("", False)
+    assert (lines["cam-15"].bag, lines["cam-15"].supplied) == ("1", True)
