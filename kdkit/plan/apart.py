@@ -17,7 +17,7 @@ in this class of motions.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -29,7 +29,9 @@ from kdkit.plan.plan import Block, Impossible
 
 __all__ = [
     "Move",
+    "can_leave",
     "closed_sets",
+    "closures",
     "comes_apart",
     "find_stuck",
     "free_parts",
@@ -48,12 +50,23 @@ class Move:
 
 def free_parts(blocking: Blocking, among: int) -> list[Move]:
     """Return every single part that can leave a set, each with every direction."""
+    ways = range(len(blocking.directions))
     return [
         Move(1 << part, d)
         for part in members(among)
-        for d in range(len(blocking.directions))
-        if not blocking.blockers(d, part, among)
+        for d in ways
+        if can_leave(blocking, d, part, among)
     ]
+
+
+def can_leave(blocking: Blocking, d: int, part: int, among: int) -> bool:
+    """Tell whether one part of a set can leave it along a direction."""
+    if blocking.masks[d][part] & among:
+        return False
+    for edge in blocking.conditional[d][part]:
+        if among >> edge.to & 1 and not edge.needs & ~among:
+            return False
+    return True
 
 
 def closed_sets(blocking: Blocking, among: int) -> list[Move]:
@@ -63,16 +76,77 @@ def closed_sets(blocking: Blocking, among: int) -> list[Move]:
     """
     found: set[tuple[int, int, int]] = set()
     for d in range(len(blocking.directions)):
-        components = nx.condensation(blocking.graph(d, among))
-        closure: dict[int, int] = {}
-        for node in reversed(list(nx.topological_sort(components))):
-            mask = sum(1 << part for part in components.nodes[node]["members"])
-            for after in components.successors(node):
-                mask |= closure[after]
-            closure[node] = mask
+        held = {part: blocking.blockers(d, part, among) for part in members(among)}
+        for mask in closures(held).values():
             if mask != among:
                 found.add((mask.bit_count(), mask, d))
     return [Move(mask, d) for _, mask, d in sorted(found)]
+
+
+def closures(held: Mapping[int, int]) -> dict[int, int]:
+    """Return for each node the mask of all that can be reached from it, itself included.
+
+    Args:
+        held: for each node the mask of its direct successors, all of them keys too.
+
+    Source:
+        Strongly connected components in one depth-first pass (Tarjan 1972); they come
+        out with those they lead to before them, so that the reach of each is complete.
+    """
+    reach: dict[int, int] = {}
+    low: dict[int, int] = {}
+    index: dict[int, int] = {}
+    stack: list[int] = []
+    waiting: list[tuple[int, int]] = []  # node, successors still to look at
+    for root in held:
+        if root in index:
+            continue
+        waiting.append((root, held[root]))
+        index[root] = low[root] = len(index)
+        stack.append(root)
+        while waiting:
+            node, left = waiting.pop()
+            down = None
+            while left:
+                bit = left & -left
+                left ^= bit
+                to = bit.bit_length() - 1
+                if to not in index:
+                    down = to
+                    break
+                if to not in reach:
+                    low[node] = min(low[node], index[to])
+            if down is not None:
+                waiting.append((node, left))
+                waiting.append((down, held[down]))
+                index[down] = low[down] = len(index)
+                stack.append(down)
+                continue
+            if waiting:
+                above = waiting[-1][0]
+                low[above] = min(low[above], low[node])
+            if low[node] == index[node]:
+                component = []
+                while True:
+                    part = stack.pop()
+                    component.append(part)
+                    if part == node:
+                        break
+                mask = 0
+                inside = 0
+                for part in component:
+                    inside |= 1 << part
+                    mask |= held[part]
+                outer = mask & ~inside
+                mask |= inside
+                while outer:
+                    bit = outer & -outer
+                    beyond = reach[bit.bit_length() - 1]
+                    mask |= beyond
+                    outer &= ~(beyond | bit)
+                for part in component:
+                    reach[part] = mask
+    return reach
 
 
 def find_stuck(blocking: Blocking, among: int) -> int | None:
@@ -117,7 +191,7 @@ def _without_free(blocking: Blocking, among: int) -> int:
     while moved and among.bit_count() > 1:
         moved = False
         for part in members(among):
-            if any(not blocking.blockers(d, part, among) for d in ways):
+            if any(can_leave(blocking, d, part, among) for d in ways):
                 among &= ~(1 << part)
                 moved = True
     return among

@@ -16,14 +16,24 @@ from numpy.typing import NDArray
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.units import TOLERANCE
 
-__all__ = ["Flags", "Polytope", "overlap", "overlaps", "prism", "sweep_hits"]
+__all__ = [
+    "Flags",
+    "Numbers",
+    "Polytope",
+    "Stock",
+    "Sweep",
+    "overlap",
+    "overlaps",
+    "prism",
+    "sweep_hits",
+]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Numbers = NDArray[np.intp]
 
 _PARALLEL = 1e-9
-_CHUNK = 60_000  # projections of one axis held in memory at a time
+_CHUNK = 400_000  # numbers held at a time
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +103,7 @@ def sweep_hits(
     hits = np.zeros((len(moving), len(standing)), dtype=np.bool_)
     if not moving or not standing:
         return hits
-    sweep = Sweep(_Stock(moving), _Stock(standing), direction, tolerance)
+    sweep = Sweep(Stock(moving), Stock(standing), direction, tolerance)
     rows, columns = sweep.candidates(wanted)
     hits[rows, columns] = sweep.hits(rows, columns)
     return hits
@@ -111,10 +121,10 @@ def overlaps(
     if not some:
         return np.zeros(0, dtype=np.bool_)
     pairs = np.arange(len(some), dtype=np.intp)
-    return ~_kept_apart(_Stock(some), _Stock(others), pairs, pairs, np.zeros(3), tolerance)
+    return ~_kept_apart(Stock(some), Stock(others), pairs, pairs, np.zeros(3), tolerance)
 
 
-class _Stock:
+class Stock:
     """Bodies by the number of their corners, edges and faces, each kind as one array."""
 
     def __init__(self, bodies: Sequence[Polytope]) -> None:
@@ -161,13 +171,13 @@ class Sweep:
 
     def __init__(
         self,
-        moving: _Stock | Sequence[Polytope],
-        standing: _Stock | Sequence[Polytope],
+        moving: Stock | Sequence[Polytope],
+        standing: Stock | Sequence[Polytope],
         direction: Vec3,
         tolerance: float = TOLERANCE,
     ) -> None:
-        self._moving = moving if isinstance(moving, _Stock) else _Stock(moving)
-        self._standing = standing if isinstance(standing, _Stock) else _Stock(standing)
+        self._moving = moving if isinstance(moving, Stock) else Stock(moving)
+        self._standing = standing if isinstance(standing, Stock) else Stock(standing)
         self._d = np.asarray(direction, dtype=np.float64)
         self._tolerance = tolerance
         self._axes = np.stack([*_square_axes(self._d), self._d])
@@ -218,7 +228,7 @@ def _square_axes(d: Array) -> tuple[Array, Array]:
 
 
 def _kept_apart(
-    moving: _Stock, standing: _Stock, rows: Numbers, columns: Numbers, d: Array, tolerance: float
+    moving: Stock, standing: Stock, rows: Numbers, columns: Numbers, d: Array, tolerance: float
 ) -> Flags:
     """For each pair: is there a plane between the swept body and the standing one?"""
     apart = np.zeros(len(rows), dtype=np.bool_)
@@ -226,7 +236,9 @@ def _kept_apart(
     for both in np.unique(kinds):
         p, q = divmod(int(both), len(standing.numbers))
         chosen = np.nonzero(kinds == both)[0]
-        step = max(1, _CHUNK // (moving.vertices[p].shape[1] + standing.vertices[q].shape[1]) // 40)
+        corners = moving.vertices[p].shape[1] + standing.vertices[q].shape[1]
+        lines = moving.edges[p].shape[1] * standing.edges[q].shape[1]
+        step = max(1, _CHUNK // (corners * (2 * lines + corners)))
         for start in range(0, len(chosen), step):
             some = chosen[start : start + step]
             a, b = moving.place[rows[some]], standing.place[columns[some]]
