@@ -88,6 +88,23 @@ class Costs:
                 for at, q in enumerate(POSTURES):
                     if steepness(way, q) < -0.7:
                         self.sits[part][at] |= 1 << other
+        kinds: dict[object, int] = {}
+        self.roles = [
+            kinds.setdefault(
+                (
+                    fact.likes | 1 << part if fact.likes else 1 << part,
+                    fact.joined,
+                    fact.approach,
+                    fact.driven,
+                ),
+                part,
+            )
+            for part, fact in enumerate(self.facts)
+        ]
+        self.lowest = [
+            sorted(range(n), key=lambda part: self.facts[part].lows[at])
+            for at in range(len(POSTURES))
+        ]
         self.below: list[list[int]] = [[0] * len(POSTURES) for _ in range(n)]
         for part, fact in enumerate(self.facts):
             for other, out in fact.driven:
@@ -118,10 +135,7 @@ class Costs:
             ways.setdefault(move.parts, []).append(move.direction)
         last: dict[object, int] = {}
         for parts, directions in ways.items():
-            part = parts.bit_length() - 1
-            fact = self.facts[part]
-            kind = (fact.likes | parts) if fact.likes else parts
-            role = (kind, fact.joined, fact.approach, fact.driven, tuple(directions))
+            role = (self.roles[parts.bit_length() - 1], tuple(directions))
             last[role] = max(parts, last.get(role, 0))
         kept = set(last.values())
         return [move for move in moves if move.parts in kept]
@@ -134,7 +148,8 @@ class Costs:
     def step(self, move: Move, rest: int, q: int) -> float:
         """The cost of bringing the parts of a move to the rest in posture q."""
         cost = self.arriving[move.direction][q]
-        inside = members(move.parts)
+        many = move.parts & (move.parts - 1)
+        inside = members(move.parts) if many else (move.parts.bit_length() - 1,)
         meets, loose, below = 0, True, False
         for part in inside:
             fact = self.facts[part]
@@ -162,8 +177,8 @@ class Costs:
         if any(self.sits[part][q] & rest for part in inside):
             return False
         low = min(self.facts[part].lows[q] for part in inside)
-        floor = min(self.facts[part].lows[q] for part in members(rest))
-        return low > floor + _OFF_FLOOR
+        floor = next(part for part in self.lowest[q] if rest >> part & 1)
+        return low > self.facts[floor].lows[q] + _OFF_FLOOR
 
     def pieces(self, among: int) -> int:
         """The number of sets into which the joints do not reach."""
