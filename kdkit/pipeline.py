@@ -24,9 +24,10 @@ from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
 from kdkit.publish import check_texts, publish
 from kdkit.publish.results import Results
+from kdkit.publish.workshop import publish_workshop
 from kdkit.schedule import make_schedules
 
-__all__ = ["Outcome", "Request", "build", "check"]
+__all__ = ["Outcome", "Request", "build", "check", "workshop"]
 
 Progress = Callable[[str], None]
 P = ParamSpec("P")
@@ -115,6 +116,42 @@ def build(
         )
         run.results = replace(results, figures=figures)
         run.files = run.stage("setting the manual", publish, run.results, folder, paper=paper)
+    except _RunEnded:
+        return run.outcome(complete=False)
+    return run.outcome(complete=True)
+
+
+def workshop(
+    request: Request,
+    folder: pathlib.Path,
+    *,
+    outputs: Sequence[str] = (),
+    paper: str = "a4",
+    progress: Progress = lambda _: None,
+) -> Outcome:
+    """Take a definition to the drawings and files from which its parts are made.
+
+    Nothing is written unless every stage before went well; the folder is moved in whole.
+
+    Args:
+        request: the definition and what is asked of it.
+        folder: is made, or replaced if an earlier run wrote it.
+        outputs: names out of ``kdkit.publish.workshop.OUTPUTS``; none stands for all
+            that need not be asked for.
+        paper: ``a4``, ``a3`` or ``letter``.
+        progress: is told the name of each stage as it starts.
+    """
+    run = _Run(request, progress)
+    try:
+        run.results = _derive(run)
+        run.files = run.stage(
+            "writing the workshop's files",
+            publish_workshop,
+            run.results,
+            folder,
+            outputs,
+            paper,
+        )
     except _RunEnded:
         return run.outcome(complete=False)
     return run.outcome(complete=True)

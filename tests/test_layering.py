@@ -36,6 +36,8 @@ KEPT_INSIDE = {
     "weasyprint": {"publish"},
     "jinja2": {"publish"},
     "click": {"cli"},
+    "ezdxf": {"publish"},
+    "xlsxwriter": {"publish"},
 }
 
 MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p != PACKAGE / "__init__.py")

@@ -17,8 +17,9 @@ from kdkit import __version__
 from kdkit.cli import show
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
-from kdkit.pipeline import Outcome, Request, build, check
+from kdkit.pipeline import Outcome, Request, build, check, workshop
 from kdkit.publish.plan_json import render_plan_json
+from kdkit.publish.workshop import OUTPUTS
 
 __all__ = ["STARTERS", "group"]
 
@@ -184,6 +185,78 @@ def build_command(
     outcome = build(
         _request(file, variant, settings), folder, paper=paper.lower(), progress=_progress()
     )
+    _show_written(file, outcome)
+
+
+def _read_outputs(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Take names with commas between them; the option may also be given several times."""
+    known = [output.name for output in OUTPUTS]
+    names = [name.strip().lower() for value in values for name in value.split(",") if name.strip()]
+    for name in names:
+        if name not in known:
+            raise click.BadParameter(f"{name!r} is none of {', '.join(known)}", ctx, param)
+    return tuple(dict.fromkeys(names))
+
+
+@group.command(
+    "workshop",
+    short_help="Make drawings and machine files for the workshop.",
+    epilog="\b\nFiles:\n"
+    + "\n".join(f"  {o.name:<10} {o.what}{' (only if named)' if o.asked else ''}" for o in OUTPUTS),
+)
+@_of_a_definition
+@click.option(
+    "--out",
+    "folder",
+    required=True,
+    type=click.Path(file_okay=False, path_type=pathlib.Path),
+    help="Folder for the files; made, or replaced if an earlier run wrote it.",
+)
+@click.option(
+    "--files",
+    "outputs",
+    multiple=True,
+    callback=_read_outputs,
+    metavar="NAME,...",
+    help="Which of the files below; without it all that need not be named.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "a3", "letter"], case_sensitive=False),
+    default="a4",
+    show_default=True,
+    help="Sheet size of what is printed.",
+)
+def workshop_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: dict[str, float],
+    folder: pathlib.Path,
+    outputs: tuple[str, ...],
+    paper: str,
+) -> None:
+    """Make drawings, machine files and orders from which the parts are made.
+
+    \b
+    Examples:
+      kdkit workshop shelf.yaml --out shelf-shop
+      kdkit workshop shelf.yaml --out shelf-shop --files dxf,xlsx
+      kdkit workshop shelf.yaml --out shelf-shop --paper a3 --variant narrow
+    """
+    outcome = workshop(
+        _request(file, variant, settings),
+        folder,
+        outputs=outputs,
+        paper=paper.lower(),
+        progress=_progress(),
+    )
+    _show_written(file, outcome)
+
+
+def _show_written(file: pathlib.Path, outcome: Outcome) -> None:
+    """Show problems and the files that were written; leave with the exit status."""
     _show_problems(outcome)
     if not outcome.complete:
         click.echo(f"{file}: {show.tally(outcome.problems)}; nothing was written", err=True)

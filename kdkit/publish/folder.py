@@ -17,16 +17,16 @@ MARK = "plan.json"
 
 
 def write_folder(
-    folder: pathlib.Path, write: Callable[[pathlib.Path], None]
+    folder: pathlib.Path, write: Callable[[pathlib.Path], None], mark: str = MARK
 ) -> tuple[Problem, ...]:
     """Fill a new folder and put it in the place of the old one.
 
     ``write`` gets an empty folder on the same disk. If it raises, or anything fails
     before the last rename, the old folder stays as it was. A folder that is not empty
-    and not from an earlier build is never touched.
+    and has not the ``mark`` of an earlier run is never touched.
     """
     folder = folder.absolute()
-    refusal = _refusal(folder)
+    refusal = _refusal(folder, mark)
     if refusal is not None:
         return (refusal,)
     try:
@@ -58,14 +58,14 @@ def _swap(fresh: pathlib.Path, folder: pathlib.Path, old: pathlib.Path) -> None:
         raise
 
 
-def _refusal(folder: pathlib.Path) -> Problem | None:
+def _refusal(folder: pathlib.Path, mark: str) -> Problem | None:
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         return error(
             "output-not-a-folder",
             f"{folder} is not a folder",
             help="name a folder that does not exist yet, or one of an earlier build",
         )
-    if folder.is_dir() and any(folder.iterdir()) and not (folder / MARK).is_file():
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / mark).is_file():
         return error(
             "output-not-ours",
             f"{folder} holds files that no build wrote",

@@ -1,6 +1,7 @@
 """Wording by key, from one catalogue a language; no other module holds a sentence.
 
-A catalogue is a TOML file of nested tables. A message has places in braces. A message
+A catalogue is a TOML file of nested tables; the workshop's words stand in a second file,
+in the folder ``workshop``. A message has places in braces. A message
 that counts is a table of plural forms (``one``, ``other``), chosen by the rule named in
 ``meta.plural``. What is filled in is escaped, so a title can never become markup.
 """
@@ -35,8 +36,10 @@ def load_messages(language: str) -> Messages:
     if language not in languages():
         raise KeyError(language)
     folder = importlib.resources.files("kdkit.publish") / "languages"
-    tables = tomllib.loads((folder / f"{language}.toml").read_text(encoding="utf-8"))
-    return Messages(dict(_flatten(tables)))
+    entries: dict[str, str] = {}
+    for file in (folder / f"{language}.toml", folder / "workshop" / f"{language}.toml"):
+        entries.update(_flatten(tomllib.loads(file.read_text(encoding="utf-8"))))
+    return Messages(entries)
 
 
 def _flatten(table: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:

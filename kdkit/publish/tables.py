@@ -14,13 +14,20 @@ from collections.abc import Iterable, Sequence
 from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine
+from kdkit.schedule.views import PanelViews
 from kdkit.units import mm_text
 
 __all__ = [
+    "Number",
+    "cut_list_rows",
+    "datum_words",
+    "drilling_rows",
+    "hardware_rows",
     "render_cut_list",
     "render_drilling",
     "render_hardware",
     "render_rows",
+    "runs_on",
     "surface_words",
 ]
 
@@ -34,6 +41,21 @@ def render_rows(rows: Iterable[Sequence[object]]) -> str:
     for row in rows:
         writer.writerow([_cell(value) for value in row])
     return "\ufeff" + out.getvalue()
+
+
+def render_cut_list(results: Results, messages: Messages) -> str:
+    """Return ``cutlist.csv``: a line for every letter, panels first."""
+    return render_rows(cut_list_rows(results, messages))
+
+
+def render_drilling(results: Results, messages: Messages) -> str:
+    """Return ``drilling.csv``: a line for every bore and groove of every letter."""
+    return render_rows(drilling_rows(results, messages))
+
+
+def render_hardware(results: Results, messages: Messages) -> str:
+    """Return ``hardware.csv``: a line for every item, with its counts by step and joint."""
+    return render_rows(hardware_rows(results, messages))
 
 
 class Number(str):
@@ -54,8 +76,8 @@ def _mm(value: float, places: int = 2) -> Number:
     return Number(mm_text(value, places))
 
 
-def render_cut_list(results: Results, messages: Messages) -> str:
-    """Return ``cutlist.csv``: a line for every letter, panels first."""
+def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
+    """Return the rows of ``cutlist.csv``: a line for every letter, panels first."""
     say = messages.plain
     catalogue, said = results.catalogue, results.resolved.said
     boards = getattr(said, "boards", {})
@@ -111,7 +133,7 @@ def render_cut_list(results: Results, messages: Messages) -> str:
                 "; ".join(bought.parts),
             ]
         )
-    return render_rows(rows)
+    return rows
 
 
 _OPPOSITES = ({"left", "right"}, {"front", "back"}, {"top", "bottom"})
@@ -133,8 +155,8 @@ def datum_words(messages: Messages, datum: str) -> str:
     return messages.plain("table.datum", sides=sides)
 
 
-def render_drilling(results: Results, messages: Messages) -> str:
-    """Return ``drilling.csv``: a line for every bore and groove of every letter."""
+def drilling_rows(results: Results, messages: Messages) -> list[list[object]]:
+    """Return the rows of ``drilling.csv``: a line for every bore and groove of every letter."""
     say = messages.plain
     heads = ["letter", "title", "quantity", "surface", "datum_corner", "x_runs", "y_runs", "kind"]
     heads += ["x", "y", "x_end", "y_end", "diameter", "depth", "through_bore", "angle"]
@@ -145,7 +167,7 @@ def render_drilling(results: Results, messages: Messages) -> str:
             rows.append(_bore_row(messages, panel, bore))
         for groove in panel.grooves:
             rows.append(_groove_row(messages, panel, groove))
-    return render_rows(rows)
+    return rows
 
 
 def _start_of_row(messages: Messages, panel: DrilledPanel, surface: str) -> list[object]:
@@ -155,11 +177,11 @@ def _start_of_row(messages: Messages, panel: DrilledPanel, surface: str) -> list
         panel.quantity,
         surface_words(messages, surface),
         datum_words(messages, panel.datum),
-        *(messages.plain(f"runs.{way}") for way in _runs(panel, surface)),
+        *(messages.plain(f"runs.{way}") for way in runs_on(panel, surface)),
     ]
 
 
-def _runs(panel: DrilledPanel, surface: str) -> tuple[str, str]:
+def runs_on(panel: DrilledPanel | PanelViews, surface: str) -> tuple[str, str]:
     """Return which ways x and y run on a surface; on an edge y runs from the face in."""
     if not surface.startswith("edge:"):
         return panel.x_runs, panel.y_runs
@@ -207,8 +229,8 @@ def _groove_row(messages: Messages, panel: DrilledPanel, groove: GrooveLine) -> 
     ]
 
 
-def render_hardware(results: Results, messages: Messages) -> str:
-    """Return ``hardware.csv``: a line for every item, with its counts by step and joint."""
+def hardware_rows(results: Results, messages: Messages) -> list[list[object]]:
+    """Return the rows of ``hardware.csv``: an item each, with its counts by step and joint."""
     say = messages.plain
     steps = [step.number for step in results.plan.steps if step.items]
     heads = ["number", "item", "title", "size", "quantity", "bag", "mass_g", "fitted_count"]
@@ -234,4 +256,4 @@ def render_hardware(results: Results, messages: Messages) -> str:
                 "; ".join(f"{joint}: {n}" for joint, n in line.per_joint.items()),
             ]
         )
-    return render_rows(rows)
+    return rows

@@ -12,11 +12,11 @@ from kdkit.model.resolved import Part
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine
 
-__all__ = ["list_drilling"]
+__all__ = ["Edge", "list_drilling", "read_edges"]
 
 
 @dataclass(frozen=True)
-class _Edge:
+class Edge:
     """An outline segment as read from the datum: its name, nearer end and direction."""
 
     name: str
@@ -24,7 +24,7 @@ class _Edge:
     along: Vec2
 
 
-def _edges(group: Group) -> dict[int, _Edge]:
+def read_edges(group: Group) -> dict[int, Edge]:
     """Return the edges by outline segment.
 
     An edge is named for the side it looks to ("edge:front"); one that looks to none
@@ -44,13 +44,13 @@ def _edges(group: Group) -> dict[int, _Edge]:
         side = part.edge_sides[n] if n < len(part.edge_sides) else ""
         name = f"edge:{side or place + 1}"
         if abs(p[1] - q[1]) < 0.01:
-            edges[n] = _Edge(name, (0.0, p[1]), (1.0, 0.0))
+            edges[n] = Edge(name, (0.0, p[1]), (1.0, 0.0))
         elif abs(p[0] - q[0]) < 0.01:
-            edges[n] = _Edge(name, (p[0], 0.0), (0.0, 1.0))
+            edges[n] = Edge(name, (p[0], 0.0), (0.0, 1.0))
         else:
             start, end = sorted((p, q), key=lambda c: (math.hypot(*c), c))
             length = math.dist(start, end)
-            edges[n] = _Edge(
+            edges[n] = Edge(
                 name, start, ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
             )
     return edges
@@ -60,7 +60,7 @@ def list_drilling(groups: Sequence[Group], joinery: Joinery) -> tuple[DrilledPan
     """Return the machining of every letter that has any."""
     panels = []
     for group in groups:
-        edges = _edges(group)
+        edges = read_edges(group)
         name = group.part.name
         bores = [_drill_line(group, edges, b) for b in joinery.bores if b.part == name]
         grooves = [_groove_line(group, edges, g) for g in joinery.grooves if g.part == name]
@@ -92,7 +92,7 @@ def _bore_order(line: DrillLine) -> tuple[object, ...]:
     return (*_surface_order(line.surface), *place, line.diameter, line.depth, line.purpose)
 
 
-def _drill_line(group: Group, edges: dict[int, _Edge], bore: Bore) -> DrillLine:
+def _drill_line(group: Group, edges: dict[int, Edge], bore: Bore) -> DrillLine:
     x, y = _place(group, edges, bore.surface, bore.mouth)
     angle, towards = _lean(group, edges, bore)
     edge = _edge_number(bore.surface)
@@ -116,7 +116,7 @@ def _edge_number(surface: str) -> int | None:
     return int(surface.removeprefix("edge:")) if surface.startswith("edge:") else None
 
 
-def _place(group: Group, edges: dict[int, _Edge], surface: str, p: Vec3) -> Vec2:
+def _place(group: Group, edges: dict[int, Edge], surface: str, p: Vec3) -> Vec2:
     u, v = group.datum.measure((p[0], p[1]))
     number = _edge_number(surface)
     if number is None:
@@ -126,7 +126,7 @@ def _place(group: Group, edges: dict[int, _Edge], surface: str, p: Vec3) -> Vec2
     return (along, -p[2])
 
 
-def _lean(group: Group, edges: dict[int, _Edge], bore: Bore) -> tuple[float, float | None]:
+def _lean(group: Group, edges: dict[int, Edge], bore: Bore) -> tuple[float, float | None]:
     """Return the angle between axis and surface, and which way a slanted axis runs.
 
     The second is the direction of the bore's bottom seen from its mouth, in the
@@ -146,7 +146,7 @@ def _lean(group: Group, edges: dict[int, _Edge], bore: Bore) -> tuple[float, flo
     return (math.degrees(math.acos(min(1.0, sideways))), towards)
 
 
-def _groove_line(group: Group, edges: dict[int, _Edge], groove: Groove) -> GrooveLine:
+def _groove_line(group: Group, edges: dict[int, Edge], groove: Groove) -> GrooveLine:
     number = _edge_number(groove.surface)
     if number is None:
         corners = [group.datum.measure(p) for p in groove.polygon]

@@ -109,6 +109,32 @@ def test_schema_describes_the_examples(run: Run) -> None:
         jsonschema.validate(data, schema)
 
 
+def test_workshop_writes_what_is_named(run: Run, tmp_path: pathlib.Path) -> None:
+    folder = tmp_path / "shop"
+    result = run("workshop", BOOKCASE, "--out", folder, "--files", "xlsx")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.split() == [str(folder / "tables.xlsx"), str(folder / "workshop.json")]
+    index = json.loads((folder / "workshop.json").read_text(encoding="utf-8"))
+    assert index["files"] == {"xlsx": ["tables.xlsx"]}
+    again = run("workshop", BOOKCASE, "--out", folder, "--files", "xlsx")
+    assert again.exit_code == 0
+
+
+def test_workshop_refuses_what_it_does_not_know(run: Run, tmp_path: pathlib.Path) -> None:
+    result = run("workshop", BOOKCASE, "--out", tmp_path / "s", "--files", "dxf,hologram")
+    assert result.exit_code == 2
+    assert "hologram" in result.stderr
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    (kept / "letter.txt").write_text("mine")
+    result = run("workshop", BOOKCASE, "--out", kept, "--files", "xlsx")
+    assert result.exit_code == 1
+    assert "output-not-ours" in result.stderr
+    bad = run("workshop", BOOKCASE, "--out", tmp_path / "s", "--set", "width=9000")
+    assert bad.exit_code == 1
+    assert not (tmp_path / "s").exists()
+
+
 @pytest.mark.parametrize("kind", sorted(STARTERS))
 def test_new_writes_a_definition_without_problems(
     kind: str, run: Run, tmp_path: pathlib.Path

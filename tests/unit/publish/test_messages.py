@@ -15,12 +15,13 @@ from kdkit.publish.messages import Messages, languages, load_messages
 PACKAGE = pathlib.Path(__file__).parents[3] / "kdkit" / "publish"
 SOURCES = "\n".join(
     path.read_text(encoding="utf-8")
-    for path in sorted((*PACKAGE.glob("*.py"), *PACKAGE.glob("templates/*.j2")))
+    for path in sorted((*PACKAGE.rglob("*.py"), *PACKAGE.glob("templates/*.j2")))
 )
 CALL = re.compile(r"""(?:text|plain|count)\(\s*["']([a-z_\-]+\.[a-z_.\-]+[a-z])["'][,)]""")
 COMPUTED = (
     *("after.apart_", "before.", "caution.tip_", "cover.", "do.", "final.", "mate.", "result."),
     *("runs.", "sides.", "signal.", "surface.", "table.", "title.", "operation."),
+    "workshop.",
 )
 """Tables from which the code takes entries by a name it has worked out."""
 

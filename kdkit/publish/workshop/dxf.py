@@ -1,0 +1,195 @@
+"""Panels as DXF files in millimetres: one file a letter, every surface laid flat.
+
+The face lies with its datum in the origin; the other surfaces stand below it, each as
+seen from outside. A bore is one circle round its mouth. What an entity is stands in the
+name of its layer, in plain words: surface, kind, diameter, depth. ``layers.csv`` lists
+them all.
+"""
+
+from __future__ import annotations
+
+import io
+import pathlib
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from ezdxf import units
+from ezdxf._options import options
+from ezdxf.document import Drawing
+from ezdxf.filemanagement import new
+
+from kdkit.diagnostics import Problem
+from kdkit.frames import Vec2
+from kdkit.publish.messages import Messages
+from kdkit.publish.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.schedule.schedules import DrillLine
+from kdkit.schedule.views import PanelViews, SurfaceView
+from kdkit.units import mm_text
+
+__all__ = ["render_dxf", "write_dxf"]
+
+_GAP = 40.0  # between surfaces
+_NOTE = 5.0  # height of the lettering; ISO 3098-1 row
+_ARROW = 20.0  # arms of the datum mark
+_REFUSED = '<>/\\":;?*|=`,'
+"""Not allowed in a layer's name. Source: the DXF reference on symbol names, from memory."""
+
+_COLOURS = {"outline": 7, "opening": 7, "bore": 1, "groove": 3, "datum": 5, "notes": 8}
+"""Colour index by kind; the colours are only there to tell layers apart on a screen."""
+
+
+@dataclass(frozen=True)
+class _Layer:
+    name: str
+    surface: str
+    kind: str
+    diameter: float | None = None
+    depth: float | None = None
+
+
+def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
+    """Write ``dxf/panel-A.dxf`` … and ``dxf/layers.csv``, the table of all layers."""
+    target = folder / "dxf"
+    target.mkdir()
+    say = job.messages.plain
+    heads = ("letter", "layer", "surface", "kind", "diameter", "depth", "count")
+    rows: list[list[object]] = [[say(f"workshop.layer_{head}") for head in heads]]
+    for panel in job.panels:
+        text, counts = render_dxf(panel, job)
+        (target / f"panel-{panel.letter}.dxf").write_text(text, encoding="utf-8", newline="")
+        rows += [
+            [
+                panel.letter,
+                layer.name,
+                surface_words(job.messages, layer.surface),
+                say(f"workshop.kind_{layer.kind}"),
+                "" if layer.diameter is None else Number(mm_text(layer.diameter, 2)),
+                "" if layer.depth is None else Number(mm_text(layer.depth, 2)),
+                count,
+            ]
+            for layer, count in counts.items()
+        ]
+    (target / "layers.csv").write_text(render_rows(rows), encoding="utf-8", newline="")
+    return ()
+
+
+def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer]]:
+    """Return one panel's file as text, and how many entities each layer holds."""
+    with _fixed_marks():
+        drawing = new("R2010", units=units.MM)
+        sheet = _Sheet(drawing, job.messages)
+        top = None
+        for view in panel.views:
+            low, high = view.box[1], view.box[3]
+            at = (0.0, 0.0) if top is None else (0.0, top - high)
+            sheet.draw(view, at, _note(panel, view, job))
+            top = at[1] + low - _GAP
+        out = io.StringIO()
+        drawing.write(out)
+    return out.getvalue(), sheet.counts
+
+
+@contextmanager
+def _fixed_marks() -> Iterator[None]:
+    """Let the library write no dates and no random identifiers."""
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+
+
+def _note(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
+    x_runs, y_runs = runs_on(panel, view.surface)
+    say = job.messages.plain
+    return say(
+        "workshop.view_note",
+        letter=panel.letter,
+        title=panel.cut.title,
+        surface=surface_words(job.messages, view.surface),
+        datum=datum_words(job.messages, panel.datum),
+        x=say(f"runs.{x_runs}"),
+        y=say(f"runs.{y_runs}"),
+    )
+
+
+class _Sheet:
+    """One drawing being filled; layers are made as they are first needed."""
+
+    def __init__(self, drawing: Drawing, messages: Messages) -> None:
+        self.drawing = drawing
+        self.space = drawing.modelspace()
+        self.messages = messages
+        self.counts: Counter[_Layer] = Counter()
+
+    def draw(self, view: SurfaceView, at: Vec2, note: str) -> None:
+        def on_sheet(p: Vec2) -> Vec2:
+            x, y = view.seen(p)
+            return (at[0] + x, at[1] + y)
+
+        for outline in view.outlines:
+            self._ring([on_sheet(p) for p in outline], self._plain(view, "outline"))
+        for opening in view.openings:
+            self._ring([on_sheet(p) for p in opening], self._plain(view, "opening"))
+        for centre, diameter in view.rounds:
+            self._circle(on_sheet(centre), diameter, self._plain(view, "opening"))
+        for bore in view.bores:
+            layer = self._bore_layer(bore)
+            self._circle(on_sheet((bore.x, bore.y)), bore.diameter, layer)
+        for groove in view.grooves:
+            (x0, x1), (y0, y1) = groove.x, groove.y
+            words = self._words(view.surface, "groove", depth=mm_text(groove.depth, 2))
+            layer = _Layer(words, view.surface, "groove", depth=groove.depth)
+            self._ring([on_sheet(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))], layer)
+        datum = self._plain(view, "datum")
+        for arm in ((_ARROW, 0.0), (0.0, _ARROW / 2)):
+            self._line(on_sheet((0.0, 0.0)), on_sheet(arm), datum)
+        place = (at[0], at[1] + view.box[1] - _NOTE - 3)
+        self._text(note, place, self._plain(view, "notes"))
+
+    def _words(self, surface: str, kind: str, **values: object) -> str:
+        text = self.messages.plain(
+            f"workshop.layer_name_{kind}", surface=surface_words(self.messages, surface), **values
+        )
+        return "".join(" " if c in _REFUSED else c for c in text)
+
+    def _plain(self, view: SurfaceView, kind: str) -> _Layer:
+        return _Layer(self._words(view.surface, kind), view.surface, kind)
+
+    def _bore_layer(self, bore: DrillLine) -> _Layer:
+        kind = "through" if bore.through else "blind"
+        words = self._words(
+            bore.surface, kind, diameter=mm_text(bore.diameter, 2), depth=mm_text(bore.depth, 2)
+        )
+        if bore.towards_deg is not None:
+            words += self.messages.plain(
+                "workshop.layer_leaning",
+                angle=mm_text(bore.angle_deg, 2),
+                towards=mm_text(bore.towards_deg, 2),
+            )
+        if bore.stage == "home":
+            words += self.messages.plain("workshop.layer_at_home")
+        return _Layer(words, bore.surface, "bore", bore.diameter, bore.depth)
+
+    def _attributes(self, layer: _Layer) -> dict[str, object]:
+        if layer.name not in self.drawing.layers:
+            self.drawing.layers.add(layer.name, color=_COLOURS[layer.kind])
+        self.counts[layer] += 1
+        return {"layer": layer.name}
+
+    def _ring(self, points: Sequence[Vec2], layer: _Layer) -> None:
+        self.space.add_lwpolyline(points, close=True, dxfattribs=self._attributes(layer))
+
+    def _circle(self, centre: Vec2, diameter: float, layer: _Layer) -> None:
+        self.space.add_circle(centre, diameter / 2, dxfattribs=self._attributes(layer))
+
+    def _line(self, start: Vec2, end: Vec2, layer: _Layer) -> None:
+        self.space.add_line(start, end, dxfattribs=self._attributes(layer))
+
+    def _text(self, text: str, place: Vec2, layer: _Layer) -> None:
+        entity = self.space.add_text(text, height=_NOTE, dxfattribs=self._attributes(layer))
+        entity.set_placement(place)

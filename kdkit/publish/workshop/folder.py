@@ -1,0 +1,89 @@
+"""The workshop's files, written in one go."""
+
+from __future__ import annotations
+
+import json
+import pathlib
+from collections.abc import Sequence
+
+from kdkit import __version__
+from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.publish.folder import write_folder
+from kdkit.publish.messages import languages, load_messages
+from kdkit.publish.results import Results
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.outputs import OUTPUTS
+from kdkit.schedule.views import list_views
+
+__all__ = ["INDEX", "publish_workshop"]
+
+INDEX = "workshop.json"
+"""The list of what was written; it also marks the folder as one that may be replaced."""
+
+
+def publish_workshop(
+    results: Results,
+    folder: pathlib.Path,
+    outputs: Sequence[str] = (),
+    paper: str = "a4",
+) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
+    """Write the workshop's files into a folder that is moved in whole.
+
+    Args:
+        folder: new, empty, or written by an earlier run; on any failure it stays as it
+            was.
+        outputs: names out of ``OUTPUTS``; none stands for all that need not be asked for.
+        paper: ``a4``, ``a3`` or ``letter``.
+
+    Returns:
+        The written files, sorted, or None; and the problems met.
+
+    Raises:
+        ValueError: an unknown output (the command line offers only the known).
+    """
+    known = {output.name for output in OUTPUTS}
+    if not set(outputs) <= known:
+        raise ValueError(f"unknown outputs {sorted(set(outputs) - known)}")
+    chosen = [o for o in OUTPUTS if (o.name in outputs if outputs else not o.asked)]
+    language = getattr(results.resolved.said, "language", "en")
+    if language not in languages():
+        return None, (
+            error(
+                "language-unknown",
+                f"there is no wording for the language {language!r}",
+                ("language",),
+                help=f"known: {', '.join(languages())}",
+            ),
+        )
+    job = WorkshopJob(
+        results=results,
+        panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
+        messages=load_messages(language),
+        paper=paper,
+    )
+    found: list[Problem] = []
+
+    def write(fresh: pathlib.Path) -> None:
+        listed: dict[str, list[str]] = {}
+        for output in chosen:
+            before = _files(fresh)
+            found.extend(output.write(job, fresh))
+            listed[output.name] = sorted(_files(fresh) - before)
+        index = {
+            "written_by": f"kdkit {__version__}",
+            "product": job.product,
+            "revision": job.revision,
+            "variant": results.resolved.variant,
+            "files": listed,
+        }
+        text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"
+        (fresh / INDEX).write_text(text, encoding="utf-8", newline="")
+
+    found.extend(write_folder(folder, write, mark=INDEX))
+    if has_errors(found):
+        return None, tuple(found)
+    return tuple(sorted(p for p in folder.rglob("*") if p.is_file())), tuple(found)
+
+
+def _files(folder: pathlib.Path) -> set[str]:
+    return {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}

@@ -1,0 +1,37 @@
+"""The kinds of output for a workshop: one entry a kind."""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from kdkit.diagnostics import Problem
+from kdkit.publish.workshop.dxf import write_dxf
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.spreadsheet import write_spreadsheet
+
+__all__ = ["OUTPUTS", "Output"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Output:
+    """One kind: ``write`` puts its files into the folder and tells what it found.
+
+    Args:
+        what: one line for the command's help.
+        asked: it is left out unless it is named.
+    """
+
+    name: str
+    what: str
+    write: Callable[[WorkshopJob, pathlib.Path], tuple[Problem, ...]]
+    asked: bool = False
+
+
+OUTPUTS = (
+    Output(name="dxf", what="every surface of every panel, for CAD and CAM", write=write_dxf),
+    Output(
+        name="xlsx", what="cut list, drilling and hardware in one workbook", write=write_spreadsheet
+    ),
+)

@@ -1,0 +1,194 @@
+"""Every surface of every panel laid flat, as drawings, machine files and jigs need it.
+
+A surface is seen from outside, x to the right. The lengths are those of the drilling
+schedule, from the same datum; where the datum's axes run the other way round for
+somebody who looks at the surface (on one panel of a mirrored pair, on every back), y
+runs down instead of up, and the numbers stay the same.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from kdkit.frames import Vec2
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Part, Resolved
+from kdkit.plan.plan import Plan
+from kdkit.schedule.drilling import Edge, list_drilling, read_edges
+from kdkit.schedule.grouping import Group, group_parts
+from kdkit.schedule.schedules import CutLine, DrillLine, GrooveLine, Schedules
+
+__all__ = ["BandedEdge", "PanelViews", "SurfaceView", "list_views"]
+
+
+@dataclass(frozen=True)
+class BandedEdge:
+    """A banded stretch of the outline, from the datum; ``thickness`` of the band."""
+
+    start: Vec2
+    end: Vec2
+    thickness: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurfaceView:
+    """One surface, in mm from its datum, as in ``DrillLine``.
+
+    Args:
+        surface: the name that the drilling schedule gives it.
+        y_down: seen from outside with x to the right, y runs down.
+        outlines: closed polygons; more than one where several edges have one name.
+        openings, rounds: cut-outs, polygonal and round (centre, diameter).
+        bands: on face and back, the banded edges.
+    """
+
+    surface: str
+    y_down: bool
+    outlines: tuple[tuple[Vec2, ...], ...]
+    openings: tuple[tuple[Vec2, ...], ...] = ()
+    rounds: tuple[tuple[Vec2, float], ...] = ()
+    bands: tuple[BandedEdge, ...] = ()
+    bores: tuple[DrillLine, ...] = ()
+    grooves: tuple[GrooveLine, ...] = ()
+
+    @property
+    def is_edge(self) -> bool:
+        """True for the edges, False for face and back."""
+        return self.surface.startswith("edge:")
+
+    @property
+    def is_worked(self) -> bool:
+        """True if anything is bored or grooved here."""
+        return bool(self.bores or self.grooves)
+
+    def seen(self, p: Vec2) -> Vec2:
+        """Return a point from the datum as it is seen: x to the right, y up."""
+        return (p[0], -p[1]) if self.y_down else p
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Least x and y, greatest x and y of the outlines as they are seen."""
+        points = [self.seen(p) for outline in self.outlines for p in outline]
+        xs, ys = [p[0] for p in points], [p[1] for p in points]
+        return min(xs), min(ys), max(xs), max(ys)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PanelViews:
+    """One letter of the cut list with all its surfaces, face and back first.
+
+    ``datum``, ``x_runs``, ``y_runs`` as in ``DrilledPanel``.
+    """
+
+    cut: CutLine
+    datum: str
+    x_runs: str
+    y_runs: str
+    views: tuple[SurfaceView, ...]
+
+    @property
+    def letter(self) -> str:
+        """Return the letter."""
+        return self.cut.letter
+
+    def view(self, surface: str) -> SurfaceView:
+        """Return the view of a surface; KeyError if the panel has none of that name."""
+        for view in self.views:
+            if view.surface == surface:
+                return view
+        raise KeyError(surface)
+
+
+def list_views(
+    resolved: Resolved, joinery: Joinery, plan: Plan | None, schedules: Schedules
+) -> tuple[PanelViews, ...]:
+    """Return the surfaces of every panel of the cut list, in its order."""
+    groups = {group.letter: group for group in group_parts(resolved, joinery, plan)}
+    return tuple(_panel(line, groups[line.letter], joinery) for line in schedules.cut)
+
+
+def _panel(line: CutLine, group: Group, joinery: Joinery) -> PanelViews:
+    drilled = list_drilling([group], joinery)
+    bores = drilled[0].bores if drilled else ()
+    grooves = drilled[0].grooves if drilled else ()
+    flats = [_flat(group, surface, bores, grooves) for surface in ("face", "back")]
+    return PanelViews(
+        cut=line,
+        datum=group.datum.corner,
+        x_runs=group.datum.x_runs,
+        y_runs=group.datum.y_runs,
+        views=(*flats, *_edges(group, bores, grooves)),
+    )
+
+
+def _flat(
+    group: Group, surface: str, bores: Sequence[DrillLine], grooves: Sequence[GrooveLine]
+) -> SurfaceView:
+    part, measure = group.part, group.datum.measure
+    outline = tuple(measure(p) for p in part.outline)
+    turned = group.datum.far_x != group.datum.far_y
+    return SurfaceView(
+        surface=surface,
+        y_down=turned if surface == "face" else not turned,
+        outlines=(outline,),
+        openings=tuple(tuple(measure(p) for p in ring) for ring in part.cutouts),
+        rounds=tuple((measure(r.centre), r.diameter) for r in part.round_cutouts),
+        bands=_bands(part, outline),
+        bores=tuple(b for b in bores if b.surface == surface),
+        grooves=tuple(g for g in grooves if g.surface == surface),
+    )
+
+
+def _bands(part: Part, outline: Sequence[Vec2]) -> tuple[BandedEdge, ...]:
+    return tuple(
+        BandedEdge(outline[n], outline[(n + 1) % len(outline)], band)
+        for n, band in enumerate(part.bands)
+        if band > 0
+    )
+
+
+def _edges(
+    group: Group, bores: Sequence[DrillLine], grooves: Sequence[GrooveLine]
+) -> list[SurfaceView]:
+    """Return one view for each name of an edge, in the order of the drilling schedule."""
+    part = group.part
+    stretches: dict[str, list[tuple[Vec2, ...]]] = {}
+    downs: dict[str, bool] = {}
+    for n, edge in read_edges(group).items():
+        ends = [
+            _along(edge, group.datum.measure(p))
+            for p in (part.outline[n], part.outline[(n + 1) % len(part.outline)])
+        ]
+        low, high, t = min(ends), max(ends), part.thickness
+        stretches.setdefault(edge.name, []).append(((low, 0.0), (high, 0.0), (high, t), (low, t)))
+        downs.setdefault(edge.name, _y_runs_down(group, n, edge))
+    return [
+        SurfaceView(
+            surface=name,
+            y_down=downs[name],
+            outlines=tuple(sorted(stretches[name])),
+            bores=tuple(b for b in bores if b.surface == name),
+            grooves=tuple(g for g in grooves if g.surface == name),
+        )
+        for name in sorted(stretches)
+    ]
+
+
+def _along(edge: Edge, p: Vec2) -> float:
+    return (p[0] - edge.start[0]) * edge.along[0] + (p[1] - edge.start[1]) * edge.along[1]
+
+
+def _y_runs_down(group: Group, n: int, edge: Edge) -> bool:
+    """Tell whether y (from the face into the board) runs down for who looks at an edge.
+
+    With x along u and y along −z of the panel, x × y = (−u_y, u_x, 0); y runs up if
+    that looks out of the board. The outline runs counter-clockwise, so (d_y, −d_x) is
+    out of segment d.
+    """
+    along = group.datum.direction(edge.along)  # the datum's axes are the panel's, some turned
+    a, b = group.part.outline[n], group.part.outline[(n + 1) % len(group.part.outline)]
+    length = math.dist(a, b)
+    out = ((b[1] - a[1]) / length, (a[0] - b[0]) / length)
+    return -along[1] * out[0] + along[0] * out[1] < 0
