@@ -30,13 +30,16 @@ __all__ = [
     "Action",
     "BoardMaterial",
     "BoreRule",
+    "Called",
     "Catalogue",
     "Fitting",
     "FreeSpace",
     "Item",
     "ItemRule",
+    "Lean",
     "Limits",
     "Piece",
+    "SlotRule",
     "Strength",
     "Tool",
 ]
@@ -75,18 +78,20 @@ class BoardMaterial(Entry):
 
 
 class Piece(Entry):
-    """A coaxial piece of an item's shape, from z0 to z1 (mm, item frame).
+    """A piece of an item's shape, from z0 to z1 (mm, item frame), about the item's axis.
 
     ``cylinder`` has d0, ``cone`` d0 at z0 and d1 at z1, ``hexagon`` d0 across
-    flats, ``box`` d0 along x and d1 along y.
+    flats, ``box`` d0 along x and d1 along y, ``lens`` d0 along x between two arcs that
+    meet at its ends, and d1 along y. ``at`` moves it off the axis, in (x, y).
     """
 
-    kind: Literal["cylinder", "cone", "hexagon", "box"]
+    kind: Literal["cylinder", "cone", "hexagon", "box", "lens"]
     z0: float
     z1: float
     d0: float
     d1: float | None = None
     surface: Literal["plain", "thread", "flutes"] = "plain"
+    at: tuple[float, float] = (0.0, 0.0)
 
 
 class Item(Entry):
@@ -111,9 +116,41 @@ class Item(Entry):
     sources: tuple[str, ...]
 
 
+class FreeSpace(Entry):
+    """A cylinder that hand and tool need, in the item's frame, along +z from z = 0.
+
+    Over the first ``blade`` of its length it is only ``blade_diameter`` wide.
+    """
+
+    diameter: float
+    length: float
+    blade: float = 0.0
+    blade_diameter: float = 8.0
+
+
 class Tool(Entry):
+    """A tool, and the room it takes.
+
+    Args:
+        room: ways to hold it, the comfortable one first; each a cylinder on the item's
+            axis with the hand in it, the tool set on the item. The length counts from
+            the item's head; what an item travels while it is driven comes on top.
+        instead_of: the tool that it stands in for where that one has no room.
+    """
+
     title: str
     size: str = ""
+    room: tuple[FreeSpace, ...] = ()
+    instead_of: str | None = None
+    sources: tuple[str, ...] = ()
+
+
+class Lean(Entry):
+    """A direction aslant: from ``along`` it leans towards ``towards``, by ``angle`` in degrees."""
+
+    along: Direction
+    towards: Direction
+    angle: Formula
 
 
 class BoreRule(Entry):
@@ -125,13 +162,34 @@ class BoreRule(Entry):
 
     member: Member
     at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
-    into: Direction
+    into: Direction | Lean
     diameter: Formula
     depth: Formula | Literal["through"]
     purpose: str
     stage: Stage = "workshop"
     mate: str | None = None
     meets: tuple[str, ...] = ()  # purposes of this fastener's bores that it should cross
+
+
+class SlotRule(Entry):
+    """One slot: the middle of its mouth and its directions in the fastener frame.
+
+    It is ``routed``, as long as ``length`` says with half-round ends and a flat bottom, or
+    plunged with a disc cutter of diameter ``disc``: then its bottom is an arc, and its
+    length at the surface follows from the depth. ``width`` is across it.
+    """
+
+    member: Member
+    at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
+    into: Direction
+    along: Direction
+    width: Formula
+    depth: Formula
+    length: Formula | None = None
+    disc: Formula | None = None
+    purpose: str
+    stage: Stage = "workshop"
+    mate: str | None = None
 
 
 class ItemRule(Entry):
@@ -144,19 +202,15 @@ class ItemRule(Entry):
 
     item: str
     at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
-    out: Direction
+    out: Direction | Lean
     carried_by: Member | None = None
 
 
-class FreeSpace(Entry):
-    """A cylinder that hand and tool need, in the item's frame, along +z from z = 0."""
-
-    diameter: float
-    length: float
-
-
 class Action(Entry):
-    """One thing done, in order. ``mate`` stands for bringing the members together."""
+    """One thing done, in order. ``mate`` stands for bringing the members together.
+
+    ``free``: the space for hand and tool, where the tool's own ``room`` does not say it.
+    """
 
     do: Literal[
         "insert",
@@ -179,6 +233,7 @@ class Action(Entry):
     tool: str | None = None
     free: FreeSpace | None = None
     minutes: float = 0.0
+    hint: str = ""
 
 
 class Limits(Entry):
@@ -193,6 +248,13 @@ class Limits(Entry):
     families: tuple[str, ...] | None = None  # board families it suits
 
 
+class Called(Entry):
+    """What the buyer's manual calls a fitting, inside a sentence: one, and several."""
+
+    one: str
+    many: str
+
+
 class Fitting(Entry):
     """A way to join two members, or something fixed on one.
 
@@ -203,6 +265,8 @@ class Fitting(Entry):
             along k: dowels, bolts), ``captured`` (in a groove: geometry says),
             ``free`` (screws and nails: geometry says).
         reversible: comes apart again without damage.
+        title: for the maker; says which of several like fittings it is.
+        called: for the buyer; the title if left out.
         visible: what stays visible ("nothing", "cam face", "screw head").
         options: defaults of the options that formulas may use.
         place: where a fixture goes when nobody says: at the four corners of its
@@ -212,12 +276,14 @@ class Fitting(Entry):
     """
 
     title: str
+    called: Called | None = None
     kind: Literal["joint", "fixture"]
     contact: tuple[Literal["edge-face", "edge-edge", "face-face", "sunk", "surface"], ...]
     ends: float | None = None
     pitch: float | None = None
     items: tuple[ItemRule, ...] = ()
     bores: tuple[BoreRule, ...] = ()
+    slots: tuple[SlotRule, ...] = ()
     groove_width: Formula | None = None
     groove_depth: Formula | None = None
     actions: tuple[Action, ...] = ()

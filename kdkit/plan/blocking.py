@@ -7,30 +7,35 @@ millions of times, and as ``networkx.DiGraph`` with the reason on each edge.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import networkx as nx
-import numpy as np
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.frames import Vec3, dot
+from kdkit.frames import Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Joinery, PlacedJoint
 from kdkit.plan.bodies import Body, collect_bodies
+from kdkit.plan.collisions import find_collisions
 from kdkit.plan.directions import canonical_directions, direction_words, opposite, same_way
-from kdkit.plan.sweep import Flags, overlap, sweep_hits
+from kdkit.plan.plan import OperationKind
+from kdkit.plan.reach import Reach, find_reach
 
 __all__ = ["Blocking", "Conditional", "Hold", "find_blocking", "members"]
 
 
 @dataclass(frozen=True)
 class Conditional:
-    """An edge that counts only while all parts of the mask ``needs`` are there."""
+    """An edge that counts only while all parts of the mask ``needs`` are there.
+
+    ``tool``: it comes from the room that a tool needs, not from hardware in the way.
+    """
 
     to: int
     needs: int
     reason: str
+    tool: bool = False
 
 
 @dataclass(frozen=True)
@@ -48,7 +53,9 @@ class Blocking:
     Args:
         holds: for each direction and part, the parts it cannot move without.
         masks: the same as one bit mask for each direction and part.
-        conditional: edges from hardware that is not always there.
+        conditional: edges from hardware that is not always there, and from the room that
+            hands and tools need.
+        reach: that room, piece of work by piece of work.
     """
 
     names: tuple[str, ...]
@@ -56,6 +63,7 @@ class Blocking:
     holds: tuple[tuple[tuple[Hold, ...], ...], ...]
     masks: tuple[tuple[int, ...], ...]
     conditional: tuple[tuple[tuple[Conditional, ...], ...], ...]
+    reach: tuple[Reach, ...] = ()
 
     @property
     def everything(self) -> int:
@@ -115,6 +123,7 @@ class Blocking:
             tuple(tuple(tuple(h) for h in row) for row in holds),
             tuple(tuple(row) for row in masks),
             self.conditional,
+            self.reach,
         )
 
     def merged(self, groups: Sequence[int], names: Sequence[str]) -> Blocking:
@@ -149,7 +158,7 @@ class Blocking:
                             continue
                         needs = outer(edge.needs) & ~(1 << n | 1 << to)
                         if needs:
-                            edges.append(Conditional(to, needs, edge.reason))
+                            edges.append(Conditional(to, needs, edge.reason, edge.tool))
                         else:
                             kept.setdefault(to, Hold(to, edge.reason))
                 hold_row.append(tuple(kept[to] for to in sorted(kept)))
@@ -178,7 +187,9 @@ def find_blocking(
     """Return the blocking graphs of a product.
 
     Edges come, in this order of reasons, from pinned joints, from the wood in
-    the way (grooves taken out), and from hardware that sticks out.
+    the way (grooves taken out), from hardware that sticks out, and from the room that
+    hands and tools need: two parts cannot part while something stands where their
+    fastener is worked, because it could not have been fastened there.
 
     Args:
         names: the parts, in the order of their numbers.
@@ -209,7 +220,14 @@ def find_blocking(
                 holds[d][b].setdefault(
                     a, Hold(a, words.pinned(joint.receiving, joint, opposite(k)))
                 )
-    _add_sweeps(bodies, number, directions, words, holds, edges)
+    reach = find_reach(bodies, joinery, catalogue, titles)
+    covered = _covered_fixtures(reach)
+    if covered:
+        found = collect_bodies(assembly, joinery, catalogue, covered)
+        bodies = [b for b in found if b.part in number]
+    late = _late_rooms(reach)
+    _add_sweeps(bodies, number, directions, words, holds, edges, late)
+    _add_reach(reach, number, titles, holds, edges)
     hold_rows = tuple(tuple(tuple(row[to] for to in sorted(row)) for row in per) for per in holds)
     return Blocking(
         tuple(names),
@@ -223,7 +241,56 @@ def find_blocking(
             )
             for d, per in enumerate(edges)
         ),
+        reach,
     )
+
+
+Rooms = Mapping[tuple[str, str, str], Sequence[frozenset[str]]]
+"""(fastener, item, part) → sets of parts in whose company it cannot be fitted any more."""
+
+
+def _late_rooms(reach: Sequence[Reach]) -> Rooms:
+    found: dict[tuple[str, str, str], list[frozenset[str]]] = {}
+    for one in reach:
+        if one.kind is OperationKind.FIT:
+            key = (one.work[0], one.item, one.members[0])
+            found.setdefault(key, []).extend(s for s in one.blocked if s)
+    return found
+
+
+def _covered_fixtures(reach: Sequence[Reach]) -> Mapping[str, Sequence[frozenset[str]]]:
+    """Fixtures that go on before something covers them: fastener → what covers it."""
+    found: dict[str, list[frozenset[str]]] = {}
+    for one in reach:
+        if one.kind is OperationKind.FIXTURE:
+            found.setdefault(one.work[0], []).extend(s for s in one.blocked if s)
+    return {name: sets for name, sets in found.items() if sets}
+
+
+def _add_reach(
+    reach: Sequence[Reach],
+    number: Mapping[str, int],
+    titles: Mapping[str, str],
+    holds: list[list[dict[int, Hold]]],
+    edges: list[list[dict[tuple[int, int], Conditional]]],
+) -> None:
+    """Two members stay together while their fastener's room is not clear."""
+    for one in reach:
+        if len(one.members) < 2 or any(name not in number for name in one.members):
+            continue
+        a, b = (number[name] for name in one.members)
+        for others in one.blocked:
+            if any(name not in number for name in others):
+                continue
+            needs = sum(1 << number[name] for name in others)
+            reason = one.reason(others, titles)
+            for d in range(len(holds)):
+                for part, to in ((a, b), (b, a)):
+                    if needs == 0:
+                        holds[d][part].setdefault(to, Hold(to, reason))
+                    elif to not in holds[d][part]:
+                        edge = Conditional(to, needs, reason, tool=True)
+                        edges[d][part].setdefault((to, needs), edge)
 
 
 def _add_sweeps(
@@ -233,46 +300,19 @@ def _add_sweeps(
     words: _Words,
     holds: list[list[dict[int, Hold]]],
     edges: list[list[dict[tuple[int, int], Conditional]]],
+    late: Rooms,
 ) -> None:
     """Sweep every body along every direction against every other part's bodies."""
-    shapes = [b.shape for b in bodies]
-    owner = np.array([number[b.part] for b in bodies])
-    wanted = owner[:, None] != owner[None, :]
-    hardware = [n for n, b in enumerate(bodies) if b.fastener is not None]
-    for n in hardware:
-        body = bodies[n]
-        if body.mate is not None and body.mate in number:
-            same = owner == number[body.mate]
-            wanted[n, same] = False
-            wanted[same, n] = False
-        for m in hardware:
-            if bodies[m].fastener == body.fastener:
-                wanted[n, m] = wanted[m, n] = False
-    through = _passing_through(bodies, hardware, wanted)
-    for d in range(0, len(directions), 2):
-        hits = sweep_hits(shapes, shapes, directions[d], wanted)
-        for (n, m), axis in through.items():
-            if abs(dot(axis, directions[d])) > 1 - 1e-9:
-                hits[n, m] = hits[m, n] = False
-        for n, m in zip(*np.nonzero(hits), strict=True):
-            for way, p, q in ((d, int(n), int(m)), (d + 1, int(m), int(n))):
-                _note(bodies[p], bodies[q], way, number, directions[way], words, holds, edges)
 
+    def company(body: Body) -> tuple[object, ...]:
+        rooms = late.get((body.fastener or "", body.item, body.part), ())
+        return (body.needs, body.mate if rooms else None, tuple(rooms))
 
-def _passing_through(
-    bodies: Sequence[Body], hardware: Sequence[int], wanted: Flags
-) -> dict[tuple[int, int], Vec3]:
-    """Items that already stand in a third part: a bore lets them out along their axis."""
-    found: dict[tuple[int, int], Vec3] = {}
-    low = np.array([b.shape.vertices.min(axis=0) for b in bodies])
-    high = np.array([b.shape.vertices.max(axis=0) for b in bodies])
-    for n in hardware:
-        axis = bodies[n].axis
-        near = wanted[n] & (low < high[n]).all(axis=1) & (high > low[n]).all(axis=1)
-        for m in np.nonzero(near)[0]:
-            if axis is not None and overlap(bodies[n].shape, bodies[int(m)].shape):
-                found[n, int(m)] = axis
-    return found
+    def decided(d: int, moving: Body, standing: Body) -> bool:
+        return number[standing.part] in holds[d][number[moving.part]]
+
+    for d, moving, standing in find_collisions(bodies, directions, company, decided):
+        _note(moving, standing, d, number, directions[d], words, holds, edges, late)
 
 
 def _note(
@@ -284,19 +324,34 @@ def _note(
     words: _Words,
     holds: list[list[dict[int, Hold]]],
     edges: list[list[dict[tuple[int, int], Conditional]]],
+    late: Rooms,
 ) -> None:
     part, to = number[moving.part], number[standing.part]
-    needs = 0
-    for name in (*moving.needs, *standing.needs):
-        if name in number:
-            needs |= 1 << number[name]
-    needs &= ~(1 << part | 1 << to)
-    if needs == 0:
-        holds[d][part].setdefault(to, Hold(to, words.in_the_way(moving, standing, direction)))
-    elif to not in holds[d][part]:
-        edges[d][part].setdefault(
-            (to, needs), Conditional(to, needs, words.in_the_way(moving, standing, direction))
-        )
+    pair = ~(1 << part | 1 << to)
+    reason = words.in_the_way(moving, standing, direction)
+    for names, tool in _company(moving, standing, late):
+        needs = sum(1 << number[name] for name in names if name in number) & pair
+        if needs == 0:
+            holds[d][part].setdefault(to, Hold(to, reason))
+            return
+        if to not in holds[d][part]:
+            said = f"{reason}, and it can be fitted no later" if tool else reason
+            edges[d][part].setdefault((to, needs), Conditional(to, needs, said, tool))
+
+
+def _company(moving: Body, standing: Body, late: Rooms) -> Iterator[tuple[frozenset[str], bool]]:
+    """The sets of parts in whose company a collision counts.
+
+    An item fitted at home is there once the part that it is meant for is; or earlier,
+    where it could not be fitted any more because of what stands in its room.
+    """
+    yield frozenset((*moving.needs, *standing.needs)), False
+    for body, other in ((moving, standing), (standing, moving)):
+        if body.fastener is None or not body.needs:
+            continue
+        for others in late.get((body.fastener, body.item, body.part), ()):
+            if body.mate not in others:
+                yield others | frozenset(other.needs), True
 
 
 class _Words:

@@ -9,7 +9,7 @@ can be fitted as late as that.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -49,8 +49,18 @@ class Body:
     axis: Vec3 | None = None
 
 
-def collect_bodies(assembly: Assembly, joinery: Joinery, catalogue: Catalogue) -> tuple[Body, ...]:
-    """Return all bodies, part by part in the assembly's order."""
+def collect_bodies(
+    assembly: Assembly,
+    joinery: Joinery,
+    catalogue: Catalogue,
+    covered: Mapping[str, Sequence[frozenset[str]]] | None = None,
+) -> tuple[Body, ...]:
+    """Return all bodies, part by part in the assembly's order.
+
+    Args:
+        covered: fasteners of fixtures that must go on before some parts cover them; they
+            are there once these parts are.
+    """
     grooves: dict[str, list[Groove]] = {}
     for groove in joinery.grooves:
         grooves.setdefault(groove.part, []).append(groove)
@@ -64,7 +74,8 @@ def collect_bodies(assembly: Assembly, joinery: Joinery, catalogue: Catalogue) -
     fasteners = {f.id: f for f in joinery.fasteners}
     for sticking in protrusions(joinery, catalogue):
         if sticking.part in names:
-            found += _hardware(sticking, fasteners[sticking.fastener], joinery)
+            fastener = fasteners[sticking.fastener]
+            found += _hardware(sticking, fastener, joinery, (covered or {}).get(fastener.id, ()))
     return tuple(found)
 
 
@@ -128,20 +139,25 @@ def fitted_in_workshop(item: str, fitting: Fitting | None) -> bool:
     return False
 
 
-def _hardware(sticking: Protrusion, fastener: Fastener, joinery: Joinery) -> list[Body]:
+def _hardware(
+    sticking: Protrusion,
+    fastener: Fastener,
+    joinery: Joinery,
+    covered: Sequence[frozenset[str]],
+) -> list[Body]:
     """One body around the round pieces of an item, one for each of its boxes."""
     mate: str | None = None
     if fastener.butting is not None:
         mate = fastener.receiving if sticking.part == fastener.butting else fastener.butting
-    needs: tuple[str, ...]
+    companies: list[tuple[str, ...]]
     if fitted_in_workshop(sticking.item, joinery.fittings.get(fastener.fitting)):
-        needs = ()
+        companies = [()]
     elif mate is not None:
-        needs = (mate,)
-    else:
-        needs = next((f.carries for f in joinery.fixtures if f.name == fastener.joint), ())
-        if not needs:
-            return []  # a foot or a handle: fixed when nothing is in its way
+        companies = [(mate,)]
+    else:  # a foot or a handle is fixed when nothing is in its way, if it can be
+        carries = next((f.carries for f in joinery.fixtures if f.name == fastener.joint), ())
+        companies = [carries] if carries else []
+        companies += [tuple(sorted(others)) for others in covered]
     return [
         Body(
             part=sticking.part,
@@ -152,6 +168,7 @@ def _hardware(sticking: Protrusion, fastener: Fastener, joinery: Joinery) -> lis
             needs=needs,
             axis=sticking.frame.k,
         )
+        for needs in companies
         for shape in _around(sticking.frame, sticking.pieces)
     ]
 
@@ -159,13 +176,17 @@ def _hardware(sticking: Protrusion, fastener: Fastener, joinery: Joinery) -> lis
 def _around(frame: Frame, pieces: Sequence[Piece]) -> list[Polytope]:
     shapes = []
     for piece in pieces:
-        if piece.kind == "box":
+        if piece.kind in ("box", "lens"):
             x, y = piece.d0 / 2, (piece.d1 or piece.d0) / 2
-            corners = ((-x, -y), (x, -y), (x, y), (-x, y))
+            (u, v) = piece.at
+            corners = ((u - x, v - y), (u + x, v - y), (u + x, v + y), (u - x, v + y))
             shapes.append(prism(frame, corners, piece.z0, piece.z1))
-    turned = [p for p in pieces if p.kind != "box"]
+    turned = [p for p in pieces if p.kind not in ("box", "lens")]
     if turned:
-        across = max(max(p.d0, (p.d1 or 0.0) if p.kind == "cone" else 0.0) for p in turned)
+        across = max(
+            max(p.d0, (p.d1 or 0.0) if p.kind == "cone" else 0.0) + 2 * math.hypot(*p.at)
+            for p in turned
+        )
         low, high = min(p.z0 for p in turned), max(p.z1 for p in turned)
         shapes.append(prism(frame, _ring(8, across / 2), low, high))
     return shapes

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.joinery.placed import Joinery
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.hardware import Work
-from kdkit.plan.plan import Operation, Posture
+from kdkit.plan.plan import Operation, OperationKind, Posture
+from kdkit.plan.reach import Reach
 
-__all__ = ["Build", "Mating", "Scene", "Worked", "mate_id", "sum_items"]
+__all__ = ["Build", "Mating", "Scene", "Worked", "first_together", "mate_id", "sum_items"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,13 +59,50 @@ class Scene:
     laid: frozenset[str]
     alike: Mapping[str, object]
 
+    @cached_property
+    def rooms(self) -> Mapping[tuple[str, int], tuple[Reach, ...]]:
+        """What could stand in the way of a piece of work: (fastener, rank) → reach."""
+        found: dict[tuple[str, int], tuple[Reach, ...]] = {}
+        for reach in self.blocking.reach:
+            found[reach.work] = (*found.get(reach.work, ()), reach)
+        return found
+
+    def tool_for(self, works: Sequence[Work], present: Iterable[str]) -> str | None:
+        """Return the first tool with which all of some like works can be done.
+
+        Args:
+            present: names of the parts that are there then.
+        """
+        there = frozenset(present)
+        usual = next((w.tool for w in works if w.tool), None)
+        needed = [
+            reach.tool(there)
+            for work in works
+            for reach in self.rooms.get((work.fastener.id, work.rank), ())
+        ]
+        return next((tool for tool in needed if tool != usual), usual)
+
+    def closed_off(self, works: Iterable[Work]) -> dict[frozenset[str], str]:
+        """Return sets of parts in whose company some of the works cannot be done, with why."""
+        found: dict[frozenset[str], str] = {}
+        for work in works:
+            for reach in self.rooms.get((work.fastener.id, work.rank), ()):
+                for others in reach.blocked:
+                    if others:
+                        found.setdefault(others, reach.reason(others, self.titles))
+        return found
+
 
 @dataclass
 class Worked:
-    """Operations in their preferred order, and precedences, as they are found."""
+    """Operations in their preferred order, and precedences, as they are found.
+
+    ``closed``: for an operation, the sets of parts in whose company it cannot be done.
+    """
 
     operations: list[Operation] = field(default_factory=list)
     precedences: dict[tuple[str, str], str] = field(default_factory=dict)
+    closed: dict[str, Mapping[frozenset[str], str]] = field(default_factory=dict)
 
     def add(self, operation: Operation) -> str:
         """Append an operation and return its id."""
@@ -75,6 +114,17 @@ class Worked:
         for one in first:
             if one != later:
                 self.precedences.setdefault((one, later), reason)
+
+
+def first_together(operations: Sequence[Operation], parts: frozenset[str]) -> Operation | None:
+    """Return the first mating (or load) after which some parts are all in one piece of work."""
+    for operation in operations:
+        if operation.kind in (OperationKind.MATE, OperationKind.LOAD) and parts <= {
+            *operation.parts,
+            *operation.onto,
+        }:
+            return operation
+    return None
 
 
 def mate_id(scene: Scene, mating: Mating) -> str:

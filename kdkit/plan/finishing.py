@@ -7,37 +7,61 @@ from dataclasses import replace
 
 from kdkit.joinery.placed import Fastener, PlacedFixture
 from kdkit.plan.blocking import members
-from kdkit.plan.build import Build, Mating, Scene, Worked, sum_items
-from kdkit.plan.hardware import work_of
+from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, sum_items
+from kdkit.plan.hardware import Work, work_of
 from kdkit.plan.plan import Operation, OperationKind, Posture
 
 __all__ = ["finish"]
 
+_BEFORE_A_MATING = (
+    OperationKind.TURN,
+    OperationKind.STAND,
+    OperationKind.SQUARE,
+    OperationKind.GLUE,
+)
 _LOAD_MINUTES = 1.0  # common practice, no source
 
 
-def finish(scene: Scene, worked: Worked, build: Build, done: Sequence[str]) -> None:
-    """Add everything that is not mated; ``done``: the ids of the build's operations."""
+def finish(
+    scene: Scene,
+    worked: Worked,
+    build: Build,
+    done: Sequence[str],
+    hindered: Mapping[tuple[str, str], Sequence[str]],
+) -> None:
+    """Add everything that is not mated.
+
+    Args:
+        done: the ids of the build's operations.
+        hindered: (part, part it would be covered by) → matings that a fixture would hinder.
+    """
     fasteners = {f.id: f for f in scene.joinery.fasteners}
     stand = next((o.id for o in reversed(worked.operations) if o.kind is OperationKind.STAND), None)
-    main = [o for o in worked.operations if o.kind is not OperationKind.CAP]
-    caps = [o for o in worked.operations if o.kind is OperationKind.CAP]
-    worked.operations[:] = main
+    early_caps = set(done)
+    caps = [o for o in worked.operations if o.kind is OperationKind.CAP and o.id not in early_caps]
+    worked.operations[:] = [o for o in worked.operations if o not in caps]
+    loaded = frozenset(
+        scene.blocking.names[p] for mating in build.loads for p in members(mating.parts)
+    )
     secure: list[Operation] = []
     supports: dict[str, list[str]] = {}
     early: list[Operation] = []
     late: list[Operation] = []
     for fixture in scene.joinery.fixtures:
-        for operation in _of_fixture(scene, fixture, fasteners, build):
+        for operation in _of_fixture(scene, worked, fixture, fasteners):
             if operation.kind is OperationKind.SECURE:
                 secure.append(operation)
+                continue
+            for name in fixture.carries:
+                supports.setdefault(name, []).append(operation.id)
+            closing = [s for s in worked.closed[operation.id] if not s <= loaded]
+            if closing:
+                _place_before(worked, operation, closing, hindered)
                 continue
             below = stand is not None and all(
                 fasteners[f].frame.k[2] < -0.7 for f in operation.fasteners
             )
             (early if below else late).append(operation)
-            for name in fixture.carries:
-                supports.setdefault(name, []).append(operation.id)
     _place_early(worked, early, stand)
     for operation in caps:
         worked.operations.append(replace(operation, posture=Posture.STANDING))
@@ -97,7 +121,7 @@ def _arrivals(worked: Worked, operation: Operation) -> list[str]:
 
 
 def _of_fixture(
-    scene: Scene, fixture: PlacedFixture, fasteners: Mapping[str, Fastener], build: Build
+    scene: Scene, worked: Worked, fixture: PlacedFixture, fasteners: Mapping[str, Fastener]
 ) -> list[Operation]:
     """The operations of one fixture: putting it on, and fixing it to the wall."""
     works = work_of([fasteners[f] for f in fixture.fasteners], scene.joinery, scene.catalogue)
@@ -114,13 +138,47 @@ def _of_fixture(
                 parts=fixture.on,
                 fasteners=tuple(dict.fromkeys(w.fastener.id for w in some)),
                 items=sum_items(some),
-                tool=next((w.tool for w in some if w.tool), None),
+                tool=_tool(scene, some),
                 fixture=fixture.name,
                 posture=Posture.STANDING,
                 minutes=sum(w.minutes for w in some),
             )
         )
+        worked.closed[made[-1].id] = scene.closed_off(some)
     return made
+
+
+def _tool(scene: Scene, works: Sequence[Work]) -> str | None:
+    """The first tool named; a short one where even the finished product asks for it."""
+    named = [w for w in works if w.tool]
+    key = next((w.tool for w in named), None)
+    return scene.tool_for([w for w in named if w.tool == key], scene.blocking.names)
+
+
+def _place_before(
+    worked: Worked,
+    operation: Operation,
+    closing: Sequence[frozenset[str]],
+    hindered: Mapping[tuple[str, str], Sequence[str]],
+) -> None:
+    """A fixture goes on before what covers it, on the bare part if need be."""
+    places = {o.id: n for n, o in enumerate(worked.operations)}
+    found = [first_together(worked.operations, s | set(operation.parts)) for s in closing]
+    at = min((places[o.id] for o in found if o is not None), default=len(worked.operations))
+    while at and worked.operations[at - 1].kind in _BEFORE_A_MATING:
+        at -= 1
+    arrived = [id for id in _arrivals(worked, operation) if places[id] < at]
+    posture = worked.operations[at - 1].posture if arrived else Posture.STANDING
+    worked.operations.insert(at, replace(operation, posture=posture))
+    worked.before(arrived, operation.id, "it goes on when its part is in place")
+    for part in operation.parts:
+        for others in closing:
+            for other in sorted(others):
+                worked.before(
+                    hindered.get((part, other), ()),
+                    operation.id,
+                    "put on earlier, it would stand in the way there",
+                )
 
 
 def _loads(

@@ -24,11 +24,16 @@ class BuildWriter:
     """Writes the operations of a build and of the builds inside it."""
 
     def __init__(
-        self, scene: Scene, worked: Worked, late: Mapping[tuple[str, str], list[str]]
+        self,
+        scene: Scene,
+        worked: Worked,
+        late: Mapping[tuple[str, str], list[str]],
+        loaded: frozenset[str],
     ) -> None:
         self.scene = scene
         self.worked = worked
         self.late = late
+        self.loaded = loaded
         fasteners = {f.id: f for f in scene.joinery.fasteners}
         self.between: dict[frozenset[str], list[Fastener]] = {}
         self.joints: dict[frozenset[str], list[str]] = {}
@@ -126,13 +131,14 @@ class BuildWriter:
                 parts=(name,),
                 fasteners=tuple(w.fastener.id for w in works),
                 items=items,
-                tool=works[0].tool,
+                tool=scene.tool_for(works, (name,)),
                 joints=tuple(dict.fromkeys(w.fastener.joint for w in works)),
                 subassembly=build.name,
                 posture=_face_up(works, build.posture),
                 minutes=sum(w.minutes for w in works),
             )
             made.append(worked.add(operation))
+            worked.closed[operation.id] = scene.closed_off(works)
             for mate in late:
                 worked.before(
                     [mate], operation.id, "fitted earlier, it would stand in the way there"
@@ -156,7 +162,6 @@ class BuildWriter:
         mate = mate_id(scene, mating)
         head = "+".join(moving)
         made: list[str] = []
-        common = {"subassembly": build.name, "posture": mating.posture}
         covers = [n for n in moving if n in scene.laid]
         if covers and len(pairs) > 2:
             square = worked.add(
@@ -208,7 +213,7 @@ class BuildWriter:
         for fit in fits:
             worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
         made.append(mate)
-        made += self._afterwards(works, pairs, mate, common, build, mating)
+        made += self._afterwards(works, pairs, mate, (*moving, *waiting), build, mating)
         return made
 
     def _glue(
@@ -255,24 +260,26 @@ class BuildWriter:
         works: Sequence[Work],
         pairs: Sequence[frozenset[str]],
         mate: str,
-        common: Mapping[str, object],
+        present: Sequence[str],
         build: Build,
         mating: Mating,
     ) -> list[str]:
         """Fasten, clamp and cap what has been brought together."""
         worked = self.worked
-        groups: dict[tuple[str, int, str, str], list[Work]] = {}
+        groups: dict[tuple[str, int, str, str, bool], list[Work]] = {}
         for work in works:
             if work.kind in (OperationKind.FASTEN, OperationKind.CAP, OperationKind.WAIT):
-                key = (work.fastener.fitting, work.rank, work.do, work.item)
+                early = work.kind is OperationKind.CAP and self._is_closed_off(work)
+                key = (work.fastener.fitting, work.rank, work.do, work.item, early)
                 groups.setdefault(key, []).append(work)
         made: list[str] = []
         last = mate
         head = mate.removeprefix("mate/")
-        for (fitting, rank, do, item), some in groups.items():
+        for (fitting, rank, do, item, early), some in groups.items():
             kind = some[0].kind
+            tail = f"{'-' + item if item else ''}{'/early' if early else ''}"
             operation = Operation(
-                id=f"{kind.value}/{head}/{fitting}/{rank}-{do}{'-' + item if item else ''}",
+                id=f"{kind.value}/{head}/{fitting}/{rank}-{do}{tail}",
                 kind=kind,
                 parts=tuple(
                     dict.fromkeys(
@@ -281,7 +288,7 @@ class BuildWriter:
                 ),
                 fasteners=tuple(w.fastener.id for w in some),
                 items=sum_items(some),
-                tool=some[0].tool,
+                tool=self.scene.tool_for(some, present),
                 joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
                 minutes=(
                     max(w.minutes for w in some)
@@ -292,8 +299,11 @@ class BuildWriter:
                 posture=mating.posture,
             )
             worked.add(operation)
+            worked.closed[operation.id] = self.scene.closed_off(some)
             if kind is OperationKind.CAP:
                 worked.before([last], operation.id, "the cap covers what must be tight first")
+                if early:
+                    made.append(operation.id)
                 continue
             made.append(operation.id)
             worked.before([mate], operation.id, "only parts that are together can be fastened")
@@ -302,6 +312,10 @@ class BuildWriter:
             last = operation.id
         made += self._bare_waits(pairs, mate, build, mating)
         return made
+
+    def _is_closed_off(self, work: Work) -> bool:
+        """Whether something comes later, other than what is laid in last, that covers it."""
+        return any(not others <= self.loaded for others in self.scene.closed_off([work]))
 
     def _bare_waits(
         self, pairs: Sequence[frozenset[str]], mate: str, build: Build, mating: Mating

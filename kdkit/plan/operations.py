@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from kdkit.plan.blocking import members
-from kdkit.plan.build import Build, Mating, Scene, Worked, mate_id
+from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, mate_id
 from kdkit.plan.finishing import finish
 from kdkit.plan.mating import BuildWriter
 from kdkit.plan.plan import Operation, Precedence
@@ -22,10 +22,22 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
     """Return the operations of a product and the reasons for their order."""
     worked = Worked()
     late = _late_fittings(scene, build)
-    done = BuildWriter(scene, worked, late).build(build)
-    finish(scene, worked, build, done)
+    names = scene.blocking.names
+    loaded = frozenset(names[p] for mating in build.loads for p in members(mating.parts))
+    done = BuildWriter(scene, worked, late, loaded).build(build)
+    finish(scene, worked, build, done, late)
+    _keep_rooms(worked)
     edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
     return worked.operations, edges
+
+
+def _keep_rooms(worked: Worked) -> None:
+    """Whatever closes a tool's room comes after the work that needs it."""
+    for operation in list(worked.operations):
+        for others, reason in worked.closed.get(operation.id, {}).items():
+            closes = first_together(worked.operations, others | set(operation.parts))
+            if closes is not None:
+                worked.before([operation.id], closes.id, reason)
 
 
 def _walk(build: Build) -> Iterable[tuple[Mating, int]]:
@@ -48,7 +60,7 @@ def _late_fittings(scene: Scene, build: Build) -> dict[tuple[str, str], list[str
         present = there | mating.parts
         for part in members(mating.parts):
             for edge in scene.blocking.conditional[mating.leaving][part]:
-                missing = edge.needs & ~present
+                missing = 0 if edge.tool else edge.needs & ~present
                 if there >> edge.to & 1 and missing:
                     for aim in members(missing):
                         for owner in (part, edge.to):
