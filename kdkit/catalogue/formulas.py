@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from kdkit.catalogue.entries import Fitting, Formula
+from kdkit.catalogue.entries import Direction, Fitting, Formula, Lean, SlotRule
 from kdkit.definition import formula as language
 from kdkit.diagnostics import Path, Problem
-from kdkit.frames import Vec3
+from kdkit.frames import Vec3, add, scaled
 
 __all__ = [
     "MEASURES",
     "BoreNumbers",
     "FittingNumbers",
+    "SlotNumbers",
     "check_formulas",
     "fitting_numbers",
     "formula_value",
@@ -31,14 +33,33 @@ class BoreNumbers:
     at: Vec3
     diameter: float
     depth: float | None
+    into: Vec3
+
+
+@dataclass(frozen=True)
+class SlotNumbers:
+    """A slot rule's numbers, in the fastener frame; ``length`` at the surface."""
+
+    at: Vec3
+    into: Vec3
+    along: Vec3
+    width: float
+    length: float
+    depth: float
+    disc: float | None
 
 
 @dataclass(frozen=True)
 class FittingNumbers:
-    """All numbers of a fitting in one joint: bores and items in the fitting's order."""
+    """All numbers of a fitting in one joint: bores and items in the fitting's order.
+
+    ``items``: origins; ``outs``: the items' +z, unit vectors in the fastener frame.
+    """
 
     bores: tuple[BoreNumbers, ...]
+    slots: tuple[SlotNumbers, ...]
     items: tuple[Vec3, ...]
+    outs: tuple[Vec3, ...]
     groove_width: float | None
     groove_depth: float | None
 
@@ -51,9 +72,20 @@ def _formulas(fitting: Fitting) -> Iterator[tuple[Path, Formula]]:
         yield ("bores", n, "diameter"), bore.diameter
         if bore.depth != "through":
             yield ("bores", n, "depth"), bore.depth
+        if isinstance(bore.into, Lean):
+            yield ("bores", n, "into", "angle"), bore.into.angle
+    for n, slot in enumerate(fitting.slots):
+        for axis in range(3):
+            yield ("slots", n, "at", axis), slot.at[axis]
+        for word in ("width", "depth", "length", "disc"):
+            said = getattr(slot, word)
+            if said is not None:
+                yield ("slots", n, word), said
     for n, item in enumerate(fitting.items):
         for axis in range(3):
             yield ("items", n, "at", axis), item.at[axis]
+        if isinstance(item.out, Lean):
+            yield ("items", n, "out", "angle"), item.out.angle
     if fitting.groove_width is not None:
         yield ("groove_width",), fitting.groove_width
     if fitting.groove_depth is not None:
@@ -100,6 +132,44 @@ def formula_value(formula: Formula, values: Mapping[str, float]) -> float:
     return result
 
 
+_DIRECTIONS: dict[Direction, Vec3] = {
+    "+i": (1.0, 0.0, 0.0),
+    "-i": (-1.0, 0.0, 0.0),
+    "+j": (0.0, 1.0, 0.0),
+    "-j": (0.0, -1.0, 0.0),
+    "+k": (0.0, 0.0, 1.0),
+    "-k": (0.0, 0.0, -1.0),
+}
+
+
+def _direction(said: Direction | Lean, values: Mapping[str, float]) -> Vec3:
+    if not isinstance(said, Lean):
+        return _DIRECTIONS[said]
+    angle = math.radians(formula_value(said.angle, values))
+    along, towards = _DIRECTIONS[said.along], _DIRECTIONS[said.towards]
+    return add(scaled(along, math.cos(angle)), scaled(towards, math.sin(angle)))
+
+
+def _slot(rule: SlotRule, values: Mapping[str, float]) -> SlotNumbers:
+    x, y, z = (formula_value(c, values) for c in rule.at)
+    depth = formula_value(rule.depth, values)
+    disc = None if rule.disc is None else formula_value(rule.disc, values)
+    if disc is not None:
+        # the chord of the disc at the surface
+        length = 2.0 * math.sqrt(max(0.0, depth * (disc - depth)))
+    else:
+        length = formula_value(rule.length if rule.length is not None else 0.0, values)
+    return SlotNumbers(
+        at=(x, y, z),
+        into=_DIRECTIONS[rule.into],
+        along=_DIRECTIONS[rule.along],
+        width=formula_value(rule.width, values),
+        length=length,
+        depth=depth,
+        disc=disc,
+    )
+
+
 def fitting_numbers(
     fitting: Fitting, *, t_butting: float, t_receiving: float, sunk: float = 0.0
 ) -> FittingNumbers:
@@ -130,10 +200,13 @@ def fitting_numbers(
                 point(bore.at),
                 formula_value(bore.diameter, values),
                 None if bore.depth == "through" else formula_value(bore.depth, values),
+                _direction(bore.into, values),
             )
             for bore in fitting.bores
         ),
+        slots=tuple(_slot(rule, values) for rule in fitting.slots),
         items=tuple(point(item.at) for item in fitting.items),
+        outs=tuple(_direction(item.out, values) for item in fitting.items),
         groove_width=number(fitting.groove_width),
         groove_depth=number(fitting.groove_depth),
     )

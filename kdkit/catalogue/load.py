@@ -17,7 +17,15 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from kdkit.catalogue.entries import BoardMaterial, Catalogue, Entry, Fitting, Item, Tool
+from kdkit.catalogue.entries import (
+    BoardMaterial,
+    Catalogue,
+    Entry,
+    Fitting,
+    Item,
+    Lean,
+    Tool,
+)
 from kdkit.catalogue.formulas import check_formulas
 from kdkit.definition.source import Definition, load_document
 from kdkit.diagnostics import Path, Problem, error, has_errors
@@ -241,7 +249,20 @@ def _check_references(
                 yield _unknown_name(place, "bores of this fitting", purpose, sorted(purposes))
         if fitting.kind == "fixture" and bore.member == "butting":
             yield _bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
-    if fitting.kind == "joint" and (fitting.items or fitting.bores):
+    leans = [(("bores", n, "into"), b.into) for n, b in enumerate(fitting.bores)]
+    leans += [(("items", n, "out"), i.out) for n, i in enumerate(fitting.items)]
+    for inner, lean in leans:
+        if isinstance(lean, Lean) and lean.along[1] == lean.towards[1]:
+            yield _bad_value((*path, *inner), "a direction leans towards another axis than its own")
+    for n, slot in enumerate(fitting.slots):
+        here = (*path, "slots", n)
+        if (slot.length is None) == (slot.disc is None):
+            yield _bad_value(here, "a slot needs either length or disc")
+        if slot.into[1] == slot.along[1]:
+            yield _bad_value((*here, "along"), "must be square to the way into the slot")
+        if fitting.kind == "fixture" and slot.member == "butting":
+            yield _bad_value((*here, "member"), "a fixture has a receiving member only")
+    if fitting.kind == "joint" and (fitting.items or fitting.bores or fitting.slots):
         for word in ("ends", "pitch"):
             if getattr(fitting, word) is None:
                 yield _bad_value((*path, word), "is missing, but the fitting must be spread")
@@ -264,7 +285,7 @@ def _check_item(item: Item, path: Path) -> Iterable[Problem]:
             yield _bad_value((*here, "z0"), "must be below z1")
         if piece.d0 < 0 or (piece.d1 is not None and piece.d1 < 0):
             yield _bad_value((*here, "d0"), "must not be below zero")
-        if piece.kind in ("cone", "box") and piece.d1 is None:
+        if piece.kind in ("cone", "box", "lens") and piece.d1 is None:
             yield _bad_value(here, f"a {piece.kind} needs d1")
 
 
@@ -301,7 +322,7 @@ def _validation_problems(fault: ValidationError, path: Path) -> list[Problem]:
 def _is_type_name(step: str | int) -> bool:
     """Tell a member of a union in pydantic's location from a key of ours."""
     return isinstance(step, str) and (
-        step in ("float", "str", "int") or step.startswith(("literal[", "constrained"))
+        step in ("float", "str", "int", "Lean") or step.startswith(("literal[", "constrained"))
     )
 
 

@@ -1,7 +1,7 @@
 """Panels, members and bought parts as bodies to draw. Lengths in mm.
 
 A part is a prism; grooves take strips off its face, back and edges, cut-outs go right
-through, bores show as dark mouths on the surface they open in.
+through, bores and slots show as dark mouths on the surface they open in.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, norm, scaled, sub, unit
 from kdkit.illustrate.edge_grooves import cut_edge_grooves
 from kdkit.illustrate.solids import Body, Face, Mark, close_body
-from kdkit.joinery.placed import Bore, Groove
+from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
 
 __all__ = ["LEAST_BORE", "box_body", "part_body", "round_steps"]
@@ -43,6 +43,7 @@ def part_body(
     part: Part,
     grooves: Iterable[Groove] = (),
     bores: Iterable[Bore] = (),
+    slots: Iterable[Slot] = (),
     *,
     role: str = "existing",
     scale: float = 1.0,
@@ -51,7 +52,7 @@ def part_body(
 
     Args:
         part: the prism.
-        grooves, bores: those of other parts are passed over.
+        grooves, bores, slots: those of other parts are passed over.
         role: the body's role.
         scale: mm on paper for one mm, for the fineness of round things.
     """
@@ -75,6 +76,9 @@ def part_body(
         for bore in bores
         if bore.part == part.name and bore.diameter >= LEAST_BORE - 1e-9
         for mark in _mouths(bore, flat, scale)
+    ]
+    marks += [
+        mark for slot in slots if slot.part == part.name for mark in _slot_mouths(slot, flat, scale)
     ]
     return close_body(part.name, flat, marks, role).placed(part.frame)
 
@@ -279,6 +283,32 @@ def _mouth_on(
         p = add(scaled(e1, u), scaled(e2, v))
         p = sub(p, scaled(into, dot(p, face.normal) / slope))
         loop.append((dot(p, i), dot(p, j)))
+
+    yield from _marks_on(loop, centre, (i, j), number, face)
+
+
+def _slot_mouths(slot: Slot, faces: Sequence[Face], scale: float) -> Iterator[Mark]:
+    """Yield the mouth of a slot on the faces that it opens in."""
+    half = slot.width / 2
+    reach = slot.length / 2 - (half if slot.disc is None else 0.0)
+    loop = [(-reach, -half), (reach, -half), (reach, half), (-reach, half)]
+    if slot.disc is None:
+        turns = round_steps(slot.width, scale) // 2
+        arc = [math.pi * (n / turns - 0.5) for n in range(turns + 1)]
+        right = [(reach + half * math.cos(a), half * math.sin(a)) for a in arc]
+        loop = right + [(-x, -y) for x, y in right]
+    axes = (slot.along, cross(scaled(slot.into, -1.0), slot.along))
+    for number, face in enumerate(faces):
+        away = dot(face.normal, sub(face.outer[0], slot.mouth))
+        if dot(face.normal, slot.into) < -0.99 and abs(away) < 1e-3:
+            yield from _marks_on(loop, slot.mouth, axes, number, face)
+
+
+def _marks_on(
+    loop: Sequence[Vec2], centre: Vec3, axes: tuple[Vec3, Vec3], number: int, face: Face
+) -> Iterator[Mark]:
+    """Yield a closed loop as marks, as far as the face reaches."""
+    i, j = axes
 
     def flat(ring: Sequence[Vec3]) -> list[Vec2]:
         return [(dot(sub(p, centre), i), dot(sub(p, centre), j)) for p in ring]

@@ -12,7 +12,7 @@ from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.illustrate.bodies import round_steps
 from kdkit.illustrate.solids import Body, Edge, Face, Mark
 
-__all__ = ["PARALLEL_GAP", "item_body"]
+__all__ = ["PARALLEL_GAP", "item_body", "lens_outline"]
 
 PARALLEL_GAP = 0.7
 """Least distance of parallel lines on paper, mm. Source: ISO 128-2, from a digest."""
@@ -49,6 +49,9 @@ def _made(item: Item, scale: float, above: float | None) -> Body:
     edges: list[Edge] = []
     marks: list[Mark] = []
     for number, piece in enumerate(item.pieces):
+        if piece.kind == "lens":
+            _add_lens(piece, above, faces, edges)
+            continue
         cut = _above(piece, above)
         if cut is not None:
             _add_piece(cut, number, faces, edges, marks, scale)
@@ -76,6 +79,12 @@ def _above(piece: Piece, above: float | None) -> Piece | None:
 
 def _section(piece: Piece, steps: int) -> tuple[list[Vec2], list[Vec2]]:
     """Return the corners of the lower and the upper end, counter-clockwise."""
+    x, y = piece.at
+    low, high = _about_the_axis(piece, steps)
+    return [(x + u, y + v) for u, v in low], [(x + u, y + v) for u, v in high]
+
+
+def _about_the_axis(piece: Piece, steps: int) -> tuple[list[Vec2], list[Vec2]]:
     if piece.kind == "box":
         x, y = piece.d0 / 2, (piece.d1 if piece.d1 is not None else piece.d0) / 2
         ring = [(x, -y), (x, y), (-x, y), (-x, -y)]
@@ -136,6 +145,71 @@ def _add_piece(
             edges.append(Edge(start=upper[a], end=upper[b], faces=(side, caps["high"])))
     if curved and piece.surface != "plain":
         marks.extend(_surface_marks(piece, low, high, first, scale))
+
+
+LENS_STEPS = 8
+"""Straight pieces in each of the arcs of a lens."""
+
+
+def lens_outline(piece: Piece) -> list[Vec2]:
+    """Return the outline of a lens in (x, z), counter-clockwise: two arcs end to end."""
+    half, rise = piece.d0 / 2, (piece.z1 - piece.z0) / 2
+    middle = (piece.z0 + piece.z1) / 2
+    radius = (half * half + rise * rise) / (2 * rise)
+    turn = math.asin(min(1.0, half / radius))
+    arc = [
+        (
+            radius * math.sin(turn * (2 * n / LENS_STEPS - 1)),
+            radius * math.cos(turn * (2 * n / LENS_STEPS - 1)) - (radius - rise),
+        )
+        for n in range(LENS_STEPS)
+    ]
+    lower = [(x, middle - z) for x, z in arc]
+    return lower + [(-x, middle + z) for x, z in arc]
+
+
+def _add_lens(
+    piece: Piece, above: float | None, faces: list[Face], edges: list[Edge]
+) -> None:
+    """Append the closed shell of a lens: two flat cheeks and the rim between them."""
+    ring = [(x + piece.at[0], z) for x, z in lens_outline(piece)]
+    if above is not None:
+        ring = _upper(ring, above)
+    if len(ring) < 3:
+        return
+    n, first = len(ring), len(faces)
+    thick = (piece.d1 if piece.d1 is not None else piece.d0) / 2
+    near: list[Vec3] = [(x, piece.at[1] - thick, z) for x, z in ring]
+    far: list[Vec3] = [(x, piece.at[1] + thick, z) for x, z in ring]
+    for a in range(n):
+        b = (a + 1) % n
+        loop = [near[a], far[a], far[b], near[b]]
+        faces.append(Face(outer=tuple(loop), normal=_normal(loop), group=n))
+    faces.append(Face(outer=tuple(near), normal=(0.0, -1.0, 0.0)))
+    faces.append(Face(outer=tuple(reversed(far)), normal=(0.0, 1.0, 0.0)))
+    for a in range(n):
+        b = (a + 1) % n
+        side, following = first + a, first + b
+        turned = abs(_cosine(faces[side].normal, faces[following].normal)) < 0.8
+        edges.append(Edge(start=near[b], end=far[b], faces=(side, following), sharp=turned))
+        edges.append(Edge(start=near[a], end=near[b], faces=(side, first + n)))
+        edges.append(Edge(start=far[a], end=far[b], faces=(side, first + n + 1)))
+
+
+def _upper(ring: list[Vec2], z: float) -> list[Vec2]:
+    """Return what of a convex ring lies above a height."""
+    kept: list[Vec2] = []
+    for p, q in zip(ring, ring[1:] + ring[:1], strict=True):
+        if p[1] >= z:
+            kept.append(p)
+        if (p[1] - z) * (q[1] - z) < 0:
+            share = (z - p[1]) / (q[1] - p[1])
+            kept.append((p[0] + (q[0] - p[0]) * share, z))
+    return kept
+
+
+def _cosine(a: Vec3, b: Vec3) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
 def _normal(loop: list[Vec3]) -> Vec3:

@@ -16,6 +16,7 @@ from kdkit.joinery.placed import (
     PlacedFixture,
     PlacedItem,
     PlacedJoint,
+    Slot,
 )
 from kdkit.joinery.rows import balanced_height
 
@@ -28,6 +29,7 @@ __all__ = [
     "PlacedItem",
     "PlacedJoint",
     "Protrusion",
+    "Slot",
     "balanced_height",
     "bore_axis",
     "place_fittings",

@@ -79,12 +79,14 @@ def protrusions(joinery: Joinery, catalogue: Catalogue) -> tuple[Protrusion, ...
 
 
 def _outside(piece: Piece) -> Piece | None:
-    """Return what of a piece lies at z > 0; a cut cone keeps its slope."""
+    """Return what of a piece lies at z > 0; a cut cone keeps its slope, a lens its box."""
     if piece.z1 <= 0:
         return None
     if piece.z0 >= 0:
         return piece
-    cut: dict[str, float] = {"z0": 0.0}
+    cut: dict[str, float | str] = {"z0": 0.0}
+    if piece.kind == "lens":
+        cut["kind"] = "box"
     if piece.kind == "cone" and piece.d1 is not None:
         cut["d0"] = piece.d0 + (piece.d1 - piece.d0) * -piece.z0 / (piece.z1 - piece.z0)
     return piece.model_copy(update=cut)

@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from kdkit.catalogue.entries import BoreRule, Fitting, ItemRule
-from kdkit.catalogue.formulas import FittingNumbers, fitting_numbers
+from kdkit.catalogue.entries import BoreRule, Fitting, SlotRule
+from kdkit.catalogue.formulas import BoreNumbers, FittingNumbers, SlotNumbers, fitting_numbers
 from kdkit.diagnostics import Path, Problem, error
-from kdkit.frames import Frame, Vec3, cross, scaled
+from kdkit.frames import Frame, Vec3, cross, dot, scaled, sub, unit
 from kdkit.joinery.members import Member
-from kdkit.joinery.placed import Bore, Fastener, PlacedItem
+from kdkit.joinery.placed import Bore, Fastener, PlacedItem, Slot
 from kdkit.units import mm_text
 
 __all__ = ["Drilled", "Driller", "item_frame"]
 
-_DIRECTIONS: dict[str, Vec3] = {
-    "+i": (1.0, 0.0, 0.0),
-    "-i": (-1.0, 0.0, 0.0),
-    "+j": (0.0, 1.0, 0.0),
-    "-j": (0.0, -1.0, 0.0),
-    "+k": (0.0, 0.0, 1.0),
-    "-k": (0.0, 0.0, -1.0),
-}
+_I, _J = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
 
 
 @dataclass
@@ -30,14 +22,18 @@ class Drilled:
     """What a stretch of work has given so far."""
 
     bores: list[Bore] = field(default_factory=list)
+    slots: list[Slot] = field(default_factory=list)
     fasteners: list[Fastener] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
 
-def item_frame(fastener: Frame, rule: ItemRule, at: Vec3) -> Frame:
-    """Return an item's frame in the product: z out of the mouth, x along the run or j."""
-    out = _DIRECTIONS[rule.out]
-    x = _DIRECTIONS["+j"] if rule.out in ("+i", "-i") else _DIRECTIONS["+i"]
+def item_frame(fastener: Frame, at: Vec3, out: Vec3) -> Frame:
+    """Return an item's frame in the product: z out of the mouth, x along the run or j.
+
+    Where z leans, x is as near to that as it can be.
+    """
+    x = _J if abs(out[0]) > 0.9 else _I
+    x = unit(sub(x, scaled(out, dot(x, out))))
     return fastener.frame_to_outer(Frame(at, x, cross(out, x), out))
 
 
@@ -77,16 +73,14 @@ class Driller:
         numbers = self._numbers_at(frame, done)
         if numbers is None:
             return
-        for rule, at, diameter, depth in zip(
-            self._fitting.bores,
-            (b.at for b in numbers.bores),
-            (b.diameter for b in numbers.bores),
-            (b.depth for b in numbers.bores),
-            strict=True,
-        ):
-            bore = self._bore(frame, rule, at, diameter, depth, id, done)
+        for rule, one in zip(self._fitting.bores, numbers.bores, strict=True):
+            bore = self._bore(frame, rule, one, id, done)
             if bore is not None:
                 done.bores.append(bore)
+        for slot_rule, size in zip(self._fitting.slots, numbers.slots, strict=True):
+            slot = self._slot(frame, slot_rule, size, id, done)
+            if slot is not None:
+                done.slots.append(slot)
         if id is None:
             return
         butting = self._members["butting"]
@@ -98,7 +92,7 @@ class Driller:
                 frame=frame,
                 butting=butting.part.name if butting is not None else None,
                 receiving=self._receiving.part.name,
-                items=self._items(frame, numbers.items),
+                items=self._items(frame, numbers),
                 path=self._path,
             )
         )
@@ -136,32 +130,19 @@ class Driller:
         self,
         frame: Frame,
         rule: BoreRule,
-        at: Vec3,
-        diameter: float,
-        depth: float | None,
+        numbers: BoreNumbers,
         id: str | None,
         done: Drilled,
     ) -> Bore | None:
-        member = self._members[rule.member]
-        if member is None:
-            raise ValueError(f"{self._name}: a fixture has no butting member")
+        member = self._member(rule.member)
         panel = member.part.frame
-        mouth = panel.point_to_inner(frame.point_to_outer(at))
-        into = panel.vector_to_inner(frame.vector_to_outer(_DIRECTIONS[rule.into]))
+        mouth = panel.point_to_inner(frame.point_to_outer(numbers.at))
+        into = panel.vector_to_inner(frame.vector_to_outer(numbers.into))
         surface = member.surface_at(mouth, into)
         if surface is None:
-            x, y, z = (mm_text(c) for c in frame.point_to_outer(at))
-            done.problems.append(
-                error(
-                    "bore-off-part",
-                    f"the {rule.purpose} bore of {self._name} at ({x}, {y}, {z}) begins outside"
-                    f" {member.part.name}",
-                    self._path,
-                    where=self._where,
-                    help="move it with `at`, `ends` or `across`, or choose a smaller fitting",
-                )
-            )
+            done.problems.append(self._off_part(f"{rule.purpose} bore", member, frame, numbers.at))
             return None
+        diameter, depth = numbers.diameter, numbers.depth
         through = depth is None
         if depth is None:
             depth = member.depth_through(mouth, into)
@@ -185,6 +166,62 @@ class Driller:
             spare=id is None,
         )
 
+    def _slot(
+        self, frame: Frame, rule: SlotRule, numbers: SlotNumbers, id: str | None, done: Drilled
+    ) -> Slot | None:
+        member = self._member(rule.member)
+        panel = member.part.frame
+        mouth = panel.point_to_inner(frame.point_to_outer(numbers.at))
+        into = panel.vector_to_inner(frame.vector_to_outer(numbers.into))
+        surface = member.surface_at(mouth, into)
+        if surface is None:
+            done.problems.append(self._off_part(rule.purpose, member, frame, numbers.at))
+            return None
+        if min(numbers.width, numbers.depth) <= 0 or numbers.length <= numbers.width:
+            done.problems.append(
+                error(
+                    "fitting-number",
+                    f"the {rule.purpose} of {self._name} comes to {mm_text(numbers.length)} ×"
+                    f" {mm_text(numbers.width)}, {mm_text(numbers.depth)} deep",
+                    self._path,
+                    where=self._where,
+                    help="mend the fitting's options",
+                )
+            )
+            return None
+        return Slot(
+            part=member.part.name,
+            surface=surface,
+            mouth=mouth,
+            into=into,
+            along=panel.vector_to_inner(frame.vector_to_outer(numbers.along)),
+            width=numbers.width,
+            length=numbers.length,
+            depth=numbers.depth,
+            disc=numbers.disc,
+            purpose=rule.purpose,
+            path=self._path,
+            stage=rule.stage,
+            fastener=id,
+            mate=rule.mate,
+        )
+
+    def _member(self, name: str) -> Member:
+        member = self._members[name]
+        if member is None:
+            raise ValueError(f"{self._name}: a fixture has no butting member")
+        return member
+
+    def _off_part(self, what: str, member: Member, frame: Frame, at: Vec3) -> Problem:
+        x, y, z = (mm_text(c) for c in frame.point_to_outer(at))
+        return error(
+            "bore-off-part",
+            f"the {what} of {self._name} at ({x}, {y}, {z}) begins outside {member.part.name}",
+            self._path,
+            where=self._where,
+            help="move it with `at`, `ends` or `across`, or choose a smaller fitting",
+        )
+
     def _no_bore(self, rule: BoreRule, member: Member, diameter: float, depth: float) -> Problem:
         receiving = self._receiving.part
         if diameter <= 0:
@@ -201,14 +238,16 @@ class Driller:
             help = "choose a fitting for these thicknesses, or mend its options"
         return error("fitting-number", what, self._path, where=self._where, help=help)
 
-    def _items(self, frame: Frame, places: Sequence[Vec3]) -> tuple[PlacedItem, ...]:
+    def _items(self, frame: Frame, numbers: FittingNumbers) -> tuple[PlacedItem, ...]:
         items = []
-        for n, (rule, at) in enumerate(zip(self._fitting.items, places, strict=True)):
+        for n, (rule, at, out) in enumerate(
+            zip(self._fitting.items, numbers.items, numbers.outs, strict=True)
+        ):
             carrier = self._members[rule.carried_by] if rule.carried_by is not None else None
             items.append(
                 PlacedItem(
                     item=rule.item,
-                    frame=item_frame(frame, rule, at),
+                    frame=item_frame(frame, at, out),
                     carrier=carrier.part.name if carrier is not None else None,
                     index=n,
                 )

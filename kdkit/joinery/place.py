@@ -50,6 +50,7 @@ def place_fittings(
             fixtures=tuple(fixtures),
             bores=tuple(work.drilled.bores),
             grooves=tuple(work.grooves),
+            slots=tuple(work.drilled.slots),
             fasteners=tuple(work.drilled.fasteners),
             fittings=dict(sorted(work.fittings.items())),
         ),

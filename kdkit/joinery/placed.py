@@ -18,6 +18,7 @@ __all__ = [
     "PlacedFixture",
     "PlacedItem",
     "PlacedJoint",
+    "Slot",
 ]
 
 
@@ -70,6 +71,35 @@ class Groove:
     depth: float
     path: Path
     joint: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slot:
+    """A slot for a biscuit or a loose tenon, in the panel frame.
+
+    Args:
+        surface: as of a bore.
+        mouth: the middle of its mouth on that surface.
+        into, along: unit vectors, square to each other, ``along`` in the surface.
+        width: across it; length: at the surface, its half-round ends included.
+        disc: diameter of the cutter that is plunged in, whose arc is the bottom; None for
+            a routed slot with half-round ends and a flat bottom.
+    """
+
+    part: str
+    surface: str
+    mouth: Vec3
+    into: Vec3
+    along: Vec3
+    width: float
+    length: float
+    depth: float
+    disc: float | None
+    purpose: str
+    path: Path
+    stage: str = "workshop"
+    fastener: str | None = None
+    mate: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,6 +174,7 @@ class Joinery:
     bores: tuple[Bore, ...]
     grooves: tuple[Groove, ...]
     fasteners: tuple[Fastener, ...]
+    slots: tuple[Slot, ...] = ()
     fittings: Mapping[str, Fitting] = field(default_factory=dict)
     """The catalogue entries in use, options as the joints set them: by the catalogue's
     key, with changed options in brackets (``back-in-groove[clearance=2]``)."""

@@ -1,7 +1,8 @@
 """The volume of a drilled and grooved panel, to better than one part in 10⁹. Lengths in mm.
 
 What is taken out is the union of flat-bottomed cylinders and groove prisms inside the
-panel. A bore that meets nothing has its closed formula; bores and grooves that meet
+panel; a slot is a disc that reaches in from outside, or a prism with a cylinder at either
+end. A bore that meets nothing has its closed formula; bores and grooves that meet
 each other or a surface (a cam's housing and its edge bore, a bore through a groove, a
 slanted bore) are integrated slice by slice.
 """
@@ -17,11 +18,11 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from kdkit.frames import Frame, Vec3, add, dot, scaled, unit
+from kdkit.frames import Frame, Vec3, add, cross, dot, scaled, unit
 from kdkit.geometry.boxes import Boxes, near_pairs
 from kdkit.geometry.convex import convex_pieces, part_pieces
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.placed import Bore, Groove
+from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.joinery.quadrature import NOISE, Values, integrate
 from kdkit.model.resolved import Part
 
@@ -107,13 +108,18 @@ def prism_volume(part: Part) -> float:
     return area * part.thickness
 
 
-def drilled_volume(part: Part, bores: Sequence[Bore], grooves: Sequence[Groove] = ()) -> float:
-    """Return what is left of a part after drilling and grooving, in mm³.
+def drilled_volume(
+    part: Part,
+    bores: Sequence[Bore],
+    grooves: Sequence[Groove] = (),
+    slots: Sequence[Slot] = (),
+) -> float:
+    """Return what is left of a part after drilling, grooving and slotting, in mm³.
 
     Args:
         part: the panel.
         bores: of this part; those of other parts are an error in the caller.
-        grooves: of this part.
+        grooves, slots: of this part.
 
     Source:
         Volume by slices (Cavalieri); the overlap of a housing and its edge bore has no
@@ -122,6 +128,7 @@ def drilled_volume(part: Part, bores: Sequence[Bore], grooves: Sequence[Groove] 
     whole = prism_volume(part)
     bodies: list[_Body] = [_cylinder(part, bore) for bore in bores]
     bodies += [prism for groove in grooves for prism in _groove_prisms(part, groove)]
+    bodies += [body for slot in slots for body in _slot_bodies(slot)]
     if not bodies:
         return whole
     region = _region(part)
@@ -168,6 +175,24 @@ def _groove_prisms(part: Part, groove: Groove) -> list[_Prism]:
     else:
         z0, z1, frame = -groove.depth, 0.0, surface_frame(part, groove.surface)
     return [_prism_between(piece.polygon, z0, z1, frame) for piece in convex_pieces(groove.polygon)]
+
+
+def _slot_bodies(slot: Slot) -> list[_Body]:
+    axis = unit(cross(slot.into, slot.along))
+    half = slot.width / 2
+    if slot.disc is not None:
+        radius = slot.disc / 2
+        centre = add(slot.mouth, scaled(slot.into, slot.depth - radius))
+        return [_Cylinder(add(centre, scaled(axis, -half)), axis, radius, slot.width)]
+    reach = slot.length / 2 - half
+    frame = Frame(slot.mouth, slot.along, cross(scaled(slot.into, -1.0), slot.along),
+                  scaled(slot.into, -1.0))
+    plan = ((-reach, -half), (reach, -half), (reach, half), (-reach, half))
+    ends = (add(slot.mouth, scaled(slot.along, side * reach)) for side in (-1.0, 1.0))
+    return [
+        _prism_between(plan, -slot.depth, 0.0, frame),
+        *(_Cylinder(end, unit(slot.into), half, slot.depth) for end in ends),
+    ]
 
 
 def _prism_between(

@@ -139,13 +139,14 @@ def piece_solid(frame: Frame, pieces: Sequence[Piece]) -> Solid:
     prisms = []
     for piece in pieces:
         across = max(piece.d0, piece.d1 or 0.0) / 2
-        if piece.kind == "box":
+        u, v = piece.at
+        if piece.kind in ("box", "lens"):
             x, y = piece.d0 / 2, (piece.d1 or piece.d0) / 2
-            ring = Polygon([(-x, -y), (x, -y), (x, y), (-x, y)])
+            ring = Polygon([(u - x, v - y), (u + x, v - y), (u + x, v + y), (u - x, v + y)])
         else:
             r = across / math.cos(math.pi / _SIDES)
             turns = [2 * math.pi * n / _SIDES for n in range(_SIDES)]
-            ring = Polygon([(r * math.cos(a), r * math.sin(a)) for a in turns])
+            ring = Polygon([(u + r * math.cos(a), v + r * math.sin(a)) for a in turns])
         prisms.append(_Prism(frame, ring, piece.z0, piece.z1))
     return Solid(tuple(prisms))
 

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 
 from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
-from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine
+from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
 from kdkit.schedule.views import PanelViews
 from kdkit.units import mm_text
 
@@ -49,7 +49,7 @@ def render_cut_list(results: Results, messages: Messages) -> str:
 
 
 def render_drilling(results: Results, messages: Messages) -> str:
-    """Return ``drilling.csv``: a line for every bore and groove of every letter."""
+    """Return ``drilling.csv``: a line for every bore, groove and slot."""
     return render_rows(drilling_rows(results, messages))
 
 
@@ -160,13 +160,15 @@ def drilling_rows(results: Results, messages: Messages) -> list[list[object]]:
     say = messages.plain
     heads = ["letter", "title", "quantity", "surface", "datum_corner", "x_runs", "y_runs", "kind"]
     heads += ["x", "y", "x_end", "y_end", "diameter", "depth", "through_bore", "angle"]
-    heads += ["towards", "purpose", "drilled_in", "spare"]
+    heads += ["towards", "purpose", "drilled_in", "spare", "slot_width", "slot_disc"]
     rows: list[list[object]] = [[say(f"table.{head}") for head in heads]]
     for panel in results.schedules.drilling:
         for bore in panel.bores:
             rows.append(_bore_row(messages, panel, bore))
         for groove in panel.grooves:
             rows.append(_groove_row(messages, panel, groove))
+        for slot in panel.slots:
+            rows.append(_slot_row(messages, panel, slot))
     return rows
 
 
@@ -210,6 +212,8 @@ def _bore_row(messages: Messages, panel: DrilledPanel, bore: DrillLine) -> list[
         bore.purpose,
         say(f"table.{bore.stage}"),
         say("table.yes" if bore.spare else "table.no"),
+        "",
+        "",
     ]
 
 
@@ -225,7 +229,23 @@ def _groove_row(messages: Messages, panel: DrilledPanel, groove: GrooveLine) -> 
         _mm(groove.depth),
         *[""] * 4,
         messages.plain("table.workshop"),
+        *[""] * 3,
+    ]
+
+
+def _slot_row(messages: Messages, panel: DrilledPanel, slot: SlotLine) -> list[object]:
+    return [
+        *_start_of_row(messages, panel, slot.surface),
+        messages.plain("table.slot"),
+        *(_mm(v) for v in (*slot.start, *slot.end)),
         "",
+        _mm(slot.depth),
+        *[""] * 3,
+        slot.purpose,
+        messages.plain(f"table.{slot.stage}"),
+        "",
+        _mm(slot.width),
+        "" if slot.disc is None else _mm(slot.disc),
     ]
 
 

@@ -1,4 +1,4 @@
-"""The drilling of every letter: each bore and groove from the datum of its surface."""
+"""The drilling of every letter: each bore, groove and slot from the datum of its surface."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kdkit.frames import Vec2, Vec3
-from kdkit.joinery.placed import Bore, Groove, Joinery
+from kdkit.frames import Vec2, Vec3, add, scaled
+from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
 from kdkit.model.resolved import Part
 from kdkit.schedule.grouping import Group
-from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine
+from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
 
 __all__ = ["Edge", "list_drilling", "read_edges"]
 
@@ -64,7 +64,8 @@ def list_drilling(groups: Sequence[Group], joinery: Joinery) -> tuple[DrilledPan
         name = group.part.name
         bores = [_drill_line(group, edges, b) for b in joinery.bores if b.part == name]
         grooves = [_groove_line(group, edges, g) for g in joinery.grooves if g.part == name]
-        if bores or grooves:
+        slots = [_slot_line(group, edges, s) for s in joinery.slots if s.part == name]
+        if bores or grooves or slots:
             panels.append(
                 DrilledPanel(
                     letter=group.letter,
@@ -76,6 +77,9 @@ def list_drilling(groups: Sequence[Group], joinery: Joinery) -> tuple[DrilledPan
                     bores=tuple(sorted(bores, key=_bore_order)),
                     grooves=tuple(
                         sorted(grooves, key=lambda g: (_surface_order(g.surface), g.x, g.y))
+                    ),
+                    slots=tuple(
+                        sorted(slots, key=lambda s: (_surface_order(s.surface), s.start, s.end))
                     ),
                 )
             )
@@ -160,6 +164,25 @@ def _groove_line(group: Group, edges: dict[int, Edge], groove: Groove) -> Groove
     xs, ys = [c[0] for c in corners], [c[1] for c in corners]
     return GrooveLine(
         surface=surface, x=(min(xs), max(xs)), y=(min(ys), max(ys)), depth=groove.depth
+    )
+
+
+def _slot_line(group: Group, edges: dict[int, Edge], slot: Slot) -> SlotLine:
+    number = _edge_number(slot.surface)
+    start, end = sorted(
+        _place(group, edges, slot.surface, add(slot.mouth, scaled(slot.along, half)))
+        for half in (-slot.length / 2, slot.length / 2)
+    )
+    return SlotLine(
+        surface=slot.surface if number is None else edges[number].name,
+        start=start,
+        end=end,
+        width=slot.width,
+        depth=slot.depth,
+        disc=slot.disc,
+        purpose=slot.purpose,
+        stage=slot.stage,
+        fastener=slot.fastener,
     )
 
 

@@ -57,6 +57,7 @@ def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tupl
             part,
             [b for b in joinery.bores if b.part == part.name],
             [g for g in joinery.grooves if g.part == part.name],
+            [s for s in joinery.slots if s.part == part.name],
         )
         for part in resolved.parts
     ]

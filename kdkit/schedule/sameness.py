@@ -15,10 +15,18 @@ from dataclasses import dataclass
 from itertools import product
 
 from kdkit.frames import Vec2, Vec3, add, scaled
-from kdkit.joinery.placed import Bore, Groove
+from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
 
-__all__ = ["Motion", "Piece", "find_mirror", "is_same_piece", "part_size", "read_piece"]
+__all__ = [
+    "Motion",
+    "Piece",
+    "asymmetric_turns",
+    "find_mirror",
+    "is_same_piece",
+    "part_size",
+    "read_piece",
+]
 
 _NEAR = 0.02
 """Coordinates closer than this (mm) are the same: twice the stages' tolerance."""
@@ -83,11 +91,14 @@ class Piece:
     features: tuple[_Feature, ...]
 
 
-def read_piece(part: Part, bores: Sequence[Bore], grooves: Sequence[Groove]) -> Piece:
-    """Return the comparable form of a part with its own bores and grooves."""
+def read_piece(
+    part: Part, bores: Sequence[Bore], grooves: Sequence[Groove], slots: Sequence[Slot] = ()
+) -> Piece:
+    """Return the comparable form of a part with its own bores, grooves and slots."""
     length, width = part_size(part)
     features = [*_outline_features(part), *(_bore_feature(b) for b in bores)]
     features += [_groove_feature(part, groove) for groove in grooves]
+    features += [_slot_feature(slot) for slot in slots]
     return Piece(
         part=part,
         size=(length, width, part.thickness),
@@ -104,6 +115,25 @@ def is_same_piece(one: Piece, other: Piece) -> bool:
 def find_mirror(one: Piece, other: Piece) -> Motion | None:
     """Return the reflection that lays one part on the other, if there is one."""
     return _find_motion(one, other, rigid=False)
+
+
+def asymmetric_turns(piece: Piece) -> tuple[Motion, ...]:
+    """Return the turns that keep the box of a part in its place but change the part.
+
+    In each of them it would fill its place and yet be put in wrongly.
+    """
+    length, width, thickness = piece.size
+    return tuple(
+        motion
+        for motion in _MOTIONS
+        if motion.is_rigid
+        and motion != _AS_IT_LIES
+        and (not motion.swap or abs(length - width) < _NEAR)
+        and not _matches(piece, piece, motion, (length, width, thickness))
+    )
+
+
+_AS_IT_LIES = Motion(False, False, False, False)
 
 
 def _outline_features(part: Part) -> list[_Feature]:
@@ -132,6 +162,16 @@ def _bore_feature(bore: Bore) -> _Feature:
     return _Feature(
         f"{kind} {bore.stage}", (bore.diameter,), (bore.mouth, end), in_order=not bore.through
     )
+
+
+def _slot_feature(slot: Slot) -> _Feature:
+    ends = [
+        add(slot.mouth, scaled(slot.along, side * (slot.length - slot.width) / 2))
+        for side in (-1.0, 1.0)
+    ]
+    bottom = add(slot.mouth, scaled(slot.into, slot.depth))
+    figures = (slot.width, slot.length, slot.disc or 0.0)
+    return _Feature(f"slot {slot.stage}", figures, (*ends, bottom))
 
 
 def _groove_feature(part: Part, groove: Groove) -> _Feature:

@@ -13,6 +13,7 @@ __all__ = [
     "GrooveLine",
     "HardwareLine",
     "Schedules",
+    "SlotLine",
 ]
 
 
@@ -107,6 +108,27 @@ class GrooveLine:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SlotLine:
+    """A slot: the ends of its middle line on the surface, from the datum.
+
+    Args:
+        start, end: (x, y), its half-round ends included.
+        width: across it.
+        disc: diameter of the cutter that is plunged in; None for a routed slot.
+    """
+
+    surface: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+    width: float
+    depth: float
+    disc: float | None
+    purpose: str
+    stage: str
+    fastener: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class DrilledPanel:
     """All machining of one letter, in mm from its datum corner.
 
@@ -124,6 +146,7 @@ class DrilledPanel:
     y_runs: str
     bores: tuple[DrillLine, ...]
     grooves: tuple[GrooveLine, ...]
+    slots: tuple[SlotLine, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
