@@ -45,7 +45,8 @@ class Workshop:
                 b for b in self.joinery.bores if b.part == name and b.stage == "workshop"
             ]
             self._made[key] = part_body(
-                self.assembly.part(name), self.joinery.grooves, bores, scale=fineness * 0.25
+                self.assembly.part(name), self.joinery.grooves, bores, self.joinery.slots,
+                scale=fineness * 0.25,
             )
         return self._made[key].in_role(role)
 
