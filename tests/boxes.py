@@ -8,6 +8,7 @@ from kdkit.catalogue.entries import Action, Catalogue, Fitting, Item, ItemRule, 
 from kdkit.frames import PRODUCT, Frame, Vec3, add, scaled
 from kdkit.geometry import Contact, assemble, contact_between
 from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import (
     Fastener,
     Groove,
@@ -331,7 +332,10 @@ def _groove(part: Part, contact: Contact, joint: str, path: tuple[str | int, ...
             (min(us) - 1, max(vs) + 0.15),
         )
     ]
-    flat = [part.frame.point_to_inner(c) for c in corners]
+    frame = part.frame
+    if contact.receiving_surface.startswith("edge:"):
+        frame = frame.frame_to_outer(surface_frame(part, contact.receiving_surface))
+    flat = [frame.point_to_inner(c) for c in corners]
     return Groove(
         part=part.name,
         surface=contact.receiving_surface,

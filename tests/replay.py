@@ -21,6 +21,7 @@ import numpy as np
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Frame, Vec3
 from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Fastener, Groove, Joinery
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
@@ -67,6 +68,9 @@ def solid_of(part: Part, grooves: Iterable[Groove]) -> Solid:
             if groove.surface == "back":
                 low, high = (-t - 1.0, -t + groove.depth)
             solid -= slab(groove.polygon, low, high)
+        elif groove.part == part.name:
+            edge = surface_frame(part, groove.surface)
+            solid -= placed(slab(groove.polygon, -groove.depth, 1.0), edge)
     return placed(solid, part.frame)
 
 

@@ -23,6 +23,7 @@ from kdkit.geometry import contact_between
 from kdkit.model.resolved import Part
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
+from kdkit.plan.verify import verify_impossible
 from tests.boxes import Box, Made, board, corner_ring, make, pinwheel
 from tests.replay import replay
 
@@ -369,6 +370,9 @@ def disagreement(made: Made) -> tuple[str, str]:
             return "plan", f"the replay says {no}"
         verdict = "plan"
     elif isinstance(result, Impossible):
+        faults = verify_impossible(result, *made[1:])
+        if faults:
+            return "impossible", f"the verifier says {faults}"
         verdict = "impossible"
     else:
         return "neither", f"the planner gives no verdict: {problems}"
