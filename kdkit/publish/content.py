@@ -331,7 +331,7 @@ def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:
         for key in joint.fittings:
             fitting = results.joinery.fittings[key]
             if not fitting.reversible:
-                title = messages.name("fittings", key, fitting.title)
+                title = names.fitting(key, fitting, 1)
                 pairs.setdefault(title, []).append((joint.butting, joint.receiving))
     told = []
     for title, members in pairs.items():
@@ -345,7 +345,7 @@ def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:
                 "after.apart_joint",
                 part=names.parts([part]),
                 to=names.parts(list(dict.fromkeys(partners))),
-                fitting=messages.in_sentence(title),
+                fitting=title,
             )
             for part, partners in together.items()
         ]

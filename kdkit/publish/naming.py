@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from markupsafe import Markup
 
-from kdkit.catalogue.entries import Catalogue
+from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.model.resolved import Resolved
 from kdkit.publish.messages import Messages
 from kdkit.schedule.grouping import title_of
@@ -44,32 +45,64 @@ class Names:
         return self._letters[part]
 
     def group_title(self, parts: Iterable[str]) -> str:
-        """Return the title under which identical parts are listed."""
-        return " / ".join(dict.fromkeys(self._titles[part] for part in parts))
+        """Return the title under which identical parts are listed, counted if they have several."""
+        counts = Counter(self._titles[part] for part in parts)
+        if len(counts) == 1:
+            return next(iter(counts))
+        comma = self._messages.plain("list.comma")
+        return comma.join(
+            self._messages.plain("parts.one_of", title=title, n=n) for title, n in counts.items()
+        )
 
     def parts(self, parts: Sequence[str]) -> Markup:
         """Return parts in a sentence: names and letters, only letters when they are many."""
-        groups: dict[str, list[str]] = {}
-        for part in parts:
-            groups.setdefault(self._letters[part], []).append(part)
+        groups = self._groups(parts)
         return self._messages.listed(
             [self._group(letter, members, len(groups)) for letter, members in groups.items()]
         )
+
+    def letters(self, parts: Sequence[str]) -> Markup:
+        """Return parts in a sentence by their letters alone."""
+        groups = self._groups(parts)
+        return self._messages.listed(
+            [self._group(letter, members, _MANY + 1) for letter, members in groups.items()]
+        )
+
+    def _groups(self, parts: Sequence[str]) -> dict[str, list[str]]:
+        groups: dict[str, list[str]] = {}
+        for part in parts:
+            groups.setdefault(self._letters[part], []).append(part)
+        return groups
 
     def _group(self, letter: str, members: Sequence[str], groups: int) -> Markup:
         badge = _LETTER.format(letter)
         titles = list(dict.fromkeys(self._titles[part] for part in members))
         count = Markup("{}\u00a0×\u00a0").format(len(members)) if len(members) > 1 else Markup("")
-        if groups > _MANY or len(titles) > 2:
+        if groups > _MANY or len(titles) > _MANY:
             return Markup("{}{}").format(count, badge)
         names = [self._messages.in_sentence(title) for title in titles]
         if len(titles) > 1:
-            return Markup("{}\u00a0{}").format(self._messages.listed(names), badge)
+            listed = self._messages.text("list.comma").join(names)
+            return self._messages.text("parts.several", n=len(members), badge=badge, names=listed)
         return Markup("{}{}\u00a0{}").format(count, names[0], badge)
 
     def item(self, key: str) -> str:
         """Return an item's title."""
         return self._messages.name("items", key, self._catalogue.items[key].title)
+
+    def has_collar(self, key: str) -> bool:
+        """Tell whether a screwed-in item has a collar that meets the surface and stops it."""
+        pieces = self._catalogue.items[key].pieces
+        thread = max((p.d0 for p in pieces if p.surface == "thread"), default=0.0)
+        return any(abs(p.z0) < 0.5 < p.z1 and p.d0 > thread > 0.0 for p in pieces)
+
+    def fitting(self, key: str, fitting: Fitting, n: int) -> str:
+        """Return what the buyer calls n of a fitting, inside a sentence."""
+        called = fitting.called
+        if called is None:
+            return self._messages.in_sentence(self._messages.name("fittings", key, fitting.title))
+        form = "one" if n == 1 else "many"
+        return self._messages.name(f"called_{form}", key, getattr(called, form))
 
     def items(self, counts: Mapping[str, int]) -> Markup:
         """Return hardware in a sentence: "4 × cam bolt" with its number."""

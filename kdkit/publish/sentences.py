@@ -41,6 +41,7 @@ class _Deed:
     items: tuple[tuple[str, int], ...]
     parts: tuple[str, ...]
     minutes: float = 0.0
+    hint: str = ""
 
 
 class Writer:
@@ -70,9 +71,14 @@ class Writer:
             onto = [p for m in matings for p in self._met_by(m[0]) if p not in parts]
             mates = self._names.parts(parts), self._names.parts(list(dict.fromkeys(onto)))
             way = self._way(matings[0][0])
-            lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
-            for line in self._in_order(matings[0][1:], self._say.text("each.it")):
-                lines.append(self._say.text("each.time", line=line))
+            follows = self._in_order(matings[0][1:], self._say.text("each.it"))
+            if follows:
+                it = self._say.text("each.it")
+                lines.append(self._say.text("each.do", parts=self._names.letters(parts)))
+                lines.append(self._say.text(f"mate.{way}", parts=it, onto=mates[1]))
+                lines.extend(follows)
+            else:
+                lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
         else:
             lines.extend(self._in_order(operations[first:]))
         return tuple(lines)
@@ -93,9 +99,7 @@ class Writer:
             if not deeds:
                 lines.extend(self._tell(waiting, done_to))
                 waiting = []
-                sentence = self._sentence(operation)
-                if sentence:
-                    lines.append(sentence)
+                lines.extend(line for line in self._sentences(operation) if line)
         lines.extend(self._tell(waiting, done_to))
         return lines
 
@@ -112,16 +116,19 @@ class Writer:
         return bool(ways) and all(each == way for each in ways)
 
     def fixtures(self, operations: Iterable[Operation]) -> Markup:
-        """Return what is fitted by operations on fixtures, by the fittings' titles."""
-        keys = dict.fromkeys(
-            self._fasteners[id].fitting for operation in operations for id in operation.fasteners
-        )
-        titles = (self._say.name("fittings", key, self._fittings[key].title) for key in keys)
-        return self._say.listed([self._say.in_sentence(title) for title in dict.fromkeys(titles)])
+        """Return what is fitted by operations on fixtures, as the buyer calls it."""
+        ids = (id for operation in operations for id in operation.fasteners)
+        counts = Counter(self._fasteners[id].fitting for id in dict.fromkeys(ids))
+        titles = (self.called(key, n) for key, n in counts.items())
+        return self._say.listed(list(dict.fromkeys(titles)))
 
-    def has_action(self, operation: Operation, do: str) -> bool:
-        """Tell whether the operation does such an action with its fasteners."""
-        return any(deed.do == do for deed in self._deeds(operation))
+    def called(self, key: str, n: int) -> str:
+        """Return what the buyer calls n of a fitting, inside a sentence."""
+        return self._names.fitting(key, self._fittings[key], n)
+
+    def deeds_done(self, operations: Iterable[Operation]) -> frozenset[str]:
+        """Return the names of the actions that the operations do with their fasteners."""
+        return frozenset(deed.do for operation in operations for deed in self._deeds(operation))
 
     def _deeds(self, operation: Operation) -> list[_Deed]:
         by_fitting: dict[str, list[Fastener]] = {}
@@ -136,7 +143,11 @@ class Writer:
                 if action.item is None or items:
                     deeds.append(
                         _Deed(
-                            action.do, items, self._worked_on(operation, fasteners), action.minutes
+                            action.do,
+                            items,
+                            self._worked_on(operation, fasteners),
+                            action.minutes,
+                            action.hint,
                         )
                     )
         return _summed(deeds)
@@ -148,11 +159,12 @@ class Writer:
 
     def _tell(self, deeds: Sequence[_Deed], done_to: Markup | None) -> list[Markup]:
         """Return the deeds as sentences; the same deed on several parts becomes one."""
-        together: dict[tuple[str, tuple[tuple[str, int], ...], float], list[tuple[str, ...]]] = {}
+        together: dict[_Deed, list[tuple[str, ...]]] = {}
         for deed in deeds:
-            together.setdefault((deed.do, deed.items, deed.minutes), []).append(deed.parts)
+            together.setdefault(replace(deed, parts=()), []).append(deed.parts)
         lines = []
-        for (do, items, minutes), groups in together.items():
+        for told, groups in together.items():
+            do, items = told.do, told.items
             parts = self._names.parts(
                 list(dict.fromkeys(part for group in groups for part in group))
             )
@@ -164,35 +176,46 @@ class Writer:
             elif len(groups) > 1:
                 counts = {item: n * len(groups) for item, n in items}
             if do == "wait":
-                lines.append(self._say.count("do.wait", round(minutes)))
+                lines.append(self._say.count("do.wait", round(told.minutes)))
                 continue
             key = f"do.{do}" if f"do.{do}" in self._say else "do.other"
-            lines.append(self._say.text(key, items=self._names.items(counts), parts=parts))
+            if do == "screw-in" and all(self._names.has_collar(item) for item in counts):
+                key = "do.screw-in_collar"
+            line = self._say.text(key, items=self._names.items(counts), parts=parts)
+            if told.hint:
+                line += Markup(" ") + self._say.name("hints", told.hint, told.hint)
+            lines.append(line)
         return lines
 
-    def _sentence(self, operation: Operation) -> Markup:
+    def _sentences(self, operation: Operation) -> tuple[Markup, ...]:
         kind = operation.kind
         if kind is OperationKind.MATE:
-            return self._mating(operation)
+            return (self._mating(operation),)
         if kind is OperationKind.TURN:
-            return self._say.text(f"operation.turn_{operation.posture.value}")
+            return (self._say.text(f"operation.turn_{operation.posture.value}"),)
         if kind is OperationKind.WAIT:
-            return self._say.count("do.wait", round(operation.minutes))
+            return (self._say.count("do.wait", round(operation.minutes)),)
         if kind is OperationKind.LOAD:
-            return self._say.text("operation.load", parts=self._names.parts(operation.parts))
+            return (self._say.text("operation.load", parts=self._names.parts(operation.parts)),)
         if kind in (OperationKind.SQUARE, OperationKind.STAND):
-            return self._say.text(f"operation.{kind.value}")
-        if kind is OperationKind.SECURE and operation.items:
-            return self._say.text("operation.secure_with", items=self._names.items(operation.items))
+            return (self._say.text(f"operation.{kind.value}"),)
         if kind is OperationKind.SECURE:
-            return self._say.text("operation.secure")
-        if operation.items:
-            return self._say.text(
-                "do.other",
-                items=self._names.items(operation.items),
-                parts=self._names.parts(operation.parts),
+            items = self._names.items(operation.items)
+            fix = "operation.secure_fix_items" if items else "operation.secure_fix"
+            return (
+                self._say.text("operation.secure_mark"),
+                self._say.text(fix, items=items),
+                self._say.text("operation.secure_join"),
             )
-        return Markup("")
+        if operation.items:
+            return (
+                self._say.text(
+                    "do.other",
+                    items=self._names.items(operation.items),
+                    parts=self._names.parts(operation.parts),
+                ),
+            )
+        return ()
 
     def _mating(self, operation: Operation) -> Markup:
         parts = self._names.parts(operation.parts)
@@ -301,5 +324,6 @@ def _summed(deeds: Sequence[_Deed]) -> list[_Deed]:
             items = tuple(
                 (item, n + m) for (item, n), (_, m) in zip(earlier.items, deed.items, strict=True)
             )
-            sums[key] = _Deed(deed.do, items, deed.parts, max(deed.minutes, earlier.minutes))
+            minutes = max(deed.minutes, earlier.minutes)
+            sums[key] = _Deed(deed.do, items, deed.parts, minutes, earlier.hint or deed.hint)
     return list(sums.values())

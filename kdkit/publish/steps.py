@@ -14,7 +14,9 @@ from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.pictures import Picture
 from kdkit.publish.results import Results
+from kdkit.publish.right_way import RightWay
 from kdkit.publish.sentences import Writer
+from kdkit.units import mm_text
 
 __all__ = ["Caution", "StepContent", "StepItem", "write_steps"]
 
@@ -43,7 +45,11 @@ class StepItem:
 
 @dataclass(frozen=True)
 class StepContent:
-    """One step, in words; ``begins_page``: it is the first on its printed page."""
+    """One step, in words.
+
+    ``ways``: which way round its new parts go; ``begins_page``: it is the first on its
+    printed page.
+    """
 
     number: int
     title: Markup
@@ -56,6 +62,7 @@ class StepContent:
     lines: tuple[Markup, ...]
     cautions: tuple[Caution, ...]
     result: Markup
+    ways: tuple[Markup, ...] = ()
     begins_page: bool = False
 
 
@@ -84,10 +91,13 @@ def write_steps(
     messages: Messages,
     picture: Callable[[str], Picture | None],
 ) -> tuple[StepContent, ...]:
-    """Return every step of the plan; ``picture`` gives the figure of a key, if it is there."""
+    """Return every step of the plan; ``picture`` gives the figure of a key with its
+    alternative text, if it is there."""
     writer = Writer(results.joinery, names, messages)
+    right_way = RightWay(results, names, messages)
     return tuple(
-        _write_step(step, results, names, messages, writer, picture) for step in results.plan.steps
+        _write_step(step, results, names, messages, writer, right_way, picture)
+        for step in results.plan.steps
     )
 
 
@@ -97,14 +107,16 @@ def _write_step(
     names: Names,
     messages: Messages,
     writer: Writer,
+    right_way: RightWay,
     picture: Callable[[str], Picture | None],
 ) -> StepContent:
     operations = [results.plan.operation(id) for id in step.operations]
     main = min(operations, key=lambda o: _RANK.index(o.kind)) if operations else None
     units = {unit.name: unit.title or unit.name for unit in results.resolved.units}
+    title = Markup("") if main is None else _title(main, operations, names, messages, writer)
     return StepContent(
         number=step.number,
-        title=Markup("") if main is None else _title(main, operations, names, messages, writer),
+        title=title,
         subassembly=units.get(step.subassembly, ""),
         picture=picture(f"step-{step.number}"),
         items=tuple(
@@ -122,8 +134,13 @@ def _write_step(
         persons=step.persons,
         minutes=math.ceil(step.minutes),
         lines=writer.lines(operations),
-        cautions=_cautions(step, operations, results, messages, writer),
-        result=Markup("") if main is None else messages.text(f"result.{_result(main)}"),
+        cautions=_cautions(step, operations, results, names, messages, writer),
+        result=(
+            Markup("")
+            if main is None
+            else messages.text(f"result.{_result(main, operations, results, writer)}")
+        ),
+        ways=right_way.lines(step.new),
     )
 
 
@@ -139,13 +156,13 @@ def _title(
     key = main.kind.value
     if main.kind is OperationKind.MATE:
         if len(main.parts) > _FEW and len(same) == 1:
-            return messages.text("title.mate_many", parts=names.parts(parts))
+            return messages.text("title.mate_many", parts=names.letters(parts))
         if writer.is_way_of_mating(main, "slide-in"):
             key = "slide"
         elif writer.is_way_of_mating(main, "lay-on"):
             key = "lay"
     elif main.kind is OperationKind.FIT and len(parts) > _FEW:
-        return messages.text("title.fit_many")
+        return messages.text("title.fit_many", parts=names.letters(parts))
     items = {item: sum(o.items.get(item, 0) for o in same) for o in same for item in o.items}
     if main.kind is OperationKind.FIXTURE:
         return messages.text("title.fixture", fixtures=writer.fixtures(same))
@@ -156,7 +173,23 @@ _RESULTS = {OperationKind.GLUE: "mate", OperationKind.TURN: "stand"}
 """Operations that are checked as another kind is; the rest each have their own line."""
 
 
-def _result(main: Operation) -> str:
+def _result(
+    main: Operation, operations: Sequence[Operation], results: Results, writer: Writer
+) -> str:
+    """Return the key of what can be seen or felt when the step went well."""
+    if main.kind is OperationKind.MATE:
+        if writer.is_way_of_mating(main, "slide-in"):
+            return "slide"
+        if "nail" in writer.deeds_done(operations):
+            return "nailed"
+        if any(o.kind is OperationKind.FASTEN for o in operations):
+            return "fastened"
+    if main.kind is OperationKind.FIXTURE:
+        rows = {fixture.name for fixture in results.resolved.fixtures if fixture.rows is not None}
+        if main.fixture in rows:
+            return "supports"
+        if "drive" not in writer.deeds_done(operations):
+            return "pushed"
     return _RESULTS.get(main.kind, main.kind.value)
 
 
@@ -164,24 +197,48 @@ def _cautions(
     step: Step,
     operations: Sequence[Operation],
     results: Results,
+    names: Names,
     messages: Messages,
     writer: Writer,
 ) -> tuple[Caution, ...]:
-    said = results.resolved.said
-    assert isinstance(said, Product)
     kinds = {operation.kind for operation in operations}
+    deeds = writer.deeds_done(operations)
     cautions = []
     if OperationKind.SECURE in kinds:
         cautions.append(Caution("warning", messages.text("caution.tip_step")))
         cautions.append(Caution("warning", messages.text("caution.wall")))
+    turned = bool(kinds & {OperationKind.TURN, OperationKind.STAND})
     if step.persons > 1:
-        cautions.append(Caution("caution", messages.text("caution.two_persons")))
-    if kinds & {OperationKind.TURN, OperationKind.STAND}:
+        text = _why_two(step, results, names, messages, turned)
+        if turned:
+            text += Markup(" ") + messages.text("caution.turn")
+        cautions.append(Caution("caution", text))
+    elif turned:
         cautions.append(Caution("caution", messages.text("caution.turn")))
-    if any(writer.has_action(operation, "nail") for operation in operations):
+    if "nail" in deeds:
         cautions.append(Caution("caution", messages.text("caution.hammer")))
-    if OperationKind.GLUE in kinds:
+    if OperationKind.GLUE in kinds or "glue" in deeds:
         cautions.append(Caution("caution", messages.text("caution.glue")))
     if OperationKind.SQUARE in kinds:
         cautions.append(Caution("notice", messages.text("caution.square")))
     return tuple(cautions)
+
+
+def _why_two(
+    step: Step, results: Results, names: Names, messages: Messages, turned: bool
+) -> Markup:
+    """Return why two persons are needed: a heavy part, or heavy work to turn or put on."""
+    said = results.resolved.said
+    assert isinstance(said, Product)
+    masses = {part: line.mass_kg for line in results.schedules.cut for part in line.parts}
+    masses |= {part: line.mass_kg for line in results.schedules.bought for part in line.parts}
+    heaviest = max(step.new, key=lambda part: masses.get(part, 0.0), default=None)
+    if heaviest is not None and masses.get(heaviest, 0.0) >= said.safety.heavy_part:
+        return messages.text(
+            "caution.two_for_part",
+            parts=names.parts([heaviest]),
+            mass=mm_text(masses[heaviest], 0),
+        )
+    lifted = step.present if turned else step.new
+    mass = sum(masses.get(part, 0.0) for part in lifted)
+    return messages.text("caution.two_for_work", mass=mm_text(mass, 0))

@@ -21,7 +21,7 @@ CALL = re.compile(r"""(?:text|plain|count)\(\s*["']([a-z_\-]+\.[a-z_.\-]+[a-z])[
 COMPUTED = (
     *("after.apart_", "before.", "caution.tip_", "cover.", "do.", "final.", "mate.", "result."),
     *("runs.", "sides.", "signal.", "surface.", "table.", "title.", "operation."),
-    "workshop.",
+    *("workshop.", "way."),
 )
 """Tables from which the code takes entries by a name it has worked out."""
 

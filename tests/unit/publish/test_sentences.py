@@ -36,17 +36,17 @@ def step_lines(plan: Plan, number: int) -> list[str]:
 
 def test_fitting_before_mating() -> None:
     assert step_lines(handmade.plan(), 1) == [
-        "Push 4 × dowel 2 into bottom and top C as far as they go.",
-        "Screw 4 × cam bolt 1 into left side A and right side B until the collar or the end of "
-        "the thread is reached.",
+        "Push 4 × dowel 2 into 2 × C (bottom, top) as far as they go.",
+        "Screw 4 × cam bolt 1 into left side A and right side B until the collar sits "
+        "on the surface.",
     ]
 
 
 def test_mating_then_locking() -> None:
     assert step_lines(handmade.plan(), 2) == [
-        "Push left side A straight on, level, against bottom and top C.",
+        "Push left side A straight on, level, against 2 × C (bottom, top).",
         "Push 2 × cam lock 3 into left side A as far as they go.",
-        "Turn 2 × cam lock 3 clockwise until they grip.",
+        "Turn 2 × cam lock 3 clockwise, about half a turn, until they grip.",
     ]
 
 
@@ -113,13 +113,11 @@ def test_like_matings_are_told_once_with_what_follows_each() -> None:
         for id in (f"mate {side}", f"lock {side}")
     ]
     told = lines(*pairs)
-    assert told[0] == (
-        "Push left side A and right side B straight on, level, against bottom and top C, "
-        "one after another."
-    )
-    assert told[1:] == [
-        "After each: Push 2 × cam lock 3 into it as far as they go.",
-        "After each: Turn 2 × cam lock 3 clockwise until they grip.",
+    assert told == [
+        "Do the following with each of A and B, one after another.",
+        "Push it straight on, level, against 2 × C (bottom, top).",
+        "Push 2 × cam lock 3 into it as far as they go.",
+        "Turn 2 × cam lock 3 clockwise, about half a turn, until they grip.",
     ]
 
 
@@ -134,14 +132,14 @@ def test_unlike_matings_keep_their_order() -> None:
 def test_titles_cautions_and_results_of_the_steps() -> None:
     steps = write_steps(handmade.results(), names(), load_messages("en"), lambda key: None)
     assert [shown(step.title) for step in steps] == [
-        "Fit the hardware into the parts",
+        "Fit the hardware into 2 × C, A and B",
         "Put on left side A",
         "Put on right side B",
         "Put on back D",
         "Fix it to the wall",
     ]
     assert [c.level for c in steps[3].cautions] == ["caution", "notice"]
-    assert [c.level for c in steps[4].cautions] == ["warning", "warning", "caution", "caution"]
+    assert [c.level for c in steps[4].cautions] == ["warning", "warning", "caution"]
     assert all(step.result for step in steps)
 
 
@@ -155,10 +153,10 @@ def test_own_titles_of_a_language_win() -> None:
         {"left_side": "Window side"},
     )
     assert shown(own.parts(["left_side"])) == "window side A"
-    assert own.group_title(["left_side", "right_side"]) == "Window side / Right side"
+    assert own.group_title(["left_side", "right_side"]) == "Window side (1), Right side (1)"
 
 
 def test_many_parts_are_told_by_their_letters() -> None:
     every = ["left_side", "right_side", "bottom", "top", "back"]
     told = shown(names().parts(every))
-    assert told == "left side A, right side B, bottom and top C and back D"
+    assert told == "left side A, right side B, 2 × C (bottom, top) and back D"
