@@ -21,7 +21,9 @@ from kdkit.plan.postures import POSTURES, turn_cost
 __all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order", "guided_order"]
 
 EXACT_PARTS = 16
-_EXACT_STATES = 4000
+_EXACT_STATES = 4096  # all sets of 12 parts
+_MOST_STEPS = 300_000  # weighed by the guided search, shared out among the removals
+_MOST_FOLLOWED = 80  # moves of one state that are weighed in every posture
 _INFINITE = float("inf")
 _EXACT = (
     "exact: all orders compared that add one part at a time (halves where no single part "
@@ -112,7 +114,7 @@ class _Exact:
     def _solve(self, among: int) -> tuple[list[float], list[_Choice]]:
         if among in self._known:
             return self._known[among]
-        if len(self._known) > _EXACT_STATES:
+        if len(self._known) >= _EXACT_STATES:
             raise _TooManyStatesError
         ways = range(len(POSTURES))
         scene = self._scene
@@ -188,8 +190,16 @@ class _Trail:
 
 
 def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> Stem:
-    """Beam search backwards; the best few of every posture are kept."""
-    keep = 4 if among.bit_count() <= 40 else 2
+    """Beam search backwards; the best few of every posture are kept.
+
+    Where very much can leave, fewer are kept and only the moves are followed that
+    are cheapest without a turn, so that the work grows with the number of parts and
+    not with that of the orders. What is counted is moves, not seconds: the same
+    product gives the same plan on every machine.
+    """
+    large = among.bit_count() > 40
+    keep = 2 if large else 4
+    allowed = _MOST_STEPS // among.bit_count()
     ways = range(len(POSTURES))
     beam = [
         _Trail(among, q, 0.0, None, None)
@@ -198,15 +208,20 @@ def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> 
     done: list[_Trail] = []
     while beam:
         found: dict[tuple[int, int], _Trail] = {}
-        for trail in beam:
+        looked = 0
+        for trail in sorted(beam, key=lambda t: round(t.cost, 6)) if large else beam:
             if trail.left.bit_count() == 1:
                 done.append(trail)
                 continue
+            if looked > allowed:
+                break
             moves = scene.moves(trail.left)
             if not moves:
                 raise ValueError("a stuck set has no order")
             free = trail.move is None and finish is None
-            for move in moves:
+            followed = _cheapest(scene, trail, moves)
+            looked += len(moves) + len(followed) * len(POSTURES)
+            for move in followed:
                 rest = trail.left & ~move.parts
                 for q in ways:
                     cost = (
@@ -226,6 +241,15 @@ def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> 
     )
     cost, n = ranked[0]
     return _read_trail(scene, done[n], POSTURES[done[n].q], cost, f"guided: {why}")
+
+
+def _cheapest(scene: Costs, trail: _Trail, moves: Sequence[Move]) -> Sequence[Move]:
+    """The moves to follow: all, or the cheapest in the posture that is there."""
+    if len(moves) <= _MOST_FOLLOWED:
+        return moves
+    costs = [scene.step(m, trail.left & ~m.parts, trail.q) for m in moves]
+    order = sorted(range(len(moves)), key=lambda n: (round(costs[n], 6), n))
+    return [moves[n] for n in sorted(order[:_MOST_FOLLOWED])]
 
 
 def _best_few(scene: Costs, found: dict[tuple[int, int], _Trail], keep: int) -> list[_Trail]:
