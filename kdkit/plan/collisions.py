@@ -39,17 +39,23 @@ def find_collisions(
         return
     classes: dict[Hashable, int] = {}
     kind = np.array([classes.setdefault((b.part, company(b)), len(classes)) for b in bodies])
-    wanted = _wanted(bodies)
-    through = _passing_through(bodies, wanted)
+    pairs = _Pairs(bodies)
+    groups = [np.nonzero(pairs.owner == n)[0] for n in np.unique(pairs.owner)]
+    through = _passing_through(bodies, pairs)
     hard = np.array([b.fastener is not None for b in bodies])
     stock = Stock([b.shape for b in bodies])
     for d in range(0, len(directions), 2):
-        asked = wanted.copy()
-        for n, m, axis in through:
-            if abs(dot(axis, directions[d])) > _ALONG:
-                asked[n, m] = asked[m, n] = False
         sweep = Sweep(stock, stock, directions[d])
-        rows, columns = sweep.candidates(asked)
+        rows, columns = sweep.candidates(groups=groups)
+        asked = pairs.wanted(rows, columns)
+        let_by = [
+            code
+            for n, m, axis in through
+            if abs(dot(axis, directions[d])) > _ALONG
+            for code in (n * len(bodies) + m, m * len(bodies) + n)
+        ]
+        asked &= ~np.isin(rows * len(bodies) + columns, let_by)
+        rows, columns = rows[asked], columns[asked]
         both_wood = ~hard[rows] & ~hard[columns]
         for chosen in (both_wood, ~both_wood):
             some, others = rows[chosen], columns[chosen]
@@ -94,36 +100,44 @@ def _first_hits(
     return sorted(found)
 
 
-def _wanted(bodies: Sequence[Body]) -> Flags:
-    """Pairs of different parts, less hardware and what it is meant for."""
-    parts: dict[str, int] = {}
-    fasteners: dict[str, int] = {}
-    owner = np.array([parts.setdefault(b.part, len(parts)) for b in bodies])
-    mate = np.array([-1 if b.mate is None else parts.get(b.mate, -1) for b in bodies])
-    fastener = np.array(
-        [
-            -1 if b.fastener is None else fasteners.setdefault(b.fastener, len(fasteners))
-            for b in bodies
-        ]
-    )
-    wanted: Flags = owner[:, None] != owner[None, :]
-    aimed = mate[:, None] == owner[None, :]
-    wanted &= ~aimed & ~aimed.T
-    wanted &= (fastener[:, None] != fastener[None, :]) | (fastener < 0)[:, None]
-    return wanted
+class _Pairs:
+    """Which bodies are to be tried against which: not those of one part, nor of one
+    fastener, nor hardware and what it is meant for."""
+
+    def __init__(self, bodies: Sequence[Body]) -> None:
+        parts: dict[str, int] = {}
+        fasteners: dict[str, int] = {}
+        self.owner = np.array([parts.setdefault(b.part, len(parts)) for b in bodies])
+        self._mate = np.array([-1 if b.mate is None else parts.get(b.mate, -1) for b in bodies])
+        self._fastener = np.array(
+            [
+                -1 if b.fastener is None else fasteners.setdefault(b.fastener, len(fasteners))
+                for b in bodies
+            ]
+        )
+
+    def wanted(self, rows: Numbers, columns: Numbers) -> Flags:
+        """Tell of each pair whether it is to be tried."""
+        owner, mate, fastener = self.owner, self._mate, self._fastener
+        wanted: Flags = owner[rows] != owner[columns]
+        wanted &= (mate[rows] != owner[columns]) & (mate[columns] != owner[rows])
+        wanted &= (fastener[rows] != fastener[columns]) | (fastener[rows] < 0)
+        return wanted
 
 
-def _passing_through(bodies: Sequence[Body], wanted: Flags) -> list[tuple[int, int, Vec3]]:
+def _passing_through(bodies: Sequence[Body], pairs: _Pairs) -> list[tuple[int, int, Vec3]]:
     """Items that already stand in a third part: a bore lets them out along their axis."""
     low = np.array([b.shape.vertices.min(axis=0) for b in bodies])
     high = np.array([b.shape.vertices.max(axis=0) for b in bodies])
     hard = np.array([n for n, b in enumerate(bodies) if b.axis is not None], dtype=np.intp)
-    near = wanted[hard]
+    near = np.ones((len(hard), len(bodies)), dtype=np.bool_)
     for axis in range(3):
         near &= low[None, :, axis] < high[hard, None, axis]
         near &= high[None, :, axis] > low[hard, None, axis]
     rows, columns = np.nonzero(near)
     rows = hard[rows]
+    asked = pairs.wanted(rows, columns)
+    rows, columns = rows[asked], columns[asked]
     inside = overlaps([bodies[int(n)].shape for n in rows], [bodies[int(m)].shape for m in columns])
     found = []
     for n, m in zip(rows[inside], columns[inside], strict=True):

@@ -182,19 +182,37 @@ class Sweep:
         self._tolerance = tolerance
         self._axes = np.stack([*_square_axes(self._d), self._d])
 
-    def candidates(self, wanted: Flags | None = None) -> tuple[Numbers, Numbers]:
-        """Return the pairs whose boxes along the direction would meet, row by row."""
+    def candidates(
+        self, wanted: Flags | None = None, groups: Sequence[Numbers] | None = None
+    ) -> tuple[Numbers, Numbers]:
+        """Return the pairs whose boxes along the direction would meet, row by row.
+
+        Args:
+            wanted: (moving, standing); pairs that are False are left out.
+            groups: the moving bodies' numbers in groups that lie close together, all in
+                rising order; each group is looked at on its own.
+        """
         low_p, high_p = self._moving.extents(self._axes)
         low_q, high_q = self._standing.extents(self._axes)
-        gap = self._tolerance
-        may = high_q[None, :, 2] > low_p[:, None, 2] + gap
-        if wanted is not None:
-            may &= wanted
-        for axis in (0, 1):
-            may &= low_p[:, None, axis] < high_q[None, :, axis] - gap
-            may &= low_q[None, :, axis] < high_p[:, None, axis] - gap
-        rows, columns = np.nonzero(may)
-        return rows, columns
+        low_q, high_q = low_q + self._tolerance, high_q - self._tolerance
+        rows, columns = [], []
+        for group in groups if groups is not None else [np.arange(self._moving.size)]:
+            low, high = low_p[group], high_p[group]
+            near = high_q[:, 2] > low[:, 2].min()
+            for axis in (0, 1):
+                near &= high_q[:, axis] > low[:, axis].min()
+                near &= low_q[:, axis] < high[:, axis].max()
+            there = np.nonzero(near)[0]
+            may = high_q[None, there, 2] > low[:, None, 2]
+            for axis in (0, 1):
+                may &= low[:, None, axis] < high_q[None, there, axis]
+                may &= low_q[None, there, axis] < high[:, None, axis]
+            if wanted is not None:
+                may &= wanted[np.ix_(group, there)]
+            some, others = np.nonzero(may)
+            rows.append(group[some])
+            columns.append(there[others])
+        return np.concatenate(rows), np.concatenate(columns)
 
     def hits(self, rows: Numbers, columns: Numbers) -> Flags:
         """Tell of each candidate whether the moving body hits the standing one.
