@@ -9,7 +9,7 @@ the line and column when there is a file behind it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Protocol
 
@@ -23,6 +23,7 @@ __all__ = [
     "SourceMap",
     "advice",
     "error",
+    "gather_alike",
     "has_errors",
     "locate_problems",
     "render_problem",
@@ -44,13 +45,15 @@ class Severity(StrEnum):
 class Source:
     """A stretch of one line in a file; line and columns count from 1.
 
-    ``end_column`` is one past the last character.
+    ``end_column`` is one past the last character; ``text`` is the line itself where it
+    is known before there is a definition to ask.
     """
 
     file: str
     line: int
     column: int
     end_column: int
+    text: str = field(default="", compare=False)
 
 
 class SourceMap(Protocol):
@@ -147,11 +150,15 @@ CODES: dict[str, str] = {
     "fitting-unknown": "the catalogue has no such fitting",
     "fixture-off-part": "a fixture stands on no surface of its part",
     "joint-contacts": "two parts touch in several places and not all are used",
+    "material-unknown": "the catalogue has no such board",
     "parts-apart": "the parts of a joint do not touch",
     "parts-cross": "the parts of a joint stand in each other and do not meet squarely",
     "rows-empty": "rows of bores have no place for a bore",
     "shelf-unsupported": "a loose shelf does not rest on the bores under it",
     # inspect
+    "bag-not-used": "a bag is to hold something that the product does not use",
+    "bag-unknown": "a bag is to hold something that the catalogue does not have",
+    "board-thickness": "a board is not made in that thickness",
     "bore-breaks-out": "a bore runs out of the side of its part",
     "bore-crosses-bore": "two bores of a part run into each other",
     "bore-crosses-groove": "a bore runs into a groove",
@@ -165,7 +172,13 @@ CODES: dict[str, str] = {
     "fastener-holds-little": "too little of a screw or nail is in the piece that it holds to",
     "fitting-family": "a fitting is used in a kind of board that it is not meant for",
     "fitting-thickness": "a fitting is used with a board that is too thin or too thick for it",
+    "joined-twice": "two parts are joined by two entries",
     "loose-part-not-carried": "a loose part lies on nothing",
+    "lift-heavy": "a lift is far beyond what the lifting equation advises",
+    "slot-breaks-out": "a slot runs out of the side of its surface",
+    "slot-crosses": "a slot runs into a bore, a groove or another slot",
+    "slot-skin-thin": "a slot leaves less wood under it than it should",
+    "slot-too-deep": "a slot comes out on the other side",
     "part-heavy": "a part is so heavy that two persons should lift it",
     "part-not-joined": "a part is joined to nothing",
     "parts-in-two-pieces": "some parts are joined to each other but not to the rest",
@@ -187,6 +200,7 @@ CODES: dict[str, str] = {
     "output-not-a-folder": "the place for the results is a file or a link",
     "output-not-ours": "the folder for the results holds other files",
     "output-not-written": "the results could not be written",
+    "text-not-read": "texts are written for another language than the manual's",
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",
     "text-too-deep": "a text nests lists or quotes too deeply",
@@ -261,6 +275,25 @@ def has_errors(problems: Iterable[Problem]) -> bool:
     return any(p.severity is Severity.ERROR for p in problems)
 
 
+def gather_alike(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Return the problems with those that say the same about one entry made one.
+
+    It names the first place and the number of the others.
+    """
+    alike: dict[tuple[object, ...], list[Problem]] = {}
+    for problem in problems:
+        key = (problem.code, problem.path, problem.severity, problem.message, problem.help)
+        alike.setdefault(key, []).append(problem)
+    found = []
+    for group in alike.values():
+        places = list(dict.fromkeys(p.where for p in group))
+        first = group[0]
+        if len(places) > 1:
+            first = replace(first, where=f"{places[0]}, and {len(places) - 1} more like it")
+        found.append(first)
+    return tuple(found)
+
+
 def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> tuple[Problem, ...]:
     """Return the problems with file positions, in file order, doubles dropped."""
     placed = []
@@ -308,8 +341,9 @@ def render_problem(problem: Problem, sources: SourceMap | None = None) -> str:
         lines.append(f"{place}: {head}" if place else head)
     else:
         lines.append(f"{source.file}:{source.line}:{source.column}: {head}")
-        if sources is not None:
-            text = sources.line_text(source).replace("\t", " ")
+        text = source.text or ("" if sources is None else sources.line_text(source))
+        if text or sources is not None:
+            text = text.replace("\t", " ")
             number = f"{source.line:5d}"
             lines.append(f"{number} | {text}")
             width = max(1, min(source.end_column, len(text) + 1) - source.column)

@@ -9,7 +9,7 @@ from typing import Any
 
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
-from kdkit.plan.plan import Impossible, Operation, Plan
+from kdkit.plan.plan import Impossible, Operation, Plan, WhyTwo
 
 __all__ = [
     "direction_words",
@@ -146,7 +146,20 @@ def _operation_words(operation: Operation) -> str:
         words.append("with " + ", ".join(f"{n} {item}" for item, n in operation.items.items()))
     if operation.tool is not None:
         words.append(f"using {operation.tool}")
+    if operation.why_two:
+        words.append(f"({_two_words(operation)})")
     return printable(" ".join(word for word in words if word))
+
+
+def _two_words(operation: Operation) -> str:
+    """Why an operation takes two persons."""
+    why = {
+        WhyTwo.HEAVY: f"{operation.mass:.0f} kg",
+        WhyTwo.TURNED: f"{operation.mass:.0f} kg",
+        WhyTwo.HELD: f"{', '.join(operation.held)} held until fastened",
+        WhyTwo.PINS: f"{operation.pins} pins at once",
+    }
+    return "2 persons: " + ", ".join(why[reason] for reason in operation.why_two)
 
 
 def impossible_text(no: Impossible) -> str:

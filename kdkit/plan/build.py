@@ -9,6 +9,7 @@ from functools import cached_property
 from kdkit.catalogue.entries import Catalogue
 from kdkit.joinery.placed import Joinery
 from kdkit.plan.blocking import Blocking, members
+from kdkit.plan.costs import Costs, PartFacts
 from kdkit.plan.hardware import Work
 from kdkit.plan.plan import Operation, OperationKind, Posture
 from kdkit.plan.reach import Reach
@@ -50,14 +51,28 @@ class Build:
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
-    """What the operations are made from."""
+    """What the operations are made from.
+
+    Args:
+        masses: of every part, kg; ``spans``: its longest side, mm.
+        heavy: kg from which two persons lift.
+    """
 
     blocking: Blocking
     joinery: Joinery
     catalogue: Catalogue
     titles: Mapping[str, str]
+    facts: Sequence[PartFacts]
     laid: frozenset[str]
     alike: Mapping[str, object]
+    masses: Mapping[str, float]
+    spans: Mapping[str, float]
+    heavy: float
+
+    @cached_property
+    def costs(self) -> Costs:
+        """The costs over single parts, for what they know of gravity and pins."""
+        return Costs(self.blocking, self.facts)
 
     @cached_property
     def rooms(self) -> Mapping[tuple[str, int], tuple[Reach, ...]]:

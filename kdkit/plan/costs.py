@@ -12,6 +12,7 @@ from kdkit.frames import Vec3, dot
 from kdkit.plan.apart import Move, closed_sets, free_parts
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.directions import opposite, same_way
+from kdkit.plan.plan import Posture
 from kdkit.plan.postures import POSTURES, UP, steepness
 
 __all__ = ["APART", "Costs", "PartFacts"]
@@ -19,15 +20,18 @@ __all__ = ["APART", "Costs", "PartFacts"]
 _LEVEL = 1.2  # slid in level instead of laid down
 _UPWARD = 10.0  # pushed up from below
 APART = 20.0  # joined to nothing that is there: held in the air
-_HELD = 1.5  # held up off the floor until it is fastened, nothing under it
+_HELD = 2.5  # held by a second person or a prop until it is fastened
 _OFF_FLOOR = 30.0  # mm; less can be packed up
 _PIN = 0.15  # each further joint that must meet at the same time
+_MANY_PINS = 4
+_EACH_PIN = 0.04  # each pin beyond these that must find its bore at the same time
 _HALF = 3.0  # two built halves brought together
 _SIDEWAYS = 1.5  # slid along a contact instead of closed square on it, for each joint
 _SPLIT_PAIR = 1.0  # a half holds a part whose likes are in the other half, for each
 _EARLY_COVER = 8.0  # a part after a back that is laid on it, for each
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
-_FROM_BELOW = 3.0  # a screw driven from the floor side
+_FROM_BELOW = 3.0  # a screw or cam driven from the floor side
+_NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
 _SMALL_BASE = 2.0  # the first part is not the largest
 _EDGEWISE_BASE = 2.0  # the first part does not lie flat
 
@@ -48,6 +52,11 @@ class PartFacts:
             on that one.
         driven: for a part it is joined to, the directions out of which fasteners
             are driven once both are together.
+        mouths: for a part it is joined to, where a tool is set, out of which direction,
+            and how much room the shortest tool takes, mm.
+        gripped: mask of the parts that it is pinned to or stands in a groove of.
+        plate: it is so thin that it falls over when it stands on an edge.
+        pins: for a part it is joined to, how many pins must find their bores.
     """
 
     normal: Vec3
@@ -59,6 +68,10 @@ class PartFacts:
     likes: int = 0
     approach: tuple[tuple[int, Vec3], ...] = ()
     driven: tuple[tuple[int, Vec3], ...] = ()
+    mouths: tuple[tuple[int, Vec3, Vec3, float], ...] = ()
+    gripped: int = 0
+    plate: bool = False
+    pins: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(eq=False)
@@ -76,6 +89,12 @@ class Costs:
         self.laid = sum(1 << part for part, fact in enumerate(self.facts) if fact.laid)
         self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
+        self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
+        self.on_edge = [
+            [fact.plate and abs(dot(fact.normal, UP[q])) < 0.7 for q in POSTURES]
+            for fact in self.facts
+        ]
+        self.under = [[self._under(fact, q) for q in POSTURES] for fact in self.facts]
         self.sideways = [[0] * len(ways) for _ in range(n)]
         for part, fact in enumerate(self.facts):
             for other, way in fact.approach:
@@ -163,16 +182,71 @@ class Costs:
                 cost += _UPRIGHT_COVER
         if not meets and not loose:
             cost += APART
-        if not self.down[move.direction][q] and self._held(inside, rest, q):
+        if not loose and self.must_be_held(inside, move.direction, rest, q):
             cost += _HELD
         if below:
             cost += _FROM_BELOW
+            if self._floor_in_the_way(inside, rest, q):
+                cost += _NO_ROOM_BELOW
         if len(inside) > 1:
             cost += _HALF
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
-        return cost + _PIN * max(0, meets - 1)
+        pins = self.pins(inside, rest)
+        return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
 
-    def _held(self, inside: Sequence[int], rest: int, q: int) -> bool:
+    def pins(self, inside: Sequence[int], rest: int) -> int:
+        """The number of pins that must find their bores when parts come to the rest."""
+        return sum(n for part in inside for other, n in self.facts[part].pins if rest >> other & 1)
+
+    def must_be_held(self, inside: Sequence[int], direction: int, rest: int, q: int) -> bool:
+        """Whether parts that have just come would fall before they are fastened.
+
+        ``direction`` is the number of the way in which they could leave again. What has
+        come from above lies on what is under it, unless it is a plate on its edge that
+        nothing pins. What has come level is carried by the floor, by a part that it sits
+        on, or by pins and grooves on two parts; what has come from below by nothing.
+        Common practice, no source.
+        """
+        if self.upward[direction][q]:
+            return True
+        grips = 0
+        for part in inside:
+            grips |= self.facts[part].gripped
+        grips &= rest
+        falls_over = len(inside) == 1 and self.on_edge[inside[0]][q] and not grips
+        if self.down[direction][q]:
+            return falls_over
+        if grips & (grips - 1):
+            return False
+        return falls_over or self._hangs(inside, rest, q)
+
+    def falls_over(self, part: int, q: int) -> bool:
+        """Whether a part that stands alone is a plate on its edge."""
+        return self.on_edge[part][q]
+
+    @staticmethod
+    def _under(fact: PartFacts, q: Posture) -> tuple[tuple[int, float], ...]:
+        """For each part it is joined to: how high a tool worked from below reaches down."""
+        lowest: dict[int, float] = {}
+        for other, out, point, need in fact.mouths:
+            if steepness(out, q) < -0.7:
+                height = dot(point, UP[q]) - need
+                lowest[other] = min(height, lowest.get(other, height))
+        return tuple(sorted(lowest.items()))
+
+    def _floor_in_the_way(self, inside: Sequence[int], rest: int, q: int) -> bool:
+        reaches = [
+            height for part in inside for other, height in self.under[part][q] if rest >> other & 1
+        ]
+        if not reaches:
+            return False
+        floor = min(
+            min(self.facts[part].lows[q] for part in inside),
+            self.facts[next(part for part in self.lowest[q] if rest >> part & 1)].lows[q],
+        )
+        return min(reaches) < floor
+
+    def _hangs(self, inside: Sequence[int], rest: int, q: int) -> bool:
         """Nothing under the parts: neither the floor nor a part that they sit on."""
         if any(self.sits[part][q] & rest for part in inside):
             return False

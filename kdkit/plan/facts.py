@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3, dot
+from kdkit.joinery.axes import protrusions
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
 from kdkit.plan.blocking import members
 from kdkit.plan.costs import PartFacts
 from kdkit.plan.directions import opposite
 from kdkit.plan.postures import POSTURES, UP
+from kdkit.plan.reach import rooms_of
 
 __all__ = ["canonical_order", "likeness", "masses", "merge_facts", "part_facts"]
 
 _DENSITY = 650.0  # kg/m³, particleboard of 18 to 19 from a mill sheet; used for unknown boards
+_PLATE = 60.0  # mm; what is thinner and three times as wide falls over on its edge
 _THIN = 8.0  # mm; a thinner panel nailed on by its face is a back: common practice, no source
 
 
@@ -63,13 +67,21 @@ def _area(part: Part) -> float:
 def part_facts(
     parts: Sequence[Part], joinery: Joinery, catalogue: Catalogue
 ) -> tuple[PartFacts, ...]:
-    """Return the facts of each part; masks and numbers follow the order given."""
+    """Return the facts of each part; masks and numbers follow the order given.
+
+    That a part of less than 60 and a third of its width falls over on its edge is common
+    practice, no source.
+    """
     number = {part.name: n for n, part in enumerate(parts)}
     alike = likeness(parts)
     joined = [0] * len(parts)
     laid: list[list[bool]] = [[] for _ in parts]
     driven: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
     approach: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
+    mouths: list[list[tuple[int, Vec3, Vec3, float]]] = [[] for _ in parts]
+    gripped = [0] * len(parts)
+    pins: list[Counter[int]] = [Counter() for _ in parts]
+    sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
     fasteners = {f.id: f for f in joinery.fasteners}
     for joint in joinery.joints:
         if joint.butting not in number or joint.receiving not in number:
@@ -78,6 +90,9 @@ def part_facts(
         joined[a] |= 1 << b
         joined[b] |= 1 << a
         entries = [joinery.fittings[f] for f in joint.fittings if f in joinery.fittings]
+        if joint.contact.sunk > 0 or any(entry.holds != "free" for entry in entries):
+            gripped[a] |= 1 << b
+            gripped[b] |= 1 << a
         laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
         if all(entry.holds != "captured" for entry in entries):
             k = joint.contact.frame.k
@@ -95,14 +110,24 @@ def part_facts(
             fastener = fasteners[name]
             entry = joinery.fittings.get(fastener.fitting)
             driving = {
-                action.item
+                action.item: action
                 for action in (entry.actions if entry is not None else ())
-                if action.do in ("drive", "nail")
+                if action.do in ("drive", "nail", "turn")
             }
             for placed in fastener.items:
-                if placed.carrier is None and placed.item in driving:
-                    driven[a].append((b, placed.frame.k))
-                    driven[b].append((a, placed.frame.k))
+                if (fastener.id, placed.frame) in sticking:
+                    pins[a][b] += 1
+                    pins[b][a] += 1
+                action = driving.get(placed.item)
+                if action is None or (placed.carrier is None) == (action.do == "turn"):
+                    continue
+                driven[a].append((b, placed.frame.k))
+                driven[b].append((a, placed.frame.k))
+                rooms = rooms_of(action, catalogue)
+                if rooms:
+                    need = min(room.length for _, room in rooms)
+                    mouths[a].append((b, placed.frame.k, placed.frame.origin, need))
+                    mouths[b].append((a, placed.frame.k, placed.frame.origin, need))
     return tuple(
         PartFacts(
             normal=part.frame.k,
@@ -118,6 +143,10 @@ def part_facts(
             ),
             approach=tuple(dict.fromkeys(approach[n])),
             driven=tuple(dict.fromkeys(driven[n])),
+            mouths=tuple(mouths[n]),
+            gripped=gripped[n],
+            plate=_is_plate(part),
+            pins=tuple(sorted(pins[n].items())),
         )
         for n, part in enumerate(parts)
     )
@@ -130,9 +159,10 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
     for n, group in enumerate(groups):
         inside = [facts[part] for part in members(group)]
         main = max(inside, key=lambda f: f.area)
-        joined = 0
+        joined = gripped = 0
         for fact in inside:
             joined |= _masked(of, fact.joined)
+            gripped |= fact.gripped
         merged.append(
             PartFacts(
                 normal=main.normal,
@@ -144,9 +174,33 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 likes=_masked(of, inside[0].likes) if len(inside) == 1 else 0,
                 approach=_outside(of, n, [pair for f in inside for pair in f.approach]),
                 driven=_outside(of, n, [pair for f in inside for pair in f.driven]),
+                mouths=tuple(
+                    (of[other], out, point, need)
+                    for f in inside
+                    for other, out, point, need in f.mouths
+                    if of.get(other, n) != n
+                ),
+                gripped=_masked(of, gripped) & ~(1 << n),
+                plate=len(inside) == 1 and inside[0].plate,
+                pins=_counted(of, n, [pair for f in inside for pair in f.pins]),
             )
         )
     return tuple(merged)
+
+
+def _counted(
+    of: Mapping[int, int], group: int, pairs: Sequence[tuple[int, int]]
+) -> tuple[tuple[int, int], ...]:
+    found: Counter[int] = Counter()
+    for other, count in pairs:
+        if of.get(other, group) != group:
+            found[of[other]] += count
+    return tuple(sorted(found.items()))
+
+
+def _is_plate(part: Part) -> bool:
+    width = min(max(p[axis] for p in part.outline) for axis in (0, 1))
+    return part.thickness < _PLATE and width >= 3 * part.thickness
 
 
 def _masked(of: Mapping[int, int], mask: int) -> int:

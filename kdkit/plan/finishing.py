@@ -9,6 +9,7 @@ from kdkit.joinery.placed import Fastener, PlacedFixture
 from kdkit.plan.blocking import members
 from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, sum_items
 from kdkit.plan.hardware import Work, work_of
+from kdkit.plan.persons import man_load
 from kdkit.plan.plan import Operation, OperationKind, Posture
 
 __all__ = ["finish"]
@@ -196,18 +197,17 @@ def _loads(
     earlier: list[tuple[Mating, str]] = []
     for mating in build.loads:
         moving = tuple(names[p] for p in members(mating.parts))
-        load = worked.add(
-            Operation(
-                id="load/" + "+".join(moving),
-                kind=OperationKind.LOAD,
-                parts=moving,
-                onto=tuple(names[p] for p in members(there)),
-                direction=scene.blocking.directions[mating.leaving ^ 1],
-                items={},
-                posture=Posture.STANDING,
-                minutes=_LOAD_MINUTES,
-            )
+        operation = Operation(
+            id="load/" + "+".join(moving),
+            kind=OperationKind.LOAD,
+            parts=moving,
+            onto=tuple(names[p] for p in members(there)),
+            direction=scene.blocking.directions[mating.leaving ^ 1],
+            items={},
+            posture=Posture.STANDING,
+            minutes=_LOAD_MINUTES,
         )
+        load = worked.add(man_load(scene, operation))
         there |= mating.parts
         worked.before(mates, load, "loose parts are laid in when the work is complete")
         if stand is not None:

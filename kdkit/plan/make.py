@@ -18,6 +18,7 @@ from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
 from kdkit.plan.hints import keep_order
+from kdkit.plan.lifting import advise_lifting
 from kdkit.plan.operations import list_operations
 from kdkit.plan.plan import Impossible, Plan, Posture
 from kdkit.plan.refusal import explain_stuck
@@ -68,14 +69,17 @@ def make_plan(
         joinery=joinery,
         catalogue=catalogue,
         titles=titles,
+        facts=facts,
         laid=laid,
         alike=alike,
+        masses=masses(parts, catalogue),
+        spans={p.name: max(max(c) for c in p.outline) for p in parts},
+        heavy=getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY),
     )
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
     orders, strength = count_mating_orders(operations, precedences)
-    heavy = getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY)
-    steps = group_steps(operations, order, alike, masses(parts, catalogue), heavy)
+    steps = group_steps(operations, order, alike)
     return (
         Plan(
             operations=tuple(operations),
@@ -89,7 +93,7 @@ def make_plan(
             mating_orders=(orders.at_least, orders.at_most),
             order_strength=strength,
         ),
-        problems,
+        (*problems, *advise_lifting(tuple(operations))),
     )
 
 

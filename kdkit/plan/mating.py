@@ -10,6 +10,7 @@ from kdkit.plan.arrival_order import arrival_reasons, liked_order
 from kdkit.plan.blocking import members
 from kdkit.plan.build import Build, Mating, Scene, Worked, mate_id, sum_items
 from kdkit.plan.hardware import Work, work_of
+from kdkit.plan.persons import man_mating, man_turn
 from kdkit.plan.plan import Operation, OperationKind, Posture
 from kdkit.plan.postures import POSTURES, UP, posture_words
 
@@ -196,20 +197,19 @@ class BuildWriter:
             for o in worked.operations
             if o.kind is OperationKind.FIT and set(o.joints) & set(joints)
         ]
-        worked.add(
-            Operation(
-                id=mate,
-                kind=OperationKind.MATE,
-                parts=tuple(moving),
-                onto=tuple(waiting),
-                direction=scene.blocking.directions[mating.leaving ^ 1],
-                items={},
-                joints=joints,
-                minutes=_MATE_MINUTES,
-                subassembly=build.name,
-                posture=mating.posture,
-            )
+        bring = Operation(
+            id=mate,
+            kind=OperationKind.MATE,
+            parts=tuple(moving),
+            onto=tuple(waiting),
+            direction=scene.blocking.directions[mating.leaving ^ 1],
+            items={},
+            joints=joints,
+            minutes=_MATE_MINUTES,
+            subassembly=build.name,
+            posture=mating.posture,
         )
+        worked.add(man_mating(scene, bring, mating, there))
         for fit in fits:
             worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
         made.append(mate)
@@ -356,18 +356,17 @@ class BuildWriter:
         title = build.name or "the work"
         stand = posture is Posture.STANDING
         names = self.scene.blocking.names
-        turn = self.worked.add(
-            Operation(
-                id=f"{'stand' if stand else 'turn'}/{build.name + '/' if build.name else ''}"
-                f"{posture.value}/{count}",
-                kind=OperationKind.STAND if stand else OperationKind.TURN,
-                parts=tuple(names[p] for p in members(there)),
-                items={},
-                subassembly=build.name,
-                posture=posture,
-                minutes=_TURN_MINUTES,
-            )
+        operation = Operation(
+            id=f"{'stand' if stand else 'turn'}/{build.name + '/' if build.name else ''}"
+            f"{posture.value}/{count}",
+            kind=OperationKind.STAND if stand else OperationKind.TURN,
+            parts=tuple(names[p] for p in members(there)),
+            items={},
+            subassembly=build.name,
+            posture=posture,
+            minutes=_TURN_MINUTES,
         )
+        turn = self.worked.add(man_turn(self.scene, operation))
         self.worked.before(
             segment, turn, f"done before {title} is turned to {posture_words(posture)}"
         )

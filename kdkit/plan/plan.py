@@ -21,6 +21,7 @@ __all__ = [
     "Posture",
     "Precedence",
     "Step",
+    "WhyTwo",
 ]
 
 
@@ -39,6 +40,17 @@ class OperationKind(StrEnum):
     FIXTURE = "fixture"  # feet, handles, supports
     LOAD = "load"  # lay in loose parts
     SECURE = "secure"  # fix to the wall
+    UNDO = "undo"  # taking apart: loosen or take out hardware
+    REMOVE = "remove"  # taking apart: take parts off the rest
+
+
+class WhyTwo(StrEnum):
+    """Why an operation takes two persons."""
+
+    HEAVY = "heavy"  # a part is lifted
+    TURNED = "turned"  # the work is turned over or stood up
+    HELD = "held"  # something would fall before it is fastened
+    PINS = "pins"  # a wide part whose many pins must find their bores at once
 
 
 class Posture(StrEnum):
@@ -58,12 +70,19 @@ class Operation:
 
     Args:
         parts: what it is done to; for ``mate`` the moving parts.
-        onto: for ``mate`` the parts already there that it meets.
-        direction: for ``mate`` the way the moving parts travel to arrive.
+        onto: for ``mate`` the parts already there that it meets; for ``remove`` those
+            that stay.
+        direction: for ``mate`` the way the moving parts travel to arrive, for
+            ``remove`` to leave.
         fasteners: ids in ``Joinery.fasteners``.
         items: hardware used up by this operation, by item key.
         tool: catalogue key, or None.
         subassembly: name of the subassembly it belongs to, "" for the product.
+        mass: kg lifted or turned.
+        held: parts that would fall before they are fastened: a second person holds
+            them, or a prop.
+        pins: how many pins must find their bores at the same time.
+        why_two: why it takes two persons; () for one.
     """
 
     id: str
@@ -79,6 +98,15 @@ class Operation:
     subassembly: str = ""
     posture: Posture = Posture.STANDING
     minutes: float = 0.0
+    mass: float = 0.0
+    held: tuple[str, ...] = ()
+    pins: int = 0
+    why_two: tuple[WhyTwo, ...] = ()
+
+    @property
+    def persons(self) -> int:
+        """How many persons it takes."""
+        return 2 if self.why_two else 1
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -70,21 +70,17 @@ def group_steps(
     operations: Sequence[Operation],
     order: Sequence[str],
     alike: Mapping[str, object],
-    masses: Mapping[str, float],
-    heavy: float,
 ) -> tuple[Step, ...]:
     """Return the steps.
 
     Args:
         alike: for each part what it shares with parts like it.
-        masses: kg.
-        heavy: from this mass (kg) on two persons move a part or turn the work.
     """
     by_id = {o.id: o for o in operations}
     steps: list[Step] = []
     built: dict[str, list[str]] = {}
     for draft in _drafts([by_id[o] for o in order], alike):
-        steps.append(_finish(draft, len(steps) + 1, built, masses, heavy))
+        steps.append(_finish(draft, len(steps) + 1, built))
     return tuple(steps)
 
 
@@ -140,13 +136,7 @@ def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
             return operation.id
 
 
-def _finish(
-    draft: _Draft,
-    number: int,
-    built: dict[str, list[str]],
-    masses: Mapping[str, float],
-    heavy: float,
-) -> Step:
+def _finish(draft: _Draft, number: int, built: dict[str, list[str]]) -> Step:
     there = built.setdefault(draft.subassembly, [])
     new: list[str] = []
     for operation in draft.operations:
@@ -164,12 +154,6 @@ def _finish(
     for operation in draft.operations:
         for item, count in operation.items.items():
             items[item] = items.get(item, 0) + count
-    lifted = [masses.get(p, 0.0) for p in new]
-    if any(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in draft.operations):
-        lifted.append(sum(masses.get(p, 0.0) for p in present))
-    for operation in draft.operations:
-        if operation.kind is OperationKind.MATE and len(operation.parts) > 1:
-            lifted.append(sum(masses.get(p, 0.0) for p in operation.parts))
     return Step(
         number=number,
         operations=tuple(o.id for o in draft.operations),
@@ -178,7 +162,7 @@ def _finish(
         posture=_posture(draft.operations),
         items=dict(sorted(items.items())),
         tools=tuple(dict.fromkeys(o.tool for o in draft.operations if o.tool)),
-        persons=2 if any(mass >= heavy for mass in lifted) else 1,
+        persons=max(o.persons for o in draft.operations),
         subassembly=draft.subassembly,
         minutes=sum(o.minutes for o in draft.operations),
     )

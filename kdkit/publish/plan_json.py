@@ -92,4 +92,9 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "subassembly": operation.subassembly,
         "posture": operation.posture.value,
         "minutes": _number(operation.minutes),
+        "mass_kg": _number(operation.mass),
+        "held": list(operation.held),
+        "pins": operation.pins,
+        "persons": operation.persons,
+        "why_two": [why.value for why in operation.why_two],
     }

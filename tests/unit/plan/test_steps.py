@@ -2,11 +2,10 @@ from __future__ import annotations
 
 import pytest
 
-from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence
+from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, WhyTwo
 from kdkit.plan.steps import group_steps, order_operations
 
 ALIKE = {"side": "side", "other": "side", "shelf": "shelf", "shelf_2": "shelf", "back": "back"}
-MASS = {"side": 9.0, "other": 9.0, "shelf": 4.0, "shelf_2": 4.0, "back": 3.0}
 
 
 def do(kind: OperationKind, *parts: str, **more: object) -> Operation:
@@ -34,7 +33,7 @@ def test_parts_alike_share_a_step_with_what_fastens_them() -> None:
         do(FASTEN, "shelf_2", items={"screw": 2}, tool="screwdriver"),
         do(MATE, "other", onto=("side", "shelf", "shelf_2"), direction=DOWN),
     ]
-    steps = group_steps(operations, [o.id for o in operations], ALIKE, MASS, 15.0)
+    steps = group_steps(operations, [o.id for o in operations], ALIKE)
     assert [s.new for s in steps] == [(), ("side", "shelf", "shelf_2"), ("other",)]
     assert steps[0].present == ("side", "other")
     assert steps[0].items == {"bolt": 4}
@@ -49,16 +48,16 @@ def test_turning_and_squaring_join_the_step_they_prepare() -> None:
     operations = [
         do(MATE, "shelf", onto=("side",), direction=DOWN),
         do(MATE, "other", onto=("side", "shelf"), direction=DOWN),
-        do(OperationKind.TURN, *everything, posture=Posture.ON_FRONT),
+        do(OperationKind.TURN, *everything, posture=Posture.ON_FRONT, why_two=(WhyTwo.TURNED,)),
         do(OperationKind.SQUARE, *everything, posture=Posture.ON_FRONT),
         do(MATE, "back", onto=everything, direction=(0.0, -1.0, 0.0), posture=Posture.ON_FRONT),
         do(OperationKind.STAND, *everything, posture=Posture.STANDING),
     ]
-    steps = group_steps(operations, [o.id for o in operations], ALIKE, MASS, 15.0)
+    steps = group_steps(operations, [o.id for o in operations], ALIKE)
     assert len(steps) == 4
     assert len(steps[2].operations) == 3
     assert steps[2].posture is Posture.ON_FRONT
-    assert steps[2].persons == 2  # 22 kg are turned
+    assert steps[2].persons == 2
     assert steps[1].persons == 1
     assert steps[3].posture is Posture.STANDING
     assert steps[3].new == ()
