@@ -16,13 +16,13 @@ from kdkit.catalogue import load_catalogue
 from kdkit.definition import Definition, load_definition
 from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.geometry import assemble
-from kdkit.illustrate import draw_figures
+from kdkit.illustrate import draw_figures, sketch_figures
 from kdkit.inspect import inspect_product
 from kdkit.joinery import place_fittings
 from kdkit.model import Product, read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
-from kdkit.publish import check_texts, publish
+from kdkit.publish import check_texts, lay_out, publish
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
 from kdkit.schedule import make_schedules
@@ -105,8 +105,8 @@ def build(
     run = _Run(request, progress)
     try:
         results = _derive(run)
-        progress("drawing the figures")
-        figures = draw_figures(
+        progress("sketching the figures")
+        sketches = sketch_figures(
             results.resolved,
             results.assembly,
             results.joinery,
@@ -114,7 +114,11 @@ def build(
             results.plan,
             results.schedules,
         )
-        run.results = replace(results, figures=figures)
+        results = replace(results, figures=sketches.fixed)
+        pages = run.stage("laying out the pages", lay_out, results, sketches.wishes, paper)
+        progress("drawing the figures")
+        figures = draw_figures(sketches, pages.boxes)
+        run.results = replace(results, figures=figures, pages=pages)
         run.files = run.stage("setting the manual", publish, run.results, folder, paper=paper)
     except _RunEnded:
         return run.outcome(complete=False)

@@ -1,11 +1,13 @@
 """Row: illustrate. Views, hidden-line drawings and the figures composed of them.
 
-Takes the product with its plan and schedules, gives figures as flat primitives in
+Takes the product with its plan and schedules, gives sketches that know which heights
+they can use; with the room that the pages leave, gives figures as flat primitives in
 millimetres on paper, and their SVG.
 """
 
 from __future__ import annotations
 
-from kdkit.illustrate.figures import draw_figures
+from kdkit.illustrate.boxes import FigureBox, FigureWish
+from kdkit.illustrate.figures import Sketches, draw_figures, sketch_figures
 
-__all__ = ["draw_figures"]
+__all__ = ["FigureBox", "FigureWish", "Sketches", "draw_figures", "sketch_figures"]

@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Point, Polygon
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Line, Primitive
 
-__all__ = ["band_arrow", "line_arrow", "straight_arrow"]
+__all__ = ["band_arrow", "line_arrow", "straight_arrow", "turn_over_arrow"]
 
 
 def straight_arrow(start: Vec2, end: Vec2, *, width: float) -> list[Primitive]:
@@ -61,6 +61,16 @@ def band_arrow(path: Sequence[Vec2], *, width: float) -> list[Primitive]:
     shapes.append(Area(outer=outline, tone="arrow"))
     shapes.append(Line(points=outline, pen="edge", closed=True))
     return shapes
+
+
+def turn_over_arrow(x: float, top: float, bottom: float) -> list[Primitive]:
+    """Return the arrow from a part down to the same part turned over."""
+    middle, high = (top + bottom) / 2, (bottom - top) / 2
+    path = [
+        (x + 3.4 * math.sin(math.pi * n / 12), middle - high * math.cos(math.pi * n / 12))
+        for n in range(13)
+    ]
+    return band_arrow(path, width=1.4)
 
 
 def line_arrow(path: Sequence[Vec2]) -> list[Primitive]:

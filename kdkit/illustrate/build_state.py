@@ -137,13 +137,9 @@ def _items(
     joinery: Joinery,
 ) -> tuple[ItemState, ...]:
     placed_by = _placed_by(plan, joinery)
-    earlier = {
-        id for other in plan.steps if other.number < step.number for id in other.operations
-    }
+    earlier = {id for other in plan.steps if other.number < step.number for id in other.operations}
     now = {o.id: o for o in operations}
-    locked = {
-        name: o for o in operations if o.kind is OperationKind.FASTEN for name in o.fasteners
-    }
+    locked = {name: o for o in operations if o.kind is OperationKind.FASTEN for name in o.fasteners}
     states = []
     for fastener in joinery.fasteners:
         for item in fastener.items:
@@ -167,8 +163,13 @@ def _items(
                 operation = locked[fastener.id]
             states.append(
                 ItemState(
-                    fastener=fastener, item=item, host=host, new=new, turned=turned,
-                    operation=operation, turn=_turn_of(joinery, fastener, item.item),
+                    fastener=fastener,
+                    item=item,
+                    host=host,
+                    new=new,
+                    turned=turned,
+                    operation=operation,
+                    turn=_turn_of(joinery, fastener, item.item),
                 )
             )
     return tuple(states)

@@ -19,11 +19,12 @@ from kdkit.plan.plan import OperationKind
 __all__ = ["COVER_LOOK", "draw_cover"]
 
 COVER_LOOK = Viewpoint(-32.0, 20.0)
-WIDEST, HIGHEST = 150.0, 130.0
+WIDEST, HIGHEST = 150.0, 116.0
+"""The most that the product measures on the cover, mm."""
 
 
 def draw_cover(shop: Workshop, resolved: Resolved, finished: StepState, style: Style) -> Figure:
-    """Return the finished product, at most 150 × 130 mm on paper.
+    """Return the finished product, at most 150 × 116 mm on paper.
 
     Args:
         shop: parts, joinery, catalogue.
@@ -42,14 +43,10 @@ def draw_cover(shop: Workshop, resolved: Resolved, finished: StepState, style: S
         ),
     )
     apart = together(
-        move_apart(
-            whole, shop.assembly, shop.joinery, shop.catalogue.items, gap=0.0, item_gap=0.0
-        )
+        move_apart(whole, shop.assembly, shop.joinery, shop.catalogue.items, gap=0.0, item_gap=0.0)
     )
     view = View(viewpoint=COVER_LOOK)
-    bodies = [
-        body.in_role("cover") for body in scene_bodies(shop, whole, apart, scale=0.1)
-    ]
+    bodies = [body.in_role("cover") for body in scene_bodies(shop, whole, apart, scale=0.1)]
     x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
     scale = min(0.5, WIDEST / (x1 - x0), HIGHEST / (y1 - y0))
     shapes: list[Primitive] = list(draw_bodies(bodies, view.at_scale(scale)).primitives())
@@ -61,5 +58,6 @@ def draw_cover(shop: Workshop, resolved: Resolved, finished: StepState, style: S
         height=y1 - y0 + 2 * margin,
         primitives=moved(shapes, (margin - x0, margin - y0)),
         title=title,
-        description=f"{title}, finished, seen from the front, the left and above.",
+        description="",
+        scale=scale,
     )

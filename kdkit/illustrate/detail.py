@@ -20,7 +20,7 @@ from kdkit.illustrate.detail_arrows import push_arrow, round_path
 from kdkit.illustrate.explode import Apart, item_frame
 from kdkit.illustrate.figure import Circle, Line, Primitive, Text
 from kdkit.illustrate.hidden import draw_bodies
-from kdkit.illustrate.labels import text_width
+from kdkit.illustrate.layout import text_width
 from kdkit.illustrate.paper import clipped, moved
 from kdkit.illustrate.plates import Plate, together
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
@@ -30,12 +30,13 @@ from kdkit.illustrate.wall import wall_bodies
 __all__ = [
     "CAPTION",
     "Detail",
+    "Window",
     "caption_width",
     "draw_caption",
     "draw_detail",
-    "is_hidden",
     "pick_details",
     "ring",
+    "ring_radius",
     "spot",
 ]
 
@@ -84,6 +85,19 @@ class Detail:
     reach: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """A detail as it is drawn, round (0, 0).
+
+    ``hidden``: its pieces cannot be seen in the main drawing.
+    """
+
+    shapes: tuple[Primitive, ...]
+    radius: float
+    scale: float
+    hidden: bool
+
+
 def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
     """Return one detail for each kind of hardware handled, the best visible pieces each.
 
@@ -105,7 +119,9 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
         number, members = max(
             places,
             key=lambda place: (
-                -place[0], *_ease(place[1], plates[place[0]], shop, turned), -place[1][0]
+                -place[0],
+                *_ease(place[1], plates[place[0]], shop, turned),
+                -place[1][0],
             ),
         )
         plate = plates[number]
@@ -117,8 +133,13 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
         centre, reach = _neighbourhood(members, plate, shop, turned, view)
         details.append(
             Detail(
-                plate=number, states=members, counts=counts, turned=turned, view=view,
-                centre=centre, reach=reach,
+                plate=number,
+                states=members,
+                counts=counts,
+                turned=turned,
+                view=view,
+                centre=centre,
+                reach=reach,
             )
         )
     return tuple(details)
@@ -160,8 +181,7 @@ def _ease(
     seen = _seen(members, plate, plate.apart, shop, plate.view)
     closed = detail_apart(plate, turned)
     seen += max(
-        _seen(members, plate, closed, shop, view) - 0.05 * n
-        for n, view in enumerate(_views(plate))
+        _seen(members, plate, closed, shop, view) - 0.05 * n for n, view in enumerate(_views(plate))
     )
     near = sum(dot(_ends(n, plate, plate.apart, shop)[0], toward) for n in members)
     return round(seen, 3), round(near, 3)
@@ -185,9 +205,7 @@ def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: boo
     )
 
 
-def _seen(
-    members: Sequence[int], plate: Plate, apart: Apart, shop: Workshop, view: View
-) -> float:
+def _seen(members: Sequence[int], plate: Plate, apart: Apart, shop: Workshop, view: View) -> float:
     """Return the share of mouths and heads that nothing hides, 0 to 1."""
     parts = tuple(replace(one, shift=apart.parts[one.part.name]) for one in plate.shown.parts)
     points = []
@@ -196,9 +214,7 @@ def _seen(
         one = plate.state.items[n]
         frame = one.item.frame
         points += [add(mouth, scaled(frame.k, 1.0)), add(top, scaled(frame.k, 1.0))]
-        rim = max(
-            max(p.d0, p.d1 or 0.0) for p in shop.catalogue.items[one.item.item].pieces
-        ) / 2
+        rim = max(max(p.d0, p.d1 or 0.0) for p in shop.catalogue.items[one.item.item].pieces) / 2
         for side in (frame.i, frame.j):
             for r in (rim, -rim):
                 points.append(add(top, add(scaled(frame.k, 1.0), scaled(side, r))))
@@ -232,10 +248,8 @@ def spot(detail: Detail, plate: Plate, shop: Workshop) -> Vec3:
     return scaled(add(ends[0], ends[2]), 0.5)
 
 
-def draw_detail(
-    detail: Detail, plate: Plate, shop: Workshop
-) -> tuple[tuple[Primitive, ...], float, float]:
-    """Return a detail round (0, 0) without its caption, the window's radius, its scale."""
+def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
+    """Return a detail round (0, 0), without its caption."""
     largest = LARGEST_ROW if len(detail.states) > 1 else LARGEST
     scale = next((s for s in SCALES if detail.reach * s <= largest), SCALES[-1])
     radius = min(largest, max(SMALLEST, detail.reach * scale))
@@ -243,7 +257,11 @@ def draw_detail(
     x, y, _ = close.project(detail.centre)
     apart = detail_apart(plate, detail.turned)
     bodies = scene_bodies(
-        shop, plate.state, apart, scale=scale, near=(detail.centre, 1.7 * radius / scale + 20),
+        shop,
+        plate.state,
+        apart,
+        scale=scale,
+        near=(detail.centre, 1.7 * radius / scale + 20),
         handled="hardware",
     )
     bodies = tuple(
@@ -258,17 +276,27 @@ def draw_detail(
     shapes += clipped(moved(drawing.primitives(), (-x, -y)), window)
     shapes += _doing(detail, plate, shop, apart, close, (x, y), radius)
     shapes.append(Circle(centre=(0.0, 0.0), radius=radius, pen="frame"))
-    return tuple(shapes), radius, scale
+    return Window(
+        shapes=tuple(shapes),
+        radius=radius,
+        scale=scale,
+        hidden=is_hidden(detail, plate, shop),
+    )
 
 
-def _touches(
-    bounds: tuple[float, float, float, float], centre: Vec2, radius: float
-) -> bool:
+def ring_radius(window: Window, scale: float) -> float:
+    """Return the radius of the ring in a drawing of that scale: what the window shows of it."""
+    return min(4.5, max(1.8, 0.8 * window.radius / window.scale * scale))
+
+
+def _touches(bounds: tuple[float, float, float, float], centre: Vec2, radius: float) -> bool:
     """Tell whether a box on paper comes near a window: what does not cannot hide anything."""
     x0, y0, x1, y1 = bounds
     x, y = centre
-    return x0 < x + radius + 1 and x1 > x - radius - 1 and (
-        y0 < y + radius + 1 and y1 > y - radius - 1
+    return (
+        x0 < x + radius + 1
+        and x1 > x - radius - 1
+        and (y0 < y + radius + 1 and y1 > y - radius - 1)
     )
 
 
@@ -300,9 +328,7 @@ def draw_caption(
         shapes.append(Text(at=(x, y), text=text, size=3.5, anchor="start", bold=True))
         x += width + COUNTER
         if number is not None:
-            shapes.append(
-                Circle(centre=(x, y - 1.75), radius=COUNTER, pen="label", tone="label")
-            )
+            shapes.append(Circle(centre=(x, y - 1.75), radius=COUNTER, pen="label", tone="label"))
             shapes.append(Text(at=(x, y - 0.5), text=str(number), size=2.5))
         x += COUNTER + 2.0
     shapes.append(Text(at=(x + 1.0, y), text=ratio, size=2.5, anchor="start"))

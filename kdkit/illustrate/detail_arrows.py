@@ -21,9 +21,7 @@ def round_path(frame: Frame, top: float, around: float, view: View) -> list[Vec3
     side = cross(frame.k, view.toward)
     start = math.atan2(dot(side, frame.j), dot(side, frame.i))
     return [
-        frame.point_to_outer(
-            (around * math.cos(start - a), around * math.sin(start - a), z)
-        )
+        frame.point_to_outer((around * math.cos(start - a), around * math.sin(start - a), z))
         for a in (math.radians(15 + 250 * n / 20) for n in range(21))
     ]
 

@@ -142,9 +142,7 @@ def mouth_height(one: ItemState, assembly: Assembly, joinery: Joinery) -> float:
     frame = one.item.frame
     heights = []
     for bore in joinery.bores:
-        if bore.fastener != one.fastener.id or bore.part not in (
-            one.host, one.fastener.receiving
-        ):
+        if bore.fastener != one.fastener.id or bore.part not in (one.host, one.fastener.receiving):
             continue
         part = assembly.part(bore.part).frame
         if dot(part.vector_to_outer(bore.into), frame.k) > -0.99:
@@ -308,9 +306,7 @@ def _mating_guides(
             continue
         fastened.add(frozenset((a, b)))
         origin = fastener.frame.origin
-        guides.append(
-            Guide(start=add(origin, shifts[a]), end=add(origin, shifts[b]), parts=(a, b))
-        )
+        guides.append(Guide(start=add(origin, shifts[a]), end=add(origin, shifts[b]), parts=(a, b)))
     for contact in touching:
         a, b = contact.butting, contact.receiving
         if frozenset((a, b)) in fastened or distance(shifts[a], shifts[b]) < 1.0:

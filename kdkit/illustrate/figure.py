@@ -56,10 +56,17 @@ Primitive = Area | Line | Circle | Text
 
 @dataclass(frozen=True, kw_only=True)
 class Figure:
-    """A drawing of a given size; ``description`` is the alternative text."""
+    """A drawing of a given size, never scaled afterwards.
+
+    Args:
+        title, description: for those who cannot see it; the manual's language is put in
+            where it is published.
+        scale: mm on paper for one mm; 0 where no single one holds.
+    """
 
     width: float
     height: float
     primitives: tuple[Primitive, ...]
     title: str
     description: str
+    scale: float = 0.0

@@ -168,9 +168,7 @@ def lens_outline(piece: Piece) -> list[Vec2]:
     return lower + [(-x, middle + z) for x, z in arc]
 
 
-def _add_lens(
-    piece: Piece, above: float | None, faces: list[Face], edges: list[Edge]
-) -> None:
+def _add_lens(piece: Piece, above: float | None, faces: list[Face], edges: list[Edge]) -> None:
     """Append the closed shell of a lens: two flat cheeks and the rim between them."""
     ring = [(x + piece.at[0], z) for x, z in lens_outline(piece)]
     if above is not None:

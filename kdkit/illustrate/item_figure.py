@@ -8,15 +8,28 @@ of revolution has an exact side view without any projection.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
-from kdkit.catalogue.entries import Item, Piece
+from kdkit.catalogue.entries import Catalogue, Item, Piece
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Circle, Figure, Line, Primitive
+from kdkit.illustrate.hardware import lens_outline
+from kdkit.joinery.placed import Joinery
+from kdkit.schedule.schedules import Schedules
 
-__all__ = ["draw_item", "drive_recess", "item_length", "item_width"]
+__all__ = ["draw_hardware", "draw_item", "drive_recess", "item_length", "item_width"]
 
 MARGIN = 1.0
 """White round the item, mm, so that half a pen's width is never cut off."""
+
+WIDEST = 84.0
+"""An item longer than this on paper (mm) is drawn at a reduced scale, and says so."""
+
+REDUCTIONS = (1, 2, 5, 10, 20, 50)
+"""Source: recommended reductions of ISO 5455, from memory."""
+
+SMALL = (26.0, 12.0)
+"""The room of an item beside a step, mm."""
 
 BETWEEN = 4.0
 """From the side view to the end view, mm."""
@@ -32,34 +45,93 @@ def item_width(item: Item) -> float:
     return max(_width(piece) for piece in item.pieces)
 
 
-def draw_item(item: Item, *, turned: bool) -> Figure:
-    """Return an item at 1:1, head to the left.
+def draw_hardware(
+    catalogue: Catalogue, joinery: Joinery, schedules: Schedules
+) -> Mapping[str, Figure]:
+    """Return each item of the hardware list, large under ``item-``, small under ``small-``."""
+    turned = {
+        action.item
+        for fitting in joinery.fittings.values()
+        for action in fitting.actions
+        if action.do == "turn"
+    }
+    figures: dict[str, Figure] = {}
+    for line in schedules.hardware:
+        item = catalogue.items[line.item]
+        locks = line.item in turned
+        whole = draw_item(item, turned=locks)
+        reduction = next((r for r in REDUCTIONS if whole.width / r <= WIDEST), REDUCTIONS[-1])
+        figures[f"item-{line.item}"] = draw_item(item, turned=locks, scale=1 / reduction)
+        share = min(1.0, SMALL[0] / whole.width, SMALL[1] / whole.height)
+        for _ in range(4):  # the white round an item does not shrink with it
+            small = draw_item(item, turned=locks, scale=share)
+            share *= min(1.0, SMALL[0] / small.width, SMALL[1] / small.height)
+        figures[f"small-{line.item}"] = draw_item(item, turned=locks, scale=share)
+    return figures
+
+
+def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
+    """Return an item, head to the left; flat pieces lie with their broad side in sight.
 
     Args:
         item: at least one piece.
         turned: it locks by a turn (a cam): the end view gets an arrow.
+        scale: mm on paper for one mm; pens and white stay what they are.
     """
+    item = _scaled(item, scale)
     length, width = item_length(item), item_width(item)
     z_top = max(p.z1 for p in item.pieces)
-    flat = all(p.kind == "box" for p in item.pieces)
-    ends = item.drive is not None or turned or flat
-    across = max(width, _end_width(item)) if ends else width
-    axis = MARGIN + across / 2
     primitives: list[Primitive] = []
-    for piece in sorted(item.pieces, key=_width):
-        primitives += _side_view(piece, z_top, MARGIN, axis)
-    total = MARGIN + length
-    if ends:
-        centre = (total + BETWEEN + across / 2, axis)
-        primitives += _end_view(item, centre, turned)
-        total = centre[0] + across / 2
+    if all(p.kind == "box" for p in item.pieces):
+        spans = [(p.at[1] - (p.d1 or p.d0) / 2, p.at[1] + (p.d1 or p.d0) / 2) for p in item.pieces]
+        low, top = min(s[0] for s in spans), max(s[1] for s in spans)
+        wide, high = width, top - low
+        axis = MARGIN - low
+        primitives += _end_view(item, (MARGIN + wide / 2, axis), turned)
+        total = MARGIN + wide + BETWEEN
+        for piece in sorted(item.pieces, key=_width):
+            across = piece.d1 if piece.d1 is not None else piece.d0
+            primitives += _side_view(
+                piece.model_copy(update={"d0": across}), z_top, total, axis + piece.at[1]
+            )
+        total += length
+    else:
+        ends = item.drive is not None or turned or any(p.kind == "box" for p in item.pieces)
+        high = max(width, _end_width(item)) if ends else width
+        axis = MARGIN + high / 2
+        for piece in sorted(item.pieces, key=_width):
+            primitives += _side_view(piece, z_top, MARGIN, axis)
+        total = MARGIN + length
+        if ends:
+            centre = (total + BETWEEN * min(1.0, 0.4 + 0.6 * scale) + high / 2, axis)
+            primitives += _end_view(item, centre, turned)
+            total = centre[0] + high / 2
     return Figure(
         width=total + MARGIN,
-        height=across + 2 * MARGIN,
+        height=high + 2 * MARGIN,
         primitives=tuple(primitives),
         title=f"{item.title} {item.size}".strip(),
-        description=f"{item.title} {item.size}".strip() + ", drawn at its true size.",
+        description="",
+        scale=scale,
     )
+
+
+def _scaled(item: Item, scale: float) -> Item:
+    """Return an item as large as it is on paper."""
+    if scale == 1.0:
+        return item
+    pieces = [
+        piece.model_copy(
+            update={
+                name: value * scale
+                for name in ("z0", "z1", "d0", "d1")
+                if (value := getattr(piece, name)) is not None
+            }
+            | {"at": (piece.at[0] * scale, piece.at[1] * scale)}
+        )
+        for piece in item.pieces
+    ]
+    return item.model_copy(update={"pieces": type(item.pieces)(pieces)})
 
 
 def _width(piece: Piece) -> float:
@@ -70,8 +142,10 @@ def _width(piece: Piece) -> float:
 
 def _end_width(item: Item) -> float:
     return max(
-        max(p.d0, p.d1 or 0) if p.kind == "box"
-        else p.d0 * 2 / math.sqrt(3) if p.kind == "hexagon"
+        max(p.d0, p.d1 or 0)
+        if p.kind == "box"
+        else p.d0 * 2 / math.sqrt(3)
+        if p.kind == "hexagon"
         else _width(p)
         for p in item.pieces
     )
@@ -80,6 +154,12 @@ def _end_width(item: Item) -> float:
 def _side_view(piece: Piece, z_top: float, left: float, axis: float) -> list[Primitive]:
     """Return one piece seen from the side; the item's +z runs to the left."""
     x_head, x_tip = left + z_top - piece.z1, left + z_top - piece.z0
+    if piece.kind == "lens":
+        outline = tuple((left + z_top - z, axis + x) for x, z in lens_outline(piece))
+        return [
+            Area(outer=outline, tone="hardware"),
+            Line(points=outline, pen="hardware", closed=True),
+        ]
     r_tip = piece.d0 / 2
     r_head = (piece.d1 if piece.kind == "cone" and piece.d1 is not None else piece.d0) / 2
     corners = (
@@ -94,7 +174,8 @@ def _side_view(piece: Piece, z_top: float, left: float, axis: float) -> list[Pri
     elif piece.surface == "flutes":
         for share in (-0.75, -0.4, 0.0, 0.4, 0.75):
             y = axis + share * min(r_head, r_tip)
-            shapes.append(Line(points=((x_head + 1, y), (x_tip - 1, y)), pen="thin"))
+            inset = min(1.0, 0.05 * (x_tip - x_head))
+            shapes.append(Line(points=((x_head + inset, y), (x_tip - inset, y)), pen="thin"))
     elif piece.kind == "hexagon":
         shapes.append(Line(points=((x_head, axis), (x_tip, axis)), pen="thin"))
     shapes.append(Line(points=corners, pen="hardware", closed=True))
@@ -133,7 +214,7 @@ def _end_view(item: Item, centre: Vec2, turned: bool) -> list[Primitive]:
     for piece in sorted(item.pieces, key=lambda p: -p.z1):
         reach = _width(piece)
         if reach > seen + 0.05:
-            rims.append(_rim(piece, reach, centre))
+            rims += reversed(_rim(piece, reach, centre))
             top = top or reach
             seen = reach
     shapes += reversed(rims)
@@ -159,22 +240,23 @@ def _end_view(item: Item, centre: Vec2, turned: bool) -> list[Primitive]:
     return shapes
 
 
-def _rim(piece: Piece, reach: float, centre: Vec2) -> Primitive:
+def _rim(piece: Piece, reach: float, centre: Vec2) -> list[Primitive]:
+    """Return the outline of a piece seen from its end, filled."""
     x, y = centre
     if piece.kind == "hexagon":
-        return Area(outer=_polygon(centre, reach / math.sqrt(3), 6, 0.0), tone="hardware")
-    if piece.kind == "box":
+        loop = _polygon(centre, reach / math.sqrt(3), 6, 0.0)
+    elif piece.kind == "box":
         half_w, half_h = piece.d0 / 2, (piece.d1 or piece.d0) / 2
-        return Area(
-            outer=(
-                (x - half_w, y - half_h),
-                (x + half_w, y - half_h),
-                (x + half_w, y + half_h),
-                (x - half_w, y + half_h),
-            ),
-            tone="hardware",
+        x, y = x + piece.at[0], y + piece.at[1]
+        loop = (
+            (x - half_w, y - half_h),
+            (x + half_w, y - half_h),
+            (x + half_w, y + half_h),
+            (x - half_w, y + half_h),
         )
-    return Circle(centre=centre, radius=reach / 2, pen="hardware", tone="hardware")
+    else:
+        return [Circle(centre=centre, radius=reach / 2, pen="hardware", tone="hardware")]
+    return [Area(outer=loop, tone="hardware"), Line(points=loop, pen="hardware", closed=True)]
 
 
 def drive_recess(drive: str, centre: Vec2, radius: float) -> list[Primitive]:
@@ -197,9 +279,18 @@ def drive_recess(drive: str, centre: Vec2, radius: float) -> list[Primitive]:
     if drive.startswith("slot"):
         return [Area(outer=tuple((x + a, y + b) for a, b in flat), tone="bore")]
     cross = (
-        (-radius, -arm), (-arm, -arm), (-arm, -radius), (arm, -radius),
-        (arm, -arm), (radius, -arm), (radius, arm), (arm, arm),
-        (arm, radius), (-arm, radius), (-arm, arm), (-radius, arm),
+        (-radius, -arm),
+        (-arm, -arm),
+        (-arm, -radius),
+        (arm, -radius),
+        (arm, -arm),
+        (radius, -arm),
+        (radius, arm),
+        (arm, arm),
+        (arm, radius),
+        (-arm, radius),
+        (-arm, arm),
+        (-radius, arm),
     )
     shapes: list[Primitive] = [Area(outer=tuple((x + a, y + b) for a, b in cross), tone="bore")]
     if "Z" in drive:

@@ -7,29 +7,21 @@ from dataclasses import replace
 from typing import TypeVar
 
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
-from kdkit.illustrate.figure import Area, Circle, Line, Primitive, Text
+from kdkit.illustrate.figure import Area, Circle, Line, Primitive
 from kdkit.illustrate.hidden import Drawing
-from kdkit.illustrate.labels import text_width
+from kdkit.illustrate.layout import text_width
 
-__all__ = ["clipped", "extent", "moved", "scaled_drawing", "silhouette"]
+__all__ = ["clipped", "extent", "moved", "scaled_drawing"]
 
 
 G = TypeVar("G", bound=BaseGeometry)
 
-ON_AREAS = frozenset({"edge", "contact", "mark", "bore", "recess", "outline"})
-"""Kinds of lines that always lie on an area or on its rim."""
 
-SMALL_HOLE = 60.0
-"""White inside a drawing that is smaller than this holds no label; mm²."""
-
-
-def moved(
-    primitives: Iterable[Primitive], by: Vec2, factor: float = 1.0
-) -> tuple[Primitive, ...]:
+def moved(primitives: Iterable[Primitive], by: Vec2, factor: float = 1.0) -> tuple[Primitive, ...]:
     """Return the primitives scaled about (0, 0), then shifted; text keeps its size."""
 
     def at(p: Vec2) -> Vec2:
@@ -125,31 +117,3 @@ def extent(primitives: Sequence[Primitive]) -> tuple[float, float, float, float]
     if not xs:
         return (0.0, 0.0, 0.0, 0.0)
     return (min(xs), min(ys), max(xs), max(ys))
-
-
-def silhouette(primitives: Iterable[Primitive], margin: float = 0.4) -> BaseGeometry:
-    """Return the ground that the primitives cover, lines widened by ``margin``."""
-    shapes: list[BaseGeometry] = []
-    for shape in primitives:
-        if isinstance(shape, Area) and len(shape.outer) > 2:
-            shapes.append(Polygon(shape.outer).buffer(margin, quad_segs=1, join_style="mitre"))
-        elif isinstance(shape, Line) and len(shape.points) > 1:
-            if shape.pen.rpartition("-")[2] in ON_AREAS:
-                continue
-            shapes.append(LineString(shape.points).buffer(margin, quad_segs=1))
-        elif isinstance(shape, Circle):
-            shapes.append(Point(shape.centre).buffer(shape.radius + margin))
-        elif isinstance(shape, Text):
-            shapes.append(shapely.box(*extent((shape,))))
-    if not shapes:
-        return Polygon()
-    return _without_pinholes(shapely.union_all(shapes, grid_size=0.01).simplify(0.1))
-
-
-def _without_pinholes(ground: BaseGeometry) -> BaseGeometry:
-    """Return the ground without holes too small to hold anything."""
-    kept = []
-    for piece in shapely.get_parts(ground).tolist():
-        holes = [ring for ring in piece.interiors if Polygon(ring).area > SMALL_HOLE]
-        kept.append(Polygon(piece.exterior, holes))
-    return shapely.union_all(kept)

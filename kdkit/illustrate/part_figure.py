@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from kdkit.frames import scaled
+from kdkit.illustrate.boxes import FigureBox
 from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import draw_bodies
 from kdkit.illustrate.paper import extent, moved
@@ -17,15 +18,21 @@ from kdkit.schedule.schedules import BoughtLine, CutLine, Schedules
 
 __all__ = ["draw_parts"]
 
-WIDEST, HIGHEST = 40.0, 30.0
+USUAL = FigureBox(width=46.0, height=30.0)
+"""The room of a part when the page says nothing else, mm."""
+
 LEAST = 7.0
 """A part smaller than this on paper at the common scale is drawn larger; mm."""
 
 LOOK = Viewpoint(-25.0, 48.0)
 
 
-def draw_parts(shop: Workshop, schedules: Schedules, style: Style) -> Mapping[str, Figure]:
+def draw_parts(
+    shop: Workshop, schedules: Schedules, style: Style, room: FigureBox | None = None
+) -> Mapping[str, Figure]:
     """Return a thumbnail for every letter, on one common scale where that stays legible."""
+    box = room or USUAL
+    widest, highest = box.width - 2 * style.margin, box.height - 2 * style.margin
     lines: tuple[CutLine | BoughtLine, ...] = (*schedules.cut, *schedules.bought)
     views = {line.letter: _view_of(shop, shop.assembly.part(line.parts[0])) for line in lines}
     sizes = {}
@@ -33,15 +40,13 @@ def draw_parts(shop: Workshop, schedules: Schedules, style: Style) -> Mapping[st
         body = shop.body(line.parts[0], "part", 0.1)
         x0, y0, x1, y1 = views[line.letter].bounds(body.corners())
         sizes[line.letter] = (x1 - x0, y1 - y0)
-    common = min(
-        (min(WIDEST / w, HIGHEST / h) for w, h in sizes.values()), default=0.1
-    )
+    common = min((min(widest / w, highest / h) for w, h in sizes.values()), default=0.1)
     figures = {}
     for line in lines:
         w, h = sizes[line.letter]
         scale = common
         if max(w, h) * common < LEAST:
-            scale = min(LEAST / max(w, h), WIDEST / w, HIGHEST / h)
+            scale = min(LEAST / max(w, h), widest / w, highest / h)
         body = shop.body(line.parts[0], "part", scale)
         shapes: list[Primitive] = list(
             draw_bodies([body], views[line.letter].at_scale(scale)).primitives()
@@ -52,7 +57,8 @@ def draw_parts(shop: Workshop, schedules: Schedules, style: Style) -> Mapping[st
             height=y1 - y0 + 2 * style.margin,
             primitives=moved(shapes, (style.margin - x0, style.margin - y0)),
             title=f"Part {line.letter}",
-            description=f"Part {line.letter}: {line.title}, with its bores.",
+            description="",
+            scale=scale,
         )
     return figures
 
@@ -62,12 +68,11 @@ def _view_of(shop: Workshop, part: Part) -> View:
     face = sum(b.surface == "face" for b in shop.joinery.bores if b.part == part.name)
     back = sum(b.surface == "back" for b in shop.joinery.bores if b.part == part.name)
     out = part.frame.k if face >= back else scaled(part.frame.k, -1.0)
-    posture = max(
-        Posture, key=lambda p: round(View(posture=p).vector_to_floor(out)[2], 6)
-    )
+    posture = max(Posture, key=lambda p: round(View(posture=p).vector_to_floor(out)[2], 6))
     view = View(viewpoint=LOOK, posture=posture)
     along = view.vector_to_floor(part.frame.i)
     if abs(along[0]) < abs(along[1]):
-        return View(viewpoint=Viewpoint(LOOK.azimuth_deg + 90.0, LOOK.elevation_deg),
-                    posture=posture)
+        return View(
+            viewpoint=Viewpoint(LOOK.azimuth_deg + 90.0, LOOK.elevation_deg), posture=posture
+        )
     return view

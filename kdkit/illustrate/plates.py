@@ -104,7 +104,8 @@ def _alone(shop: Workshop, state: StepState) -> tuple[StepState, ...]:
         out = shop.assembly.part(part).frame.k
         axis = next((k for k in ways if abs(dot(k, out)) > 0.7), None)
         under = [
-            n for n, one in enumerate(mine)
+            n
+            for n, one in enumerate(mine)
             if one.new and axis is not None and dot(one.item.frame.k, axis) < -0.7
         ]
         alone = replace(state, parts=(part,), new=(part,))
@@ -112,9 +113,7 @@ def _alone(shop: Workshop, state: StepState) -> tuple[StepState, ...]:
             states.append(replace(alone, items=mine))
             continue
         first = tuple(one for n, one in enumerate(mine) if n not in under)
-        second = tuple(
-            one if n in under else replace(one, new=False) for n, one in enumerate(mine)
-        )
+        second = tuple(one if n in under else replace(one, new=False) for n, one in enumerate(mine))
         states += [replace(alone, items=first), replace(alone, items=second, times={})]
     return tuple(states)
 
@@ -147,8 +146,11 @@ def together(apart: Apart) -> Apart:
     """Return the same with all parts in their places; hardware keeps its way out."""
     zero: Vec3 = (0.0, 0.0, 0.0)
     return replace(
-        apart, parts=dict.fromkeys(apart.parts, zero), items=tuple(zero for _ in apart.items),
-        guides=(), travels=(),
+        apart,
+        parts=dict.fromkeys(apart.parts, zero),
+        items=tuple(zero for _ in apart.items),
+        guides=(),
+        travels=(),
     )
 
 

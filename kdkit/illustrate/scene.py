@@ -41,11 +41,12 @@ class Workshop:
         fineness = 1 if scale < 0.25 else 2
         key = (name, fineness)
         if key not in self._made:
-            bores = [
-                b for b in self.joinery.bores if b.part == name and b.stage == "workshop"
-            ]
+            bores = [b for b in self.joinery.bores if b.part == name and b.stage == "workshop"]
             self._made[key] = part_body(
-                self.assembly.part(name), self.joinery.grooves, bores, self.joinery.slots,
+                self.assembly.part(name),
+                self.joinery.grooves,
+                bores,
+                self.joinery.slots,
                 scale=fineness * 0.25,
             )
         return self._made[key].in_role(role)
@@ -85,7 +86,11 @@ def scene_bodies(
         item = shop.catalogue.items[one.item.item]
         role = handled if one.new or one.turned else "existing"
         body = item_body(
-            item_name(one), item, frame, role=role, scale=scale,
+            item_name(one),
+            item,
+            frame,
+            role=role,
+            scale=scale,
             above=None if one.new else FLUSH,
         )
         if body.faces:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
@@ -13,6 +14,7 @@ from kdkit.frames import Vec2
 from kdkit.illustrate.arrows import straight_arrow
 from kdkit.illustrate.explode import item_frame
 from kdkit.illustrate.figure import Primitive
+from kdkit.illustrate.ground import Ground
 from kdkit.illustrate.plates import Plate
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.view import View
@@ -28,7 +30,7 @@ CLEAR = 3.2
 
 
 def travel_arrows(
-    plate: Plate, view: View, shop: Workshop, drops: Sequence[Vec2]
+    plate: Plate, view: View, shop: Workshop, drops: Sequence[Vec2], ink: Ground
 ) -> list[Primitive]:
     """Return one arrow for each travel of a plate; short gaps get none.
 
@@ -37,6 +39,7 @@ def travel_arrows(
         view: the plate's view in its place on paper.
         shop: for the size of hardware.
         drops: where glue is shown; arrows keep off.
+        ink: all lines of the drawing; an arrow covers as few of them as it can.
     """
     apart = plate.apart
     taken: list[BaseGeometry] = [Point(x, y - 2.2).buffer(1.6) for x, y in drops]
@@ -64,9 +67,18 @@ def travel_arrows(
             a = (sx + (ex - sx) * low, sy + (ey - sy) * low)
             b = (sx + (ex - sx) * high, sy + (ey - sy) * high)
             clear = LineString((a, b)).distance(lines) if lines is not None else CLEAR
-            cost = max(0.0, CLEAR - clear) + 0.05 * n
+            cost = max(0.0, CLEAR - clear) + 0.05 * n + 0.25 * _covered(ink, a, b)
             if best is None or cost < best[0] - 1e-9:
                 best = (cost, a, b)
         if best is not None:
             shapes += straight_arrow(best[1], best[2], width=SHAFT)
     return shapes
+
+
+def _covered(ink: Ground, a: Vec2, b: Vec2) -> float:
+    """Return the length of lines under an arrow, about."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    size = math.hypot(dx, dy)
+    off = np.array([-dy / size, dx / size])
+    shifts = np.array([-SHAFT, 0.0, SHAFT])[:, None] * off
+    return float(ink.along(np.array(a) + shifts, np.array(b) + shifts).sum())

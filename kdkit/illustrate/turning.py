@@ -127,8 +127,6 @@ def _equal_marks(corner: Vec2, crossing: Vec2) -> list[Primitive]:
     for share in (0.5, 0.5 + 1.1 / size):
         x, y = corner[0] + dx * share, corner[1] + dy * share
         shapes.append(
-            Line(
-                points=((x - uy * 1.5, y + ux * 1.5), (x + uy * 1.5, y - ux * 1.5)), pen="arrow"
-            )
+            Line(points=((x - uy * 1.5, y + ux * 1.5), (x + uy * 1.5, y - ux * 1.5)), pen="arrow")
         )
     return shapes

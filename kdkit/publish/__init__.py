@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from kdkit.publish.build_folder import publish
 from kdkit.publish.check_texts import check_texts
-from kdkit.publish.results import Results
+from kdkit.publish.page_fill import lay_out
+from kdkit.publish.results import Pages, Results
 
-__all__ = ["Results", "check_texts", "publish"]
+__all__ = ["Pages", "Results", "check_texts", "lay_out", "publish"]

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import pathlib
+from dataclasses import replace
 
-from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.diagnostics import Problem, has_errors
 from kdkit.illustrate.style import load_style, style_folder
 from kdkit.model.says import Product
-from kdkit.publish.content import write_manual
+from kdkit.publish.content import Manual, write_manual
 from kdkit.publish.folder import write_folder
 from kdkit.publish.manual import render_manual
-from kdkit.publish.messages import languages, load_messages
-from kdkit.publish.page_fill import fill_pages, without_step_pictures
+from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import PAPERS
-from kdkit.publish.results import Results
+from kdkit.publish.results import Pages, Results
 from kdkit.publish.writers import WRITERS, Job
 
 __all__ = ["publish"]
@@ -40,26 +40,18 @@ def publish(
         raise ValueError(f"unknown paper {paper!r}")
     said = results.resolved.said
     assert isinstance(said, Product)
-    if said.language not in languages():
-        return None, (
-            error(
-                "language-unknown",
-                f"there is no wording for the language {said.language!r}",
-                ("language",),
-                help=f"known: {', '.join(languages())}",
-            ),
-        )
+    messages, problems = find_wording(said.language)
+    if messages is None:
+        return None, problems
     look, found = load_style(style)
     if look is None:
         return None, found
     home = style_folder(style)
     assert home is not None  # it has just been loaded from there
-    messages = load_messages(said.language)
     manual, problems = write_manual(results, messages, look)
     if has_errors(problems):
         return None, problems
-    words_alone = render_manual(without_step_pictures(manual), results, messages, style=style)
-    manual = fill_pages(manual, words_alone, results, look, paper.lower())
+    manual = _paged(manual, results.pages)
     job = Job(
         results=results,
         messages=messages,
@@ -78,3 +70,11 @@ def publish(
         return None, problems
     files = (path for path in folder.rglob("*") if path.is_file())
     return tuple(sorted(files)), problems
+
+
+def _paged(manual: Manual, pages: Pages | None) -> Manual:
+    """Return the manual with its pages begun where they were laid out to begin."""
+    if pages is None:
+        return manual
+    steps = tuple(replace(step, begins_page=step.number in pages.begins) for step in manual.steps)
+    return replace(manual, steps=steps, dense_parts=pages.dense_parts)

@@ -27,12 +27,6 @@ from kdkit.units import mm_text
 
 __all__ = ["HardwareCard", "Manual", "PartCard", "write_manual"]
 
-WIDEST_ITEM = 84.0
-"""An item longer than this on paper (mm) is drawn at a reduced scale, and says so."""
-
-REDUCTIONS = (1, 2, 5, 10, 20, 50)
-"""Source: recommended reductions of ISO 5455, from memory."""
-
 
 @dataclass(frozen=True)
 class PartCard:
@@ -114,11 +108,11 @@ def write_manual(
         problems.extend(found)
         return html
 
-    def picture(key: str, alternative: str = "") -> Picture | None:
+    def picture(key: str, alternative: str) -> Picture | None:
         figure = results.figures.get(key)
         return None if figure is None else set_picture(figure, style, alternative=alternative)
 
-    steps = write_steps(results, names, messages, lambda key: picture(key))
+    steps = write_steps(results, names, messages, picture)
     kinds = {operation.kind for operation in results.plan.operations}
     tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
     manual = Manual(
@@ -128,7 +122,7 @@ def write_manual(
         revision=said.revision,
         facts=_facts(results, said, messages),
         introduction=own_text("introduction"),
-        cover=picture("cover"),
+        cover=picture("cover", messages.plain("picture.cover", title=texts.title or said.product)),
         use=own_text("use"),
         cautions=_cautions(results, said, names, messages),
         persons=max((step.persons for step in results.plan.steps), default=1),
@@ -146,7 +140,12 @@ def write_manual(
                     thickness=mm_text(line.thickness),
                 ),
                 quantity=line.quantity,
-                picture=picture(f"part-{line.letter}"),
+                picture=picture(
+                    f"part-{line.letter}",
+                    messages.plain(
+                        "picture.part", letter=line.letter, title=names.group_title(line.parts)
+                    ),
+                ),
                 pair=line.pair,
             )
             for line in results.schedules.cut
@@ -162,12 +161,17 @@ def write_manual(
                     thickness=mm_text(line.size[2]),
                 ),
                 quantity=line.quantity,
-                picture=picture(f"part-{line.letter}"),
+                picture=picture(
+                    f"part-{line.letter}",
+                    messages.plain(
+                        "picture.part", letter=line.letter, title=names.group_title(line.parts)
+                    ),
+                ),
                 pair=None,
             )
             for line in results.schedules.bought
         ),
-        hardware=_hardware(results, names, style),
+        hardware=_hardware(results, names, messages, style),
         steps=steps,
         final=_final_checks(results, said, messages),
         care=own_text("care") or _paragraph(messages.text("after.care_text")),
@@ -260,17 +264,17 @@ def _cautions(
     return tuple(cautions)
 
 
-def _hardware(results: Results, names: Names, style: Style) -> tuple[HardwareCard, ...]:
+def _hardware(
+    results: Results, names: Names, messages: Messages, style: Style
+) -> tuple[HardwareCard, ...]:
     cards = []
     for line in results.schedules.hardware:
         figure = results.figures.get(f"item-{line.item}")
         picture, scale = None, ""
         if figure is not None:
-            reduction = next(
-                (r for r in REDUCTIONS if figure.width / r <= WIDEST_ITEM), REDUCTIONS[-1]
-            )
-            picture = set_picture(figure, style, scale=1 / reduction)
-            scale = "" if reduction == 1 else f"1 : {reduction}"
+            words = messages.plain("picture.item", title=names.item(line.item), size=line.size)
+            picture = set_picture(figure, style, alternative=words.strip())
+            scale = f"1 : {round(1 / figure.scale)}" if 0.0 < figure.scale < 1.0 else ""
         cards.append(
             HardwareCard(
                 number=line.number,

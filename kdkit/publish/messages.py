@@ -15,7 +15,9 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
-__all__ = ["Messages", "languages", "load_messages"]
+from kdkit.diagnostics import Problem, error
+
+__all__ = ["Messages", "find_wording", "languages", "load_messages"]
 
 _PLURAL_RULES: dict[str, Callable[[int], str]] = {
     "one-other": lambda n: "one" if n == 1 else "other",
@@ -40,6 +42,20 @@ def load_messages(language: str) -> Messages:
     for file in (folder / f"{language}.toml", folder / "workshop" / f"{language}.toml"):
         entries.update(_flatten(tomllib.loads(file.read_text(encoding="utf-8"))))
     return Messages(entries)
+
+
+def find_wording(language: str) -> tuple[Messages | None, tuple[Problem, ...]]:
+    """Return the catalogue of the language that a definition names, or what is wrong."""
+    if language in languages():
+        return load_messages(language), ()
+    return None, (
+        error(
+            "language-unknown",
+            f"there is no wording for the language {language!r}",
+            ("language",),
+            help=f"known: {', '.join(languages())}",
+        ),
+    )
 
 
 def _flatten(table: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:

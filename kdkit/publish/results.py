@@ -7,18 +7,37 @@ from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.geometry.assembly import Assembly
+from kdkit.illustrate.boxes import FigureBox
 from kdkit.illustrate.figure import Figure
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan
 from kdkit.schedule.schedules import Schedules
 
-__all__ = ["Results"]
+__all__ = ["Pages", "Results"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pages:
+    """How the manual's pages are shared out.
+
+    Args:
+        paper: ``a4`` or ``letter``.
+        boxes: the room of each step's figure, and under ``part`` that of all parts'.
+        begins: numbers of the steps that begin a further page.
+        dense_parts: the parts' pictures are low, so that the hardware fits on their page.
+    """
+
+    paper: str
+    boxes: Mapping[str, FigureBox]
+    begins: tuple[int, ...]
+    dense_parts: bool
 
 
 @dataclass(frozen=True, kw_only=True)
 class Results:
-    """One product, worked out. ``figures``: ``cover``, ``part-A``, ``item-<key>``, ``step-1``…"""
+    """One product, worked out. ``figures``: ``cover``, ``part-A``, ``item-<key>``, ``small-<key>``,
+    ``step-1``…; ``pages``: None when they were not laid out."""
 
     resolved: Resolved
     catalogue: Catalogue
@@ -27,3 +46,4 @@ class Results:
     plan: Plan
     schedules: Schedules
     figures: Mapping[str, Figure]
+    pages: Pages | None = None

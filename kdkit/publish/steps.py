@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from kdkit.model.says import Product
-from kdkit.plan.plan import Operation, OperationKind, Step
+from kdkit.plan.plan import Operation, OperationKind, Step, WhyTwo
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.pictures import Picture
@@ -89,7 +88,7 @@ def write_steps(
     results: Results,
     names: Names,
     messages: Messages,
-    picture: Callable[[str], Picture | None],
+    picture: Callable[[str, str], Picture | None],
 ) -> tuple[StepContent, ...]:
     """Return every step of the plan; ``picture`` gives the figure of a key with its
     alternative text, if it is there."""
@@ -108,7 +107,7 @@ def _write_step(
     messages: Messages,
     writer: Writer,
     right_way: RightWay,
-    picture: Callable[[str], Picture | None],
+    picture: Callable[[str, str], Picture | None],
 ) -> StepContent:
     operations = [results.plan.operation(id) for id in step.operations]
     main = min(operations, key=lambda o: _RANK.index(o.kind)) if operations else None
@@ -118,14 +117,22 @@ def _write_step(
         number=step.number,
         title=title,
         subassembly=units.get(step.subassembly, ""),
-        picture=picture(f"step-{step.number}"),
+        picture=picture(
+            f"step-{step.number}",
+            messages.plain(
+                "picture.step",
+                n=step.number,
+                title=title.striptags(),
+                lies=messages.plain(f"picture.{step.posture.value}"),
+            ),
+        ),
         items=tuple(
             StepItem(
                 number=line.number,
                 title=names.item(line.item),
                 size=line.size,
                 quantity=step.items[line.item],
-                picture=picture(f"item-{line.item}"),
+                picture=picture(f"small-{line.item}", names.item(line.item)),
             )
             for line in results.schedules.hardware
             if step.items.get(line.item, 0) > 0
@@ -209,7 +216,7 @@ def _cautions(
         cautions.append(Caution("warning", messages.text("caution.wall")))
     turned = bool(kinds & {OperationKind.TURN, OperationKind.STAND})
     if step.persons > 1:
-        text = _why_two(step, results, names, messages, turned)
+        text = _why_two(operations, names, messages)
         if turned:
             text += Markup(" ") + messages.text("caution.turn")
         cautions.append(Caution("caution", text))
@@ -224,21 +231,23 @@ def _cautions(
     return tuple(cautions)
 
 
-def _why_two(
-    step: Step, results: Results, names: Names, messages: Messages, turned: bool
-) -> Markup:
-    """Return why two persons are needed: a heavy part, or heavy work to turn or put on."""
-    said = results.resolved.said
-    assert isinstance(said, Product)
-    masses = {part: line.mass_kg for line in results.schedules.cut for part in line.parts}
-    masses |= {part: line.mass_kg for line in results.schedules.bought for part in line.parts}
-    heaviest = max(step.new, key=lambda part: masses.get(part, 0.0), default=None)
-    if heaviest is not None and masses.get(heaviest, 0.0) >= said.safety.heavy_part:
-        return messages.text(
-            "caution.two_for_part",
-            parts=names.parts([heaviest]),
-            mass=mm_text(masses[heaviest], 0),
-        )
-    lifted = step.present if turned else step.new
-    mass = sum(masses.get(part, 0.0) for part in lifted)
-    return messages.text("caution.two_for_work", mass=mm_text(mass, 0))
+def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) -> Markup:
+    """Return why two persons are needed: what is heavy, would fall, or has many pins."""
+    said: dict[WhyTwo, Markup] = {}
+    for operation in operations:
+        mass = mm_text(operation.mass, 0)
+        for why in operation.why_two:
+            if why is WhyTwo.HELD:
+                text = messages.text("caution.two_held", parts=names.parts(operation.held))
+            elif why is WhyTwo.PINS:
+                text = messages.text(
+                    "caution.two_pins", parts=names.parts(operation.parts), n=operation.pins
+                )
+            elif why is WhyTwo.HEAVY and len(operation.parts) == 1:
+                text = messages.text(
+                    "caution.two_for_part", parts=names.parts(operation.parts), mass=mass
+                )
+            else:
+                text = messages.text("caution.two_for_work", mass=mass)
+            said.setdefault(why, text)
+    return Markup(" ").join(said[why] for why in WhyTwo if why in said)

@@ -12,9 +12,13 @@ from kdkit.plan.plan import Posture
 def upright(name: str, y: float, *, width: float = 600.0, height: float = 800.0) -> Part:
     """A board standing across, its face to the back."""
     return Part(
-        name=name, title=name, kind="panel", path=(),
+        name=name,
+        title=name,
+        kind="panel",
+        path=(),
         frame=Frame((width, y, 0.0), AXES["-x"], AXES["+z"], AXES["+y"]),
-        outline=((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)), thickness=18.0,
+        outline=((0.0, 0.0), (width, 0.0), (width, height), (0.0, height)),
+        thickness=18.0,
     )
 
 

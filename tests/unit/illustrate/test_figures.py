@@ -8,12 +8,20 @@ from typing import Any
 import pytest
 
 from kdkit.frames import Vec3, scaled
+from kdkit.illustrate.boxes import FigureBox
 from kdkit.illustrate.build_state import step_state
 from kdkit.illustrate.explode import move_apart
 from kdkit.illustrate.figure import Circle, Text
-from kdkit.illustrate.figures import draw_figures
+from kdkit.illustrate.figures import Sketches, draw_figures, sketch_figures
 from kdkit.illustrate.scene import Workshop, item_name
-from kdkit.illustrate.step_figure import HIGHEST, WIDEST, StepPicture, draw_step
+from kdkit.illustrate.step_figure import (
+    HIGHEST,
+    WIDEST,
+    StepPicture,
+    StepSketch,
+    set_step,
+    sketch_step,
+)
 from kdkit.illustrate.style import Style, load_style
 from kdkit.illustrate.view import View
 from kdkit.plan.plan import OperationKind
@@ -36,36 +44,48 @@ def shop(bookcase: Any) -> Workshop:
 
 
 @pytest.fixture(scope="session")
-def pictures(bookcase: Any, shop: Workshop, style: Style) -> Pictures:
+def sketches(bookcase: Any, shop: Workshop) -> dict[int, StepSketch]:
     found = {}
     before = None
     for step in bookcase.plan.steps:
         state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
-        found[step.number] = draw_step(shop, state, bookcase.schedules, style, None, before)
+        found[step.number] = sketch_step(shop, state, bookcase.schedules, None, before)
         before = step.posture
     return found
 
 
+@pytest.fixture(scope="session")
+def pictures(sketches: dict[int, StepSketch], shop: Workshop, style: Style) -> Pictures:
+    room = FigureBox(width=WIDEST, height=HIGHEST)
+    return {number: set_step(sketch, room, shop, style) for number, sketch in sketches.items()}
+
+
 def test_every_figure_is_there_and_fits_the_page(bookcase: Any, style: Style) -> None:
-    figures = draw_figures(
-        bookcase.resolved, bookcase.assembly, bookcase.joinery, bookcase.catalogue,
-        bookcase.plan, bookcase.schedules, style,
-    )
+    def sketched() -> Sketches:
+        return sketch_figures(
+            bookcase.resolved,
+            bookcase.assembly,
+            bookcase.joinery,
+            bookcase.catalogue,
+            bookcase.plan,
+            bookcase.schedules,
+            style,
+        )
+
+    sketches = sketched()
+    figures = draw_figures(sketches)
     expected = {"cover"}
     expected |= {f"part-{line.letter}" for line in bookcase.schedules.cut}
     expected |= {f"item-{line.item}" for line in bookcase.schedules.hardware}
+    expected |= {f"small-{line.item}" for line in bookcase.schedules.hardware}
     expected |= {f"step-{step.number}" for step in bookcase.plan.steps}
     assert set(figures) == expected
     for name, figure in figures.items():
         assert figure.title, name
-        assert figure.description.endswith("."), name
         assert figure.primitives, name
         assert figure.width <= WIDEST + 1e-6, name
         assert figure.height <= (HIGHEST if name.startswith("step") else 140.0) + 1e-6, name
-    again = draw_figures(
-        bookcase.resolved, bookcase.assembly, bookcase.joinery, bookcase.catalogue,
-        bookcase.plan, bookcase.schedules, style,
-    )
+    again = draw_figures(sketched())
     assert list(again) == list(figures)
     assert again == figures
 
@@ -84,9 +104,10 @@ def test_every_piece_of_hardware_of_a_step_is_in_its_picture(
         seen_steps += bool(handled)
         assert {item_name(one) for one in handled} <= set(drawn)
         for kind in {one.item.item for one in handled}:
-            assert any(
-                drawn[item_name(one)] > 0.3 for one in handled if one.item.item == kind
-            ), (step.number, kind)
+            assert any(drawn[item_name(one)] > 0.3 for one in handled if one.item.item == kind), (
+                step.number,
+                kind,
+            )
     assert seen_steps >= 5
 
 
@@ -129,9 +150,7 @@ def test_guide_lines_run_from_bore_to_bore(bookcase: Any, shop: Workshop) -> Non
     apart = move_apart(
         state, shop.assembly, shop.joinery, shop.catalogue.items, gap=80.0, item_gap=20.0
     )
-    origins = {
-        f.frame.origin for f in bookcase.joinery.fasteners if f.joint == "middle.left_side"
-    }
+    origins = {f.frame.origin for f in bookcase.joinery.fasteners if f.joint == "middle.left_side"}
     ends = {guide.end for guide in apart.guides}
     assert origins <= ends
     for guide in apart.guides:
@@ -144,20 +163,41 @@ def test_new_parts_carry_their_letters(bookcase: Any, pictures: Pictures) -> Non
     for step in bookcase.plan.steps:
         if not any(id.startswith("mate") for id in step.operations):
             continue
-        texts = [
-            p.text for p in pictures[step.number].figure.primitives if isinstance(p, Text)
-        ]
+        texts = [p.text for p in pictures[step.number].figure.primitives if isinstance(p, Text)]
         for part in step.new:
             assert bookcase.schedules.letter_of(part) in texts
 
 
+@pytest.mark.parametrize("height", [60.0, 80.0, 130.0, 165.0])
+def test_a_figure_is_composed_for_its_room(
+    height: float, sketches: dict[int, StepSketch], shop: Workshop, style: Style
+) -> None:
+    room = FigureBox(width=178.0, height=height)
+    for number, sketch in sketches.items():
+        picture = set_step(sketch, room, shop, style)
+        assert picture.figure.width <= room.width + 1e-6, number
+        assert picture.figure.height <= room.height + 1e-6, number
+        assert picture.complete, number
+
+
+def test_a_larger_room_gives_a_larger_picture(
+    sketches: dict[int, StepSketch], shop: Workshop, style: Style
+) -> None:
+    small, large = (
+        [set_step(s, FigureBox(width=178.0, height=h), shop, style) for s in sketches.values()]
+        for h in (70.0, 140.0)
+    )
+    assert all(one.scale <= other.scale for one, other in zip(small, large, strict=True))
+    assert sum(one.scale < other.scale for one, other in zip(small, large, strict=True)) > 3
+
+
 def test_a_group_of_parts_alike_is_shown_once_with_its_number(
-    bookcase: Any, pictures: Pictures
+    pictures: Pictures, sketches: dict[int, StepSketch]
 ) -> None:
     texts = [p.text for p in pictures[3].figure.primitives if isinstance(p, Text)]
     assert "3 ×" in texts
     assert texts.count("C") == 1
-    assert len(pictures[3].plates) == 1
+    assert len(sketches[3].plates) == 1
 
 
 def test_details_say_how_many_of_which_item(bookcase: Any, pictures: Pictures) -> None:

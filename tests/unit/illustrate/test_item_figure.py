@@ -9,7 +9,11 @@ from kdkit.illustrate.figure import Area, Circle, Figure, Line
 from kdkit.illustrate.item_figure import BETWEEN, MARGIN, draw_item
 
 SCREW = Item(
-    title="Chipboard screw", size="4 × 40", mass=2.5, drive="cross recess Z2", recess_z=0.0,
+    title="Chipboard screw",
+    size="4 × 40",
+    mass=2.5,
+    drive="cross recess Z2",
+    recess_z=0.0,
     pieces=(
         Piece(kind="cone", z0=-2.4, z1=0.0, d0=4.0, d1=8.0),
         Piece(kind="cylinder", z0=-36.0, z1=-2.4, d0=4.0, surface="thread"),
@@ -18,7 +22,9 @@ SCREW = Item(
     sources=("test",),
 )
 DOWEL = Item(
-    title="Dowel", size="8 × 35", mass=1.3,
+    title="Dowel",
+    size="8 × 35",
+    mass=1.3,
     pieces=(Piece(kind="cylinder", z0=-25.0, z1=10.0, d0=8.0, surface="flutes"),),
     sources=("test",),
 )
@@ -63,8 +69,9 @@ def test_everything_lies_inside_the_figure() -> None:
         figure = draw_item(item, turned=True)
         for shape in figure.primitives:
             if isinstance(shape, Line):
-                assert all(0 <= x <= figure.width and 0 <= y <= figure.height
-                           for x, y in shape.points)
+                assert all(
+                    0 <= x <= figure.width and 0 <= y <= figure.height for x, y in shape.points
+                )
 
 
 def test_a_turned_item_has_an_arrow_more() -> None:

@@ -42,7 +42,10 @@ def test_standing_up_is_drawn_taller_than_lying(bookcase: Any, shop: Workshop) -
 def test_a_turn_that_opens_a_step_gets_an_inset(bookcase: Any, shop: Workshop) -> None:
     state = state_of(bookcase, "mate:back")
     turn = Operation(
-        id="turn", kind=OperationKind.TURN, items={}, posture=Posture.ON_FRONT,
+        id="turn",
+        kind=OperationKind.TURN,
+        items={},
+        posture=Posture.ON_FRONT,
         parts=state.parts,
     )
     turned = replace(state, operations=(turn, *state.operations))

@@ -6,16 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kdkit.publish.page_fill import LARGEST, SMALLEST, Block, share_pages
+from kdkit.publish.page_fill import SMALLEST, Block, share_pages
 
-WIDTH, HEIGHT, LEAD = 180.0, 260.0, 12.0
+HEIGHT, LEAD = 260.0, 12.0
 
 BLOCKS = st.lists(
     st.builds(
-        Block,
+        lambda words, most, share: Block(words=words, least=most * share, most=most),
         words=st.floats(20, 120),
-        width=st.floats(40, 178),
-        height=st.floats(30, 130),
+        most=st.floats(40, 165),
+        share=st.floats(0.3, 1.0),
     ),
     min_size=1,
     max_size=15,
@@ -24,41 +24,48 @@ BLOCKS = st.lists(
 
 def pages(blocks: list[Block]) -> list[list[tuple[Block, float]]]:
     shared: list[list[tuple[Block, float]]] = [[]]
-    placed = share_pages(blocks, WIDTH, HEIGHT, LEAD)
-    for block, (scale, begins) in zip(blocks, placed, strict=True):
+    placed = share_pages(blocks, HEIGHT, LEAD)
+    for block, (height, begins) in zip(blocks, placed, strict=True):
         if begins:
             shared.append([])
-        shared[-1].append((block, scale))
+        shared[-1].append((block, height))
     return shared
 
 
 @given(BLOCKS)
 def test_pages_hold_what_they_are_given(blocks: list[Block]) -> None:
-    """Σ words + scaled figures ≤ page, no figure wider than the page or too small."""
+    """Σ words + figures ≤ page; each figure between the least and the most it can use."""
     shared = pages(blocks)
     assert [block for page in shared for block, _ in page] == blocks
     assert all(shared)
     for n, page in enumerate(shared):
         room = HEIGHT - (LEAD if n == 0 else 0)
-        for block, scale in page:
-            assert block.width * scale <= WIDTH + 1e-6
-            assert scale <= LARGEST + 1e-9
-            if len(page) > 1:
-                assert scale >= min(SMALLEST, WIDTH / block.width) - 1e-9
-        if len(page) > 1:
-            assert sum(b.words + s * b.height for b, s in page) <= room + 1e-6
+        used = sum(block.words + height for block, height in page)
+        for block, height in page:
+            assert height <= block.most + 1e-9
+            if len(page) > 1 or used < room - 1e-6:
+                assert height >= block.least - 1e-9
+            assert height >= min(SMALLEST, block.least) - 1e-9
+        if len(page) > 1 or page[0][1] > SMALLEST + 1e-6:
+            assert used <= room + 1e-6
+
+
+def test_figures_grow_until_the_page_is_full() -> None:
+    (page,) = pages([Block(words=50, least=60, most=120), Block(words=50, least=60, most=90)])
+    assert sum(block.words + height for block, height in page) == pytest.approx(HEIGHT - LEAD)
 
 
 def test_two_short_steps_share_a_page() -> None:
-    block = Block(words=40, width=150, height=90)
+    block = Block(words=40, least=60, most=90)
     assert [len(page) for page in pages([block] * 4)] == [2, 2]
 
 
 def test_a_long_step_stands_alone() -> None:
-    long, short = Block(words=110, width=150, height=120), Block(words=60, width=150, height=100)
+    long = Block(words=110, least=100, most=120)
+    short = Block(words=60, least=80, most=130)
     assert [len(page) for page in pages([short, long, short])] == [1, 1, 1]
 
 
-def test_a_wide_figure_is_narrowed_to_the_page() -> None:
-    ((scale, _),) = share_pages([Block(words=30, width=360, height=50)], WIDTH, HEIGHT, LEAD)
-    assert scale == pytest.approx(0.5)
+def test_a_step_without_a_figure_gets_no_room_for_one() -> None:
+    ((_, height),) = pages([Block(words=300, least=0, most=0)])[0]
+    assert height == 0

@@ -1,0 +1,156 @@
+"""Which ground on paper is taken: a raster on which labels and details find free places.
+
+Paper millimetres, y down. Cells are square; a question about a box or a line costs the
+same however much is drawn.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kdkit.frames import Vec2
+
+__all__ = ["CELL", "Ground", "fill_loops"]
+
+Array = NDArray[np.float64]
+Cells = NDArray[np.bool_]
+
+CELL = 1.0
+"""Side of a cell, mm: about the white that is kept round anything."""
+
+
+_BESIDE = ((0.0, 0.0), *((dx * CELL, dy * CELL) for dx in (-0.4, 0.4) for dy in (-0.4, 0.4)))
+"""A line is widened to these when it has to be tight."""
+
+
+@dataclass
+class Ground:
+    """A piece of paper; what lies outside of it counts as free.
+
+    Args:
+        x0, y0: its upper left corner.
+        cells: rows of cells, True where something is drawn.
+    """
+
+    x0: float
+    y0: float
+    cells: Cells
+
+    @classmethod
+    def blank(cls, bounds: tuple[float, float, float, float]) -> Ground:
+        """Return free ground over ``(x0, y0, x1, y1)``."""
+        x0, y0, x1, y1 = bounds
+        size = (math.ceil((y1 - y0) / CELL) + 1, math.ceil((x1 - x0) / CELL) + 1)
+        return cls(x0, y0, np.zeros(size, dtype=bool))
+
+    def copy(self) -> Ground:
+        """Return ground that is filled on its own from here."""
+        return Ground(self.x0, self.y0, self.cells.copy())
+
+    def fill(self, loops: Iterable[Sequence[Vec2] | Array]) -> None:
+        """Take the ground inside closed loops, even-odd."""
+        self.cells |= fill_loops(loops, self.x0, self.y0, self.cells.shape)
+
+    def fill_box(self, x0: float, y0: float, x1: float, y1: float) -> None:
+        """Take every cell that a box touches."""
+        rows, columns = self.cells.shape
+        r0, r1 = math.floor((y0 - self.y0) / CELL), math.ceil((y1 - self.y0) / CELL)
+        c0, c1 = math.floor((x0 - self.x0) / CELL), math.ceil((x1 - self.x0) / CELL)
+        self.cells[max(0, r0) : max(0, min(rows, r1)), max(0, c0) : max(0, min(columns, c1))] = True
+
+    def draw(self, lines: Iterable[Sequence[Vec2] | Array], *, tight: bool = False) -> None:
+        """Take the cells under polylines; ``tight``: so that nothing slips between two cells."""
+        points = [np.asarray(line, dtype=float) for line in lines if len(line) > 1]
+        if not points:
+            return
+        starts = np.concatenate([p[:-1] for p in points])
+        ends = np.concatenate([p[1:] for p in points])
+        counts = np.ceil(np.hypot(*(ends - starts).T) / (0.6 * CELL)).astype(int) + 1
+        which = np.repeat(np.arange(len(counts)), counts)
+        first = np.repeat(np.cumsum(counts) - counts, counts)
+        share = (np.arange(len(which)) - first) / np.maximum(counts[which] - 1, 1)
+        at = starts[which] + (ends - starts)[which] * share[:, None]
+        for dx, dy in _BESIDE if tight else _BESIDE[:1]:
+            row, column, inside = self._cell_of(at + np.array([dx, dy]))
+            self.cells[row[inside], column[inside]] = True
+
+    def taken_in(self, x0: Array, y0: Array, x1: Array, y1: Array) -> NDArray[np.int32]:
+        """Return how many taken cells each of many boxes touches."""
+        rows, columns = self.cells.shape
+        total = np.zeros((rows + 1, columns + 1), dtype=np.int32)
+        np.cumsum(self.cells, axis=0, out=total[1:, 1:])
+        np.cumsum(total[1:, 1:], axis=1, out=total[1:, 1:])
+
+        def at(value: Array, start: float, most: int, *, up: bool) -> NDArray[np.intp]:
+            cell = (value - start) / CELL
+            whole = np.ceil(cell - 1e-9) if up else np.floor(cell + 1e-9)
+            clipped: NDArray[np.intp] = np.clip(whole, 0, most).astype(np.intp)
+            return clipped
+
+        r0, r1 = at(y0, self.y0, rows, up=False), at(y1, self.y0, rows, up=True)
+        c0, c1 = at(x0, self.x0, columns, up=False), at(x1, self.x0, columns, up=True)
+        counts: NDArray[np.int32] = total[r1, c1] - total[r0, c1] - total[r1, c0] + total[r0, c0]
+        return counts
+
+    def along(self, starts: Array, ends: Array) -> Array:
+        """Return the length over taken ground of each of many lines, mm.
+
+        Args:
+            starts, ends: (N, 2).
+        """
+        length = np.hypot(*(ends - starts).T)
+        count = int(max(2, math.ceil(float(length.max(initial=0.0)) / CELL)))
+        share = (np.arange(count) + 0.5) / count
+        at = starts[:, None, :] + (ends - starts)[:, None, :] * share[None, :, None]
+        row, column, inside = self._cell_of(at.reshape(-1, 2))
+        hit = np.zeros(len(row), dtype=bool)
+        hit[inside] = self.cells[row[inside], column[inside]]
+        over: Array = hit.reshape(len(starts), count).mean(axis=1) * length
+        return over
+
+    def _cell_of(self, at: Array) -> tuple[NDArray[np.intp], NDArray[np.intp], Cells]:
+        column = np.floor((at[:, 0] - self.x0) / CELL + 1e-9).astype(np.intp)
+        row = np.floor((at[:, 1] - self.y0) / CELL + 1e-9).astype(np.intp)
+        rows, columns = self.cells.shape
+        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+        return row, column, inside
+
+
+def fill_loops(
+    loops: Iterable[Sequence[Vec2] | Array],
+    x0: float,
+    y0: float,
+    shape: tuple[int, int],
+    cell: float = CELL,
+) -> Cells:
+    """Return the cells whose middles lie inside closed loops, even-odd.
+
+    Source:
+        Scan-line filling by counting crossings to the left of each cell's middle.
+    """
+    rows, columns = shape
+    points = [np.asarray(loop, dtype=float) for loop in loops if len(loop) > 2]
+    if not points:
+        return np.zeros(shape, dtype=bool)
+    p = np.concatenate(points)
+    q = np.concatenate([np.roll(loop, -1, axis=0) for loop in points])
+    low = np.minimum(p[:, 1], q[:, 1])
+    high = np.maximum(p[:, 1], q[:, 1])
+    first = np.clip(np.ceil((low - y0) / cell - 0.5), 0, rows).astype(np.intp)
+    last = np.clip(np.ceil((high - y0) / cell - 0.5), 0, rows).astype(np.intp)
+    counts = last - first
+    which = np.repeat(np.arange(len(p)), counts)
+    row = np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts) + first[which]
+    y = y0 + (row + 0.5) * cell
+    rise = (q - p)[which]
+    x = p[which, 0] + (y - p[which, 1]) * rise[:, 0] / rise[:, 1]
+    column = np.clip(np.ceil((x - x0) / cell - 0.5), 0, columns).astype(np.intp)
+    flips = np.bincount(row * (columns + 1) + column, minlength=rows * (columns + 1))
+    odd = flips.reshape(rows, columns + 1).cumsum(axis=1) % 2
+    filled: Cells = odd[:, :columns].astype(bool)
+    return filled
