@@ -11,6 +11,7 @@ from kdkit.model.lengths import Lengths
 from kdkit.model.resolved import (
     FittingPlacement,
     OrderSaid,
+    PutOn,
     ResolvedFixture,
     ResolvedJoint,
     RowsSpec,
@@ -239,15 +240,16 @@ def _rows(said: says.Rows | None, lengths: Lengths, path: Path) -> RowsSpec | No
 
 
 def read_order(
-    order: Sequence[str | says.OrderHint],
+    order: Sequence[str | tuple[str, ...] | says.OrderHint],
     parts: Mapping[str, object],
     units: Mapping[str, tuple[str, ...]],
     problems: list[Problem],
     base: Path,
-) -> tuple[OrderSaid, ...]:
-    """Return what ``order`` says as pairs; names in a row follow each other.
+) -> tuple[tuple[OrderSaid, ...], tuple[PutOn, ...]]:
+    """Return what ``order`` says as pairs, and the names that stand in a row.
 
-    A unit's name stands for all its parts.
+    Names in a row follow each other; a list in the row is put on as one. A unit's name
+    stands for all its parts.
     """
 
     def named(names: str | tuple[str, ...], path: Path) -> tuple[str, ...]:
@@ -263,15 +265,16 @@ def read_order(
         return tuple(found)
 
     found: list[OrderSaid] = []
-    previous: tuple[str, ...] = ()
+    row: list[PutOn] = []
     for n, said in enumerate(order):
         path = (*base, n)
         if isinstance(said, says.OrderHint):
             first = named(said.before, (*path, "before"))
             later = named(said.after, (*path, "after"))
         else:
-            first, later = previous, named(said, path)
-            previous = later or previous
+            first, later = row[-1].parts if row else (), named(said, path)
+            if later:
+                row.append(PutOn(parts=later, said=" + ".join(listed(said)), path=path))
         if first and later:
             found.append(OrderSaid(first=first, later=later, path=path))
-    return tuple(found)
+    return tuple(found), tuple(row)

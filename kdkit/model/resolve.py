@@ -15,7 +15,15 @@ from kdkit.model.layouts import lay_out_panels
 from kdkit.model.lengths import Lengths
 from kdkit.model.panels import panel_slab, read_turns
 from kdkit.model.parameters import declare_parameters
-from kdkit.model.resolved import OrderSaid, Part, Resolved, ResolvedFixture, ResolvedJoint, UnitUse
+from kdkit.model.resolved import (
+    OrderSaid,
+    Part,
+    PutOn,
+    Resolved,
+    ResolvedFixture,
+    ResolvedJoint,
+    UnitUse,
+)
 from kdkit.model.sides import declare_bought, declare_panel, fail_part
 from kdkit.model.slabs import Slab, part_from_slab, turn_frame
 from kdkit.model.unit_places import place_fixture, place_joint, place_part
@@ -52,6 +60,7 @@ class _Found:
     fixtures: list[ResolvedFixture] = field(default_factory=list)
     units: list[UnitUse] = field(default_factory=list)
     order: list[OrderSaid] = field(default_factory=list)
+    sequence: tuple[PutOn, ...] = ()
     boards: dict[str, says.Board] = field(default_factory=dict)
     parameters: dict[str, float] = field(default_factory=dict)
 
@@ -121,6 +130,7 @@ def resolve(
             fixtures=tuple(found.fixtures),
             units=tuple(sorted(found.units, key=lambda unit: unit.name)),
             order=tuple(found.order),
+            sequence=found.sequence,
             boards=dict(sorted(found.boards.items())),
         ),
         tuple(dict.fromkeys(problems)),
@@ -209,7 +219,8 @@ def _resolve_scope(
                 problems.append(unknown_part(bore.mate, known, units, (*bore.path, "mate")))
     found.joints[:0] = read_joints(product.joints, known, units, lengths, (*base, "joints"))
     found.fixtures[:0] = read_fixtures(product.fixtures, known, units, lengths, (*base, "fixtures"))
-    found.order[:0] = read_order(product.order, known, units, problems, (*base, "order"))
+    order, found.sequence = read_order(product.order, known, units, problems, (*base, "order"))
+    found.order[:0] = order
     for language, texts in product.texts.items():
         for name in texts.parts:
             if name not in known:

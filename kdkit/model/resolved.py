@@ -19,6 +19,7 @@ __all__ = [
     "HandBoreSpec",
     "OrderSaid",
     "Part",
+    "PutOn",
     "Resolved",
     "ResolvedFixture",
     "ResolvedJoint",
@@ -174,8 +175,25 @@ class OrderSaid:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PutOn:
+    """One entry in the author's row of parts: these are put on next, as one.
+
+    ``said``: the entry in the author's words, for messages.
+    """
+
+    parts: tuple[str, ...]
+    said: str
+    path: Path
+
+
+@dataclass(frozen=True, kw_only=True)
 class Resolved:
-    """The whole product with numbers; ``said`` keeps texts, maker, safety and bags."""
+    """The whole product with numbers; ``said`` keeps texts, maker, safety and bags.
+
+    Args:
+        order: all that ``order`` says, as pairs.
+        sequence: the entries of the product's own ``order`` that stand in a row.
+    """
 
     said: Product
     variant: str | None
@@ -187,6 +205,7 @@ class Resolved:
     order: tuple[OrderSaid, ...]
     boards: Mapping[str, Board] = field(default_factory=dict)
     """Every board in use; ``Part.board`` is a key of it, in units too."""
+    sequence: tuple[PutOn, ...] = ()
 
     def part(self, name: str) -> Part:
         """Return the part of that name.

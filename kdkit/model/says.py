@@ -101,6 +101,10 @@ def _mapping_or_one(value: Any) -> str:
     return "@mapping" if isinstance(value, Mapping | BaseModel) else "@one"
 
 
+def _one_list_or_mapping(value: Any) -> str:
+    return "@list" if isinstance(value, list | tuple) else _mapping_or_one(value)
+
+
 def _fitting_by_name(value: Any) -> Any:
     return {"fitting": value} if isinstance(value, str) else value
 
@@ -389,8 +393,14 @@ class Texts(Said):
 
 
 OrderEntry = Annotated[
-    Annotated[Text, Tag("@one")] | Annotated[OrderHint, Tag("@mapping")],
-    Discriminator(_mapping_or_one),
+    Annotated[Text, Tag("@one")]
+    | Annotated[tuple[Text, ...], Field(min_length=1, max_length=500), Tag("@list")]
+    | Annotated[OrderHint, Tag("@mapping")],
+    Discriminator(_one_list_or_mapping),
+    Field(
+        description="a part or unit put on next; a list: put together first, then put on "
+        "as one; or {before: …, after: …}"
+    ),
 ]
 ParameterSaid = Annotated[
     Annotated[Length, Tag("@one")] | Annotated[Parameter, Tag("@mapping")],

@@ -10,7 +10,7 @@ Data flow, module by module:
 1. ``bodies`` (parts less grooves, hardware that sticks out), ``directions``, ``sweep``
    → ``blocking``: for each direction, what cannot move without what, and why.
 2. ``apart``: what can leave, and the proof when nothing can (``refusal`` puts it in
-   words); ``hints``: the author's order as further edges.
+   words); ``judge``, ``nearest``: the author's order, kept or refused.
 3. ``facts``, ``costs``, ``choice``, ``units``: the best order, as a ``build``.
 4. ``hardware``, ``arrival_order``, ``mating``, ``finishing`` → ``operations`` and
    precedences; ``steps``: their topological order, grouped; ``count``: how many orders.

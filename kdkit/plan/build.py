@@ -14,7 +14,16 @@ from kdkit.plan.hardware import Work
 from kdkit.plan.plan import Operation, OperationKind, Posture
 from kdkit.plan.reach import Reach
 
-__all__ = ["Build", "Mating", "Scene", "Worked", "first_together", "mate_id", "sum_items"]
+__all__ = [
+    "Build",
+    "Mating",
+    "Scene",
+    "Worked",
+    "first_together",
+    "list_arrivals",
+    "mate_id",
+    "sum_items",
+]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,6 +149,20 @@ def first_together(operations: Sequence[Operation], parts: frozenset[str]) -> Op
         }:
             return operation
     return None
+
+
+def list_arrivals(build: Build, names: Sequence[str]) -> list[tuple[str, ...]]:
+    """Return what is put on in turn, the base first; several parts are built first."""
+    entries = [_within(build.base, build.base_build, names)]
+    return entries + [
+        _within(mating.parts, mating.build, names) for mating in (*build.matings, *build.loads)
+    ]
+
+
+def _within(parts: int, build: Build | None, names: Sequence[str]) -> tuple[str, ...]:
+    if build is None:
+        return tuple(names[part] for part in members(parts))
+    return tuple(name for entry in list_arrivals(build, names) for name in entry)
 
 
 def mate_id(scene: Scene, mating: Mating) -> str:

@@ -9,18 +9,18 @@ from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Fastener, Joinery
-from kdkit.model.resolved import Resolved
+from kdkit.model.resolved import Resolved, UnitUse
 from kdkit.plan.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.build import Mating, Scene
+from kdkit.plan.build import Mating, Scene, list_arrivals
 from kdkit.plan.costs import PartFacts
 from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
-from kdkit.plan.hints import keep_order
+from kdkit.plan.judge import Judgement, judge_order
 from kdkit.plan.lifting import advise_lifting
 from kdkit.plan.operations import list_operations
-from kdkit.plan.plan import Impossible, Plan, Posture
+from kdkit.plan.plan import Impossible, OrderRefused, Plan, Posture
 from kdkit.plan.refusal import explain_stuck
 from kdkit.plan.steps import group_steps, order_operations
 from kdkit.plan.units import choose_build
@@ -35,12 +35,12 @@ _LOAD_WAYS = ((0.0, -1.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
 
 def make_plan(
     resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
-) -> tuple[Plan | Impossible | None, tuple[Problem, ...]]:
+) -> tuple[Plan | Impossible | OrderRefused, tuple[Problem, ...]]:
     """Return a proved assembly order, or the proof that there is none.
 
     Returns:
         ``(Plan, problems)``; or ``(Impossible, problems)`` with an error; or
-        ``(None, problems)`` when the author's order cannot be kept.
+        ``(OrderRefused, problems)`` with an error when the author's order cannot be kept.
     """
     parts = canonical_order(assembly.parts)
     if not parts:
@@ -55,12 +55,24 @@ def make_plan(
     if stuck is not None:
         proof = prove_stuck(blocking, smallest_stuck(blocking, stuck))
         return proof, (explain_stuck(proof, titles, joinery),)
-    blocking, problems = keep_order(blocking, resolved.order, titles)
-    if problems:
-        return None, problems
     facts = part_facts(parts, joinery, catalogue)
+
+    def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:
+        units = [
+            UnitUse(name=f"order {n}", title="", parts=tuple(names[p] for p in members(mask)))
+            for n, mask in enumerate(groups)
+        ]
+        core, loads = _take_out_loose(ordered, facts)
+        built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core)
+        return list_arrivals(replace(built, loads=loads), names)
+
+    judged = judge_order(blocking, facts, resolved, titles, propose)
+    if not isinstance(judged, Judgement):
+        refused, problem = judged
+        return refused, (problem,)
+    blocking = judged.blocking
     core, loads = _take_out_loose(blocking, facts)
-    build, search, problems = choose_build(blocking, facts, resolved.units, core)
+    build, search, problems = choose_build(blocking, facts, (*resolved.units, *judged.groups), core)
     build = replace(build, loads=loads)
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = likeness(parts)

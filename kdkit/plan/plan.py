@@ -10,13 +10,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from kdkit.diagnostics import Path
 from kdkit.frames import Vec3
 
 __all__ = [
     "Block",
     "Impossible",
+    "NearestOrder",
     "Operation",
     "OperationKind",
+    "OrderRefused",
     "Plan",
     "Posture",
     "Precedence",
@@ -160,6 +163,46 @@ class Impossible:
     parts: tuple[str, ...]
     loops: tuple[tuple[Vec3, tuple[Block, ...]], ...]
     motion_class: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NearestOrder:
+    """An order that works and is like the author's.
+
+    Args:
+        entries: parts in the order of putting on; several are put together first.
+        moved: the author's entries that stand elsewhere in it, in the author's words.
+        exact: no order that works has fewer entries moved; else fewer might do.
+    """
+
+    entries: tuple[tuple[str, ...], ...]
+    moved: tuple[str, ...]
+    exact: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class OrderRefused:
+    """The author's order cannot be kept, though the product can be built.
+
+    Args:
+        path: of the first entry that fails.
+        position: its number in the author's row from 0, None for a hint.
+        moving: the parts that it puts on.
+        present: the parts that are there by then; for an order in part, those of the
+            loop that the entry closes.
+        blocks: for each direction in which the parts would have to leave again, one
+            part of them that cannot, and why; () if the entry's parts cannot be put
+            together by themselves.
+        reasons: what stands against it, in sentences.
+    """
+
+    path: Path
+    position: int | None
+    moving: tuple[str, ...]
+    present: tuple[str, ...]
+    blocks: tuple[tuple[Vec3, Block], ...]
+    reasons: tuple[str, ...]
+    nearest: NearestOrder | None
 
 
 @dataclass(frozen=True, kw_only=True)

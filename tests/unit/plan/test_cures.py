@@ -1,0 +1,170 @@
+"""Cures: small changes, each carried out and planned before it is offered."""
+
+from __future__ import annotations
+
+import pathlib
+import re
+from dataclasses import replace
+
+import pytest
+
+from kdkit.frames import Frame
+from kdkit.geometry import assemble
+from kdkit.joinery import place_fittings
+from kdkit.model.resolved import Resolved
+from kdkit.plan import make_plan
+from kdkit.plan.changes import KINDS, Change, list_changes, name_parts
+from kdkit.plan.cures import Cures, find_cures
+from kdkit.plan.plan import Block, Impossible, Plan
+from kdkit.plan.reshape import stretch_part
+from tests.boxes import Made, board
+from tests.products import CASE, HOUSED, RING, made
+
+RIGHT, UP = (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)
+
+
+def proof(product: Made) -> Impossible:
+    no, _ = make_plan(*product)
+    assert isinstance(no, Impossible)
+    return no
+
+
+def cures_of(folder: pathlib.Path, text: str) -> tuple[Cures, Made]:
+    product = made(folder, text)
+    return find_cures(*product, proof(product)), product
+
+
+def planned(product: Resolved, catalogue: object) -> Plan:
+    assembly, problems = assemble(product)
+    assert assembly is not None, problems
+    joinery, problems = place_fittings(product, assembly, catalogue)  # type: ignore[arg-type]
+    assert joinery is not None, problems
+    plan, problems = make_plan(product, assembly, joinery, catalogue)  # type: ignore[arg-type]
+    assert isinstance(plan, Plan), problems
+    return plan
+
+
+def test_every_cure_of_the_ring_has_a_plan_of_as_many_steps_as_it_says(
+    tmp_path: pathlib.Path,
+) -> None:
+    cures, product = cures_of(tmp_path, RING)
+    assert cures.size == 1
+    assert cures.left_out == 0
+    assert {c.kind for cure in cures.cures for c in cure.changes} == {"swap", "screws"}
+    assert len(cures.cures) == 6
+    for cure in cures.cures:
+        (change,) = cure.changes
+        assert len(planned(change.product, product[3]).steps) == cure.steps
+        assert set(change.parts) <= {"floor", "left", "rear"}
+
+
+def test_cures_are_ranked_and_offered_in_words(tmp_path: pathlib.Path) -> None:
+    cures, _ = cures_of(tmp_path, RING)
+    kinds = [cure.changes[0].kind for cure in cures.cures]
+    assert kinds == sorted(kinds, key=KINDS.index)
+    words = [cure.changes[0].words for cure in cures.cures]
+    assert any("let Left side run over the end of Rear" in w for w in words)
+    assert any("turn the dowel joint between Rear and Floor into screws" in w for w in words)
+
+
+def test_a_stopped_housing_is_cured_by_running_it_through(tmp_path: pathlib.Path) -> None:
+    cures, product = cures_of(tmp_path, HOUSED)
+    through = [c for cure in cures.cures for c in cure.changes if c.kind == "groove-through"]
+    (change,) = through
+    assert change.words == ("run the groove for Floor in Left side right through to both ends")
+    planned(change.product, product[3])
+
+
+def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
+    panels, _, joints = RING.partition("joints:\n")
+    second = """\
+  floor_2: {title: Floor 2, board: carcass, x: [18, 300], y: [300, 600], z: {from: 0}}
+  left_2: {title: Left 2, board: carcass, x: {from: 0}, y: [318, 600], z: [0, 300]}
+  rear_2: {title: Rear 2, board: carcass, x: [0, 300], y: {from: 300}, z: [18, 300]}
+"""
+    again = re.sub(r"floor|left|rear", lambda name: f"{name[0]}_2", joints)
+    product = made(tmp_path, f"{panels}{second}joints:\n{joints}{again}")
+    cures = find_cures(*product, proof(product))
+    assert cures.size == 2
+    for cure in cures.cures:
+        first, second_change = cure.changes
+        ends = {part.endswith("_2") for part in (*first.parts, *second_change.parts)}
+        assert ends == {True, False}
+
+
+def test_bound_is_kept_and_said(tmp_path: pathlib.Path) -> None:
+    product = made(tmp_path, RING)
+    cures = find_cures(*product, proof(product), most_tried=2)
+    assert cures.tried == 2
+    assert cures.left_out > 0
+
+
+def claimed(product: Made, part: str, by: str) -> Impossible:
+    """A certificate that names one pair only, to see which changes it leads to."""
+    no = Impossible(
+        parts=(part, by),
+        loops=((RIGHT, (Block(part=part, by=by, reason=""), Block(part=by, by=part, reason=""))),),
+        motion_class="",
+    )
+    assert product
+    return no
+
+
+def changes_on(product: Made, part: str, by: str) -> dict[str, Change]:
+    found = list_changes(*product, claimed(product, part, by))
+    return {change.kind: change for change in reversed(found)}
+
+
+def test_a_back_comes_out_of_its_grooves_onto_the_edges(tmp_path: pathlib.Path) -> None:
+    product = made(tmp_path, CASE)
+    change = changes_on(product, "back", "left")["laid-on-back"]
+    back = change.product.part("back")
+    assert sorted(max(p[axis] for p in back.outline) for axis in (0, 1)) == [596, 596]
+    ends = [back.frame.point_to_outer((0.0, 0.0, z))[1] for z in (0.0, -back.thickness)]
+    assert sorted(ends) == pytest.approx([300, 303])
+    assert "596 × 596" in change.means
+    uses = {
+        use.fitting
+        for j in change.product.joints
+        if "back" in (j.joined, j.to)
+        for use in j.fittings
+    }
+    assert uses == {"back-nailed"}
+    planned(change.product, product[3])
+
+
+def test_a_groove_is_left_out_by_ending_the_back_before_it(tmp_path: pathlib.Path) -> None:
+    product = made(tmp_path, CASE)
+    change = changes_on(product, "back", "bottom")["no-groove"]
+    back = change.product.part("back")
+    low = min(back.frame.point_to_outer((x, y, 0.0))[2] for x, y in back.outline)
+    assert low == pytest.approx(18)
+    assert all({j.joined, j.to} != {"back", "bottom"} for j in change.product.joints)
+    planned(change.product, product[3])
+
+
+def test_changes_stay_with_the_pairs_of_the_certificate(tmp_path: pathlib.Path) -> None:
+    product = made(tmp_path, CASE)
+    for change in list_changes(*product, claimed(product, "top", "left")):
+        assert set(change.parts) == {"top", "left"}
+    assert list_changes(*product, claimed(product, "top", "bottom")) == ()
+
+
+def test_stretching_keeps_the_frame_at_the_corner_and_the_rest_in_place() -> None:
+    part = board("shelf", (0, 0, 0), (300, 200, 18))
+    longer = stretch_part(part, (-1.0, 0.0, 0.0), 20.0)
+    assert longer is not None
+    assert longer.frame.point_to_outer((0.0, 0.0, 0.0)) == (-20.0, 0.0, 18.0)
+    assert max(p[0] for p in longer.outline) == 320
+    assert min(p[0] for p in longer.outline) == 0
+    assert stretch_part(part, (0.0, 0.0, 1.0), 20.0) is None
+    assert stretch_part(part, RIGHT, -300.0) is None
+    cut = replace(part, outline=((0.0, 0.0), (300.0, 0.0), (280.0, 200.0), (0.0, 200.0)))
+    assert stretch_part(cut, RIGHT, 10.0) is None
+
+
+def test_parts_with_one_title_are_told_apart_by_name() -> None:
+    frame = Frame((0.0, 0.0, 0.0), RIGHT, (0.0, 1.0, 0.0), UP)
+    parts = [board(n, (0, 0, 0), (9, 90, 90), at=frame, title="Side") for n in ("a", "b")]
+    parts.append(board("c", (0, 0, 0), (9, 90, 90), at=frame))
+    assert name_parts(parts) == {"a": "Side (a)", "b": "Side (b)", "c": "C"}
