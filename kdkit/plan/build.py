@@ -108,9 +108,16 @@ class Scene:
 
     def closed_off(self, works: Iterable[Work]) -> dict[frozenset[str], str]:
         """Return sets of parts in whose company some of the works cannot be done, with why."""
+        return self._closed_off((work.fastener.id, work.rank) for work in works)
+
+    def clamps_closed_off(self, joints: Iterable[str]) -> dict[frozenset[str], str]:
+        """Return the same for the clamps round some joints."""
+        return self._closed_off((joint, -1) for joint in joints)
+
+    def _closed_off(self, works: Iterable[tuple[str, int]]) -> dict[frozenset[str], str]:
         found: dict[frozenset[str], str] = {}
         for work in works:
-            for reach in self.rooms.get((work.fastener.id, work.rank), ()):
+            for reach in self.rooms.get(work, ()):
                 for others in reach.blocked:
                     if others:
                         found.setdefault(others, reach.reason(others, self.titles))

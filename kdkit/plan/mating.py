@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from kdkit.frames import dot
 from kdkit.joinery.placed import Fastener
@@ -19,6 +20,18 @@ __all__ = ["BuildWriter"]
 _MATE_MINUTES = 1.5  # common practice, no source; so are the other times here
 _TURN_MINUTES = 1.0
 _SQUARE_MINUTES = 2.0
+
+
+@dataclass(frozen=True)
+class _Setting:
+    """Glue in one joint: what is done about it after its mating, ``clamp`` or ``wait``."""
+
+    mate: str
+    do: str
+    tool: str | None
+    minutes: float
+    parts: tuple[str, ...]
+    joint: str
 
 
 class BuildWriter:
@@ -63,15 +76,21 @@ class BuildWriter:
         segment: list[str] = []
         turn: str | None = None
         there = build.base
-        for n in order:
+        setting: list[_Setting] = []
+        for at, n in enumerate(order):
             mating = events[n][0]
             title = build.name or "the work"
             if mating.posture is not posture:
                 turn = self._turn(build, there, mating.posture, segment, len(mine))
                 mine.append(turn)
                 posture, segment = mating.posture, []
-            ids = self._mate(build, mating, there)
+            ids, sets = self._mate(build, mating, there)
+            setting += sets
             there |= mating.parts
+            following = events[order[at + 1]][0] if at + 1 < len(order) else None
+            if setting and not (following and self._in_one_step(mating, following)):
+                ids += self._let_set(setting, build, mating)
+                setting = []
             mate = mate_id(scene, mating)
             if turn is not None:
                 for one in ids:
@@ -148,7 +167,21 @@ class BuildWriter:
 
     # -- bringing together -----------------------------------------------------
 
-    def _mate(self, build: Build, mating: Mating, there: int) -> list[str]:
+    def _in_one_step(self, one: Mating, other: Mating) -> bool:
+        """Whether two matings are told in one step: single parts alike, put on alike."""
+        if one.build is not None or other.build is not None:
+            return False
+        names, alike = self.scene.blocking.names, self.scene.alike
+        kinds = [[alike[names[p]] for p in members(m.parts)] for m in (one, other)]
+        return (
+            len(kinds[0]) == 1
+            and kinds[0] == kinds[1]
+            and one.leaving == other.leaving
+            and one.posture is other.posture
+        )
+
+    def _mate(self, build: Build, mating: Mating, there: int) -> tuple[list[str], list[_Setting]]:
+        """Write one mating; return its operations' ids, and the glue that sets afterwards."""
         scene, worked = self.scene, self.worked
         names = scene.blocking.names
         moving = [names[p] for p in members(mating.parts)]
@@ -213,8 +246,8 @@ class BuildWriter:
         for fit in fits:
             worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
         made.append(mate)
-        made += self._afterwards(works, pairs, mate, (*moving, *waiting), build, mating)
-        return made
+        made += self._afterwards(works, mate, (*moving, *waiting), build, mating)
+        return made, self._setting(works, pairs, mate)
 
     def _glue(
         self,
@@ -258,17 +291,16 @@ class BuildWriter:
     def _afterwards(
         self,
         works: Sequence[Work],
-        pairs: Sequence[frozenset[str]],
         mate: str,
         present: Sequence[str],
         build: Build,
         mating: Mating,
     ) -> list[str]:
-        """Fasten, clamp and cap what has been brought together."""
+        """Fasten and cap what has been brought together."""
         worked = self.worked
         groups: dict[tuple[str, int, str, str, bool], list[Work]] = {}
         for work in works:
-            if work.kind in (OperationKind.FASTEN, OperationKind.CAP, OperationKind.WAIT):
+            if work.kind in (OperationKind.FASTEN, OperationKind.CAP):
                 early = work.kind is OperationKind.CAP and self._is_closed_off(work)
                 key = (work.fastener.fitting, work.rank, work.do, work.item, early)
                 groups.setdefault(key, []).append(work)
@@ -290,11 +322,7 @@ class BuildWriter:
                 items=sum_items(some),
                 tool=self.scene.tool_for(some, present),
                 joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
-                minutes=(
-                    max(w.minutes for w in some)
-                    if kind is OperationKind.WAIT
-                    else sum(w.minutes for w in some)
-                ),
+                minutes=sum(w.minutes for w in some),
                 subassembly=build.name,
                 posture=mating.posture,
             )
@@ -310,45 +338,64 @@ class BuildWriter:
             if last != mate:
                 worked.before([last], operation.id, "the fitting is worked in this order")
             last = operation.id
-        made += self._bare_waits(pairs, mate, build, mating)
         return made
 
     def _is_closed_off(self, work: Work) -> bool:
         """Whether something comes later, other than what is laid in last, that covers it."""
         return any(not others <= self.loaded for others in self.scene.closed_off([work]))
 
-    def _bare_waits(
-        self, pairs: Sequence[frozenset[str]], mate: str, build: Build, mating: Mating
-    ) -> list[str]:
-        """Clamp and wait for joints that have glue but no fastener."""
+    def _setting(
+        self, works: Sequence[Work], pairs: Sequence[frozenset[str]], mate: str
+    ) -> list[_Setting]:
+        """The glue in the joints of a mating, with or without fasteners."""
         entries = self.scene.joinery.fittings
-        waits = [
-            action
-            for pair in pairs
-            for fitting in self.bare.get(pair, ())
-            if fitting in entries
-            for action in entries[fitting].actions
-            if action.do in ("clamp", "wait")
-        ]
-        if not waits:
-            return []
-        head = mate.removeprefix("mate/")
-        tool = next((a.tool for a in waits if a.tool), None)
-        wait = self.worked.add(
-            Operation(
-                id=f"wait/{head}",
+        found: dict[tuple[str, str], _Setting] = {}
+
+        def note(
+            do: str, tool: str | None, minutes: float, parts: Sequence[str], joint: str
+        ) -> None:
+            found.setdefault((do, joint), _Setting(mate, do, tool, minutes, tuple(parts), joint))
+
+        for work in works:
+            if work.kind is OperationKind.WAIT:
+                ends = [p for p in (work.fastener.butting, work.fastener.receiving) if p]
+                note(work.do, work.tool, work.minutes, ends, work.fastener.joint)
+        for pair in pairs:
+            for fitting in self.bare.get(pair, ()):
+                for action in entries[fitting].actions if fitting in entries else ():
+                    if action.do in ("clamp", "wait"):
+                        for joint in self.joints[pair]:
+                            note(action.do, action.tool, action.minutes, sorted(pair), joint)
+        return list(found.values())
+
+    def _let_set(self, setting: Sequence[_Setting], build: Build, mating: Mating) -> list[str]:
+        """Clamp what is glued in one step, then wait once for all of it."""
+        head = mate_id(self.scene, mating).removeprefix("mate/")
+        mates = list(dict.fromkeys(s.mate for s in setting))
+        made: list[str] = []
+        for do in ("clamp", "wait"):
+            some = [s for s in setting if s.do == do]
+            if not some:
+                continue
+            labour = sum(max((s.minutes for s in some if s.mate == m), default=0.0) for m in mates)
+            operation = Operation(
+                id=f"wait/{head}{'/clamp' if do == 'clamp' else ''}",
                 kind=OperationKind.WAIT,
-                parts=tuple(self._names(mating)),
+                parts=tuple(dict.fromkeys(p for s in some for p in s.parts)),
                 items={},
-                tool=tool,
-                joints=tuple(j for pair in pairs for j in self.joints[pair]),
-                minutes=max(a.minutes for a in waits),
+                tool=next((s.tool for s in some if s.tool), None),
+                joints=tuple(dict.fromkeys(s.joint for s in some)),
+                minutes=labour if do == "clamp" else max(s.minutes for s in some),
                 subassembly=build.name,
                 posture=mating.posture,
             )
-        )
-        self.worked.before([mate], wait, "the glue sets once the joint is closed")
-        return [wait]
+            self.worked.add(operation)
+            self.worked.before(mates, operation.id, "the glue sets once the joint is closed")
+            self.worked.before(made, operation.id, "it sets in the clamps")
+            if do == "clamp":
+                self.worked.closed[operation.id] = self.scene.clamps_closed_off(operation.joints)
+            made.append(operation.id)
+        return made
 
     def _turn(
         self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int

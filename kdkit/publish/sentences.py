@@ -193,6 +193,8 @@ class Writer:
             return (self._mating(operation),)
         if kind is OperationKind.TURN:
             return (self._say.text(f"operation.turn_{operation.posture.value}"),)
+        if kind is OperationKind.WAIT and operation.tool is not None:
+            return (self._say.text("do.clamp", parts=self._names.parts(operation.parts)),)
         if kind is OperationKind.WAIT:
             return (self._say.count("do.wait", round(operation.minutes)),)
         if kind is OperationKind.LOAD:
