@@ -33,6 +33,7 @@ __all__ = [
     "closed_sets",
     "closures",
     "comes_apart",
+    "comes_apart_singly",
     "find_stuck",
     "free_parts",
     "prove_stuck",
@@ -183,6 +184,15 @@ def smallest_stuck(blocking: Blocking, stuck: int) -> int:
 def comes_apart(blocking: Blocking, among: int) -> bool:
     """Tell whether a set comes apart down to single parts."""
     return find_stuck(blocking, among) is None
+
+
+def comes_apart_singly(blocking: Blocking, among: int) -> bool:
+    """Tell whether a set comes apart one part at a time.
+
+    If it does, so does every set that is left on the way, by the argument in this
+    module's head: no half ever has to leave.
+    """
+    return _without_free(blocking, among).bit_count() < 2
 
 
 def _without_free(blocking: Blocking, among: int) -> int:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 from kdkit.plan.apart import Move
 from kdkit.plan.blocking import Blocking
+from kdkit.plan.bound import least_cost
 from kdkit.plan.costs import APART, Costs, PartFacts
 from kdkit.plan.plan import Posture
 from kdkit.plan.postures import POSTURES, turn_cost
@@ -43,13 +44,17 @@ class Arrival:
 
 @dataclass(frozen=True, kw_only=True)
 class Stem:
-    """A base and what arrives, in order; ``cost`` includes the last turn."""
+    """A base and what arrives, in order; ``cost`` includes the last turn.
+
+    ``least``: no order of those compared costs less.
+    """
 
     base: int
     posture: Posture
     arrivals: tuple[Arrival, ...]
     cost: float
     search: str
+    least: float = 0.0
 
     @property
     def parts(self) -> int:
@@ -79,7 +84,16 @@ def choose_order(
             why = f"more than {_EXACT_STATES} sets of parts to compare"
     else:
         why = f"{among.bit_count()} parts, exact up to {EXACT_PARTS}"
-    return guided_order(scene, among, finish, why)
+    stem = guided_order(scene, among, finish, why)
+    least = min(stem.cost, least_cost(scene, among, finish))
+    over = stem.cost - least
+    said = "no order costs less" if over < 0.05 else f"within {over:.1f} of the best"
+    return replace(
+        stem,
+        least=least,
+        search=f"{stem.search}; it costs {stem.cost:.1f}, {said} (of those that add one part at "
+        "a time, halves where no single part can leave)",
+    )
 
 
 class _TooManyStatesError(Exception):
@@ -109,7 +123,7 @@ class _Exact:
             for q, c in enumerate(costs)
         ]
         last = min(range(len(ends)), key=lambda q: (round(ends[q], 6), q))
-        return replace(self._stem(among, last), cost=ends[last])
+        return replace(self._stem(among, last), cost=ends[last], least=ends[last])
 
     def _solve(self, among: int) -> tuple[list[float], list[_Choice]]:
         if among in self._known:
@@ -175,6 +189,7 @@ class _Exact:
             arrivals=tuple(reversed(arrivals)),
             cost=cost,
             search=_EXACT,
+            least=cost,
         )
 
 
@@ -280,4 +295,5 @@ def _read_trail(scene: Costs, end: _Trail, first: Posture, cost: float, search: 
             )
         )
         trail = trail.parent
+    cost += sum(a.half.cost for a in arrivals if a.half is not None)
     return Stem(base=end.left, posture=first, arrivals=tuple(arrivals), cost=cost, search=search)

@@ -194,6 +194,22 @@ class Costs:
         pins = self.pins(inside, rest)
         return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
 
+    def least_step(self, part: int, other: int, direction: int, q: int) -> float:
+        """The least that bringing a part to one it is joined to costs, whatever else is there."""
+        cost = self.arriving[direction][q]
+        if self.sideways[part][direction] >> other & 1:
+            cost += _SIDEWAYS
+        if self.below[part][q] >> other & 1:
+            cost += _FROM_BELOW
+        if self.facts[part].laid and not self.down[direction][q]:
+            cost += _UPRIGHT_COVER
+        return cost
+
+    @staticmethod
+    def pinned_at_once(joints: int, arrivals: int) -> float:
+        """The least cost of closing so many joints in so many arrivals."""
+        return _PIN * max(0, joints - arrivals)
+
     def pins(self, inside: Sequence[int], rest: int) -> int:
         """The number of pins that must find their bores when parts come to the rest."""
         return sum(n for part in inside for other, n in self.facts[part].pins if rest >> other & 1)
