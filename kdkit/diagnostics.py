@@ -191,6 +191,8 @@ CODES: dict[str, str] = {
     # plan
     "no-assembly-order": "parts hold each other, so there is no way to put the product together",
     "order-cannot-be-kept": "an entry of the author's order contradicts what can be built",
+    "part-stays": "a part cannot be taken out of the finished product again",
+    "piece-too-large": "taken apart, a piece stays larger than was asked for",
     "unit-not-whole": "a unit cannot be built on its own and brought in as one",
     # illustrate
     "style-bad": "a style file cannot be used as it is written",
@@ -200,7 +202,7 @@ CODES: dict[str, str] = {
     "output-not-a-folder": "the place for the results is a file or a link",
     "output-not-ours": "the folder for the results holds other files",
     "output-not-written": "the results could not be written",
-    "text-not-read": "texts are written for another language than the manual's",
+    "text-not-read": "there are texts, but none for the language of the manual",
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",
     "text-too-deep": "a text nests lists or quotes too deeply",
