@@ -6,10 +6,13 @@ import hashlib
 import logging
 from collections.abc import Sequence
 
+from markupsafe import escape
 from weasyprint import CSS, HTML  # type: ignore[import-untyped]  # it has no types
 from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
-__all__ = ["PAPERS", "make_pdf", "measure_heights", "page_area"]
+from kdkit.publish.messages import Messages
+
+__all__ = ["PAPERS", "make_pdf", "make_sheets", "measure_heights", "page_area"]
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height, mm. Source: ISO 216 for A4; ANSI/ASME Y14.1 size A for letter."""
@@ -55,6 +58,34 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
         ],
         pdf_variant="pdf/ua-1",
         pdf_identifier=hashlib.sha256(f"{paper}\n{html}".encode()).digest()[:16],
+    )
+    assert isinstance(pdf, bytes)
+    return pdf
+
+
+def make_sheets(
+    pictures: Sequence[str], size: tuple[float, float], title: str, messages: Messages
+) -> bytes:
+    """Return a PDF of drawn sheets, one picture a page; the same pictures give the same bytes.
+
+    Args:
+        pictures: SVG of the size of the page; its title is the alternative text.
+        size: width and height of every page, mm.
+    """
+    body = "\n".join(f"<section>{picture}</section>" for picture in pictures)
+    html = (
+        f'<!DOCTYPE html><html lang="{escape(messages.language)}"><head><meta charset="utf-8">'
+        f"<title>{escape(title)}</title></head><body>{body}</body></html>"
+    )
+    style = (
+        f"@page {{ size: {size[0]:g}mm {size[1]:g}mm; margin: 0 }} body {{ margin: 0 }} "
+        "section { break-after: page; line-height: 0 } section:last-child { break-after: auto }"
+        "svg { display: block }"
+    )
+    pdf = _document(html).write_pdf(
+        stylesheets=[CSS(string=style, url_fetcher=_NothingFetched())],
+        pdf_variant="pdf/ua-1",
+        pdf_identifier=hashlib.sha256(f"{size}\n{html}".encode()).digest()[:16],
     )
     assert isinstance(pdf, bytes)
     return pdf

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem
+from kdkit.publish.workshop.drawings import write_drawings
 from kdkit.publish.workshop.dxf import write_dxf
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.spreadsheet import write_spreadsheet
@@ -30,6 +31,9 @@ class Output:
 
 
 OUTPUTS = (
+    Output(
+        name="drawings", what="a sheet for every worked surface, hole tables", write=write_drawings
+    ),
     Output(name="dxf", what="every surface of every panel, for CAD and CAM", write=write_dxf),
     Output(
         name="xlsx", what="cut list, drilling and hardware in one workbook", write=write_spreadsheet
