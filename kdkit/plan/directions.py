@@ -7,6 +7,7 @@ doubles dropped, in an order that depends on the directions alone.
 from __future__ import annotations
 
 import math
+from functools import cache
 
 from kdkit.frames import AXES, Vec3, scaled, unit
 from kdkit.geometry.assembly import Assembly, ContactKind
@@ -64,6 +65,7 @@ def same_way(a: Vec3, b: Vec3) -> bool:
     return all(abs(p - q) < 1e-5 for p, q in zip(a, b, strict=True))
 
 
+@cache
 def direction_words(v: Vec3) -> str:
     """Return the direction as people say it of the finished product."""
     for name, axis in AXES.items():

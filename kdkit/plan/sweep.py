@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,25 +59,30 @@ def prism(frame: Frame, polygon: Sequence[Vec2], z0: float, z1: float) -> Polyto
         polygon: corners in (x, y) of the frame, either way round, not closed.
     """
     rotation = np.array([frame.i, frame.j, frame.k])
+    vertices, edges, normals = _local_prism(tuple(polygon), z0, z1)
+    return Polytope(
+        vertices @ rotation + np.array(frame.origin), edges @ rotation, normals @ rotation
+    )
+
+
+@lru_cache(maxsize=256)
+def _local_prism(polygon: tuple[Vec2, ...], z0: float, z1: float) -> tuple[Array, Array, Array]:
+    """Corners, edges and normals of a prism in its own frame; many are alike."""
     flat = np.asarray(polygon, dtype=np.float64)
     low = np.column_stack([flat, np.full(len(flat), z0)])
     high = np.column_stack([flat, np.full(len(flat), z1)])
-    vertices = np.vstack([low, high]) @ rotation + np.array(frame.origin)
-    along = np.roll(flat, -1, axis=0) - flat
-    along = along[np.hypot(along[:, 0], along[:, 1]) > 1e-9]
-    along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
+    along = np.concatenate([flat[1:], flat[:1]]) - flat
+    length = np.hypot(along[:, 0], along[:, 1])
+    along = along[length > 1e-9] / length[length > 1e-9][:, None]
     turn = 1.0 if _area(flat) > 0 else -1.0
     outward = np.column_stack([turn * along[:, 1], -turn * along[:, 0], np.zeros(len(along))])
-    normals = np.vstack([outward, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]]) @ rotation
-    flipped = np.where(
-        ((along[:, 0] < -1e-9) | ((np.abs(along[:, 0]) <= 1e-9) & (along[:, 1] < 0)))[:, None],
-        -along,
-        along,
-    )
-    _, first = np.unique(np.round(flipped, 9), axis=0, return_index=True)
-    unique = flipped[np.sort(first)]
-    edges = np.vstack([np.column_stack([unique, np.zeros(len(unique))]), [[0.0, 0.0, 1.0]]])
-    return Polytope(vertices, edges @ rotation, normals)
+    normals = np.vstack([outward, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
+    unique: dict[tuple[float, float], Array] = {}
+    for x, y in along:
+        flipped = (-x, -y) if x < -1e-9 or (abs(x) <= 1e-9 and y < 0) else (x, y)
+        unique.setdefault((round(flipped[0], 9), round(flipped[1], 9)), np.array([*flipped, 0.0]))
+    edges = np.vstack([*unique.values(), [[0.0, 0.0, 1.0]]])
+    return np.vstack([low, high]), edges, normals
 
 
 def _area(flat: Array) -> float:
