@@ -225,6 +225,8 @@ class Action(Entry):
         "cap",
         "press",
         "fix",
+        "drill",
+        "trim",
         "slide-in",
         "lay-on",
     ]

@@ -30,13 +30,13 @@ _Height = Callable[[float], float]
 
 
 def round_steps(diameter: float, scale: float = 1.0) -> int:
-    """Return how many sides stand for a circle drawn at a scale: 12 to 48, a multiple of 4.
+    """Return how many sides stand for a circle drawn at a scale: 8 to 48, a multiple of 4.
 
     A side is about 0.6 mm on paper, which reads as round beside a 0.25 mm pen
     (common practice, no source).
     """
     wanted = math.pi * diameter * scale / 0.6
-    return 4 * max(3, min(12, math.ceil(wanted / 4)))
+    return 4 * max(2, min(12, math.ceil(wanted / 4)))
 
 
 def part_body(

@@ -17,6 +17,9 @@ __all__ = ["PARALLEL_GAP", "item_body", "lens_outline"]
 PARALLEL_GAP = 0.7
 """Least distance of parallel lines on paper, mm. Source: ISO 128-2, from a digest."""
 
+LEAST = 0.25
+"""Chamfers and tips shorter than this on paper are left out, mm: a pen's width."""
+
 
 def item_body(
     name: str,
@@ -75,6 +78,15 @@ def _above(piece: Piece, above: float | None) -> Piece | None:
     if high - low < 1e-6:
         return None
     return piece.model_copy(update={"z0": low, "z1": high, "d0": wide0, "d1": wide1})
+
+
+def _too_small(piece: Piece, item: Item, scale: float) -> bool:
+    """Tell whether a piece is a chamfer or a tip that no eye can find at a scale."""
+    if piece.kind != "cone" or (piece.z1 - piece.z0) * scale >= LEAST:
+        return False
+    return any(other.kind != "cone" for other in item.pieces) and (
+        max(piece.d0, piece.d1 or 0.0) <= max(p.d0 for p in item.pieces if p.kind != "cone")
+    )
 
 
 def _section(piece: Piece, steps: int) -> tuple[list[Vec2], list[Vec2]]:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.diagnostics import Problem
+from kdkit.diagnostics import Problem, gather_alike
 from kdkit.geometry.assembly import Assembly
 from kdkit.inspect.bores import (
     check_bore_depths,
@@ -24,6 +23,8 @@ from kdkit.inspect.joints import (
     check_pitches,
 )
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
+from kdkit.inspect.said import check_bags, check_board_thicknesses, check_joined_twice
+from kdkit.inspect.slots import check_slot_crossings, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
@@ -33,6 +34,9 @@ __all__ = ["CHECKS", "Check", "inspect_product"]
 Check = Callable[[Inspection], Iterable[Problem]]
 
 CHECKS: tuple[Check, ...] = (
+    check_board_thicknesses,
+    check_joined_twice,
+    check_bags,
     check_overlaps,
     check_parts_joined,
     check_loose_parts,
@@ -46,6 +50,8 @@ CHECKS: tuple[Check, ...] = (
     check_hand_bore_mates,
     check_bore_crossings,
     check_groove_crossings,
+    check_slots_fit,
+    check_slot_crossings,
     check_fasteners_come_out,
     check_fasteners_hold,
     check_restraint,
@@ -63,20 +69,4 @@ def inspect_product(
     first place and the number of the others.
     """
     inspection = Inspection(resolved, assembly, joinery, catalogue)
-    return _gathered(problem for check in CHECKS for problem in check(inspection))
-
-
-def _gathered(problems: Iterable[Problem]) -> tuple[Problem, ...]:
-    """Return the problems with those that say the same about one entry made one."""
-    alike: dict[tuple[object, ...], list[Problem]] = {}
-    for problem in problems:
-        key = (problem.code, problem.path, problem.severity, problem.message, problem.help)
-        alike.setdefault(key, []).append(problem)
-    found = []
-    for group in alike.values():
-        places = list(dict.fromkeys(p.where for p in group))
-        first = group[0]
-        if len(places) > 1:
-            first = replace(first, where=f"{places[0]}, and {len(places) - 1} more like it")
-        found.append(first)
-    return tuple(found)
+    return gather_alike(problem for check in CHECKS for problem in check(inspection))

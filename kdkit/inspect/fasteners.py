@@ -16,6 +16,8 @@ from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["check_fasteners_come_out", "check_fasteners_hold"]
 
+_AHEAD = 0.5  # cosine between an item and the joint's normal from which it goes into a part
+
 _SCREW_HOLD = 4.0
 """Thread in the second piece, in diameters of the screw. Common practice, no source."""
 
@@ -41,7 +43,7 @@ class _Driven:
 
 
 def _driven(inspection: Inspection) -> Iterator[_Driven]:
-    """Give every item that goes straight into the last part of its fastener."""
+    """Give every item that goes, straight or aslant, into the last part of its fastener."""
     for fastener in inspection.joinery.fasteners:
         fitting = inspection.fitting(fastener.fitting)
         if fitting is None:
@@ -52,15 +54,16 @@ def _driven(inspection: Inspection) -> Iterator[_Driven]:
                 continue
             along = scaled(item.frame.k, -1.0)
             ahead = dot(along, fastener.frame.k)
-            if ahead > 1 - 1e-6 and fastener.butting is not None:
+            if ahead > _AHEAD and fastener.butting is not None:
                 last = fastener.butting
-            elif ahead < -1 + 1e-6:
+            elif ahead < -_AHEAD:
                 last = fastener.receiving
             else:
                 continue
             part = inspection.part(last)
             length = -min(piece.z0 for piece in entry.pieces)
-            held = dot(sub(fastener.frame.origin, item.frame.origin), along)
+            towards = sub(fastener.frame.origin, item.frame.origin)
+            held = dot(towards, fastener.frame.k) / ahead
             surface = add(item.frame.origin, scaled(along, held))
             room = inspection.members[last].depth_through(
                 part.frame.point_to_inner(surface), part.frame.vector_to_inner(along)

@@ -185,8 +185,9 @@ def _slot_bodies(slot: Slot) -> list[_Body]:
         centre = add(slot.mouth, scaled(slot.into, slot.depth - radius))
         return [_Cylinder(add(centre, scaled(axis, -half)), axis, radius, slot.width)]
     reach = slot.length / 2 - half
-    frame = Frame(slot.mouth, slot.along, cross(scaled(slot.into, -1.0), slot.along),
-                  scaled(slot.into, -1.0))
+    frame = Frame(
+        slot.mouth, slot.along, cross(scaled(slot.into, -1.0), slot.along), scaled(slot.into, -1.0)
+    )
     plan = ((-reach, -half), (reach, -half), (reach, half), (-reach, half))
     ends = (add(slot.mouth, scaled(slot.along, side * reach)) for side in (-1.0, 1.0))
     return [

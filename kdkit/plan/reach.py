@@ -37,7 +37,7 @@ Array = NDArray[np.float64]
 _GIVE = 1.0  # mm by which something may reach into the space: common practice, no source
 _SIDES = 8
 _AROUND = 1 / math.cos(math.pi / _SIDES)
-_SQUARE = 0.97  # cosine; an axis that leaves a surface flatter than this is slanted
+_SQUARE = 0.99  # cosine; an axis that leaves a surface flatter than this is slanted
 _MOST_SETS = 64
 
 
@@ -287,6 +287,8 @@ def _of_clamp(
                 ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, 0.0)
             )
             k = scaled(joint.contact.frame.k, -1.0)
+            cut = max((g.depth for g in joinery.grooves if g.joint == joint.name), default=0.0)
+            centre = add(centre, scaled(k, cut))  # in the wood under a housing
             j = joint.contact.frame.j
             frame = Frame(centre, cross(j, k), j, k)
             start, _ = _mouth(frame, (joint.receiving,), wood)
@@ -321,6 +323,11 @@ def _mouth(
                     break
         if z > 0.0:
             return z, name if slant < _SQUARE else None
+        point = np.asarray(add(frame.origin, scaled(frame.k, -0.05)))
+        for shape in wood.get(name, ()):  # a head on the surface, driven in at a slant
+            out = _leaves(shape, point, np.asarray(frame.k))
+            if out is not None and out[1] < _SQUARE:
+                return 0.0, name
     return 0.0, None
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from kdkit.frames import PRODUCT, Vec3, add, scaled, unit
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.placed import Bore, Groove
+from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.joinery.volume import drilled_volume, prism_volume
 from kdkit.model.resolved import Part, RoundCutOut
 from tests.cabinets import carcass, carcass_joints, fixture, place
@@ -80,7 +80,21 @@ def cylinder(part: Part, one: Bore) -> object:
     return plane * build123d.Cylinder(one.diameter / 2, length, align=align)
 
 
-def kernel_volume(part: Part, bores: list[Bore], grooves: list[Groove]) -> float:
+def slot_solid(slot: Slot) -> object:
+    """Return a slot as the kernel's solid: a disc, or a box with a cylinder at either end."""
+    axis = build123d.Vector(*slot.into).cross(build123d.Vector(*slot.along))
+    if slot.disc is not None:
+        centre = add(slot.mouth, scaled(slot.into, slot.depth - slot.disc / 2))
+        plane = build123d.Plane(origin=centre, x_dir=slot.along, z_dir=axis)
+        return plane * build123d.Cylinder(slot.disc / 2, slot.width)
+    plane = build123d.Plane(origin=slot.mouth, x_dir=slot.along, z_dir=slot.into)
+    plan = build123d.SlotOverall(slot.length, slot.width)
+    return build123d.extrude(plane * plan, amount=slot.depth, dir=slot.into)
+
+
+def kernel_volume(
+    part: Part, bores: list[Bore], grooves: list[Groove], slots: list[Slot] | None = None
+) -> float:
     face = build123d.make_face(build123d.Polyline(*part.outline, close=True))
     body = build123d.extrude(face, amount=part.thickness, dir=(0, 0, -1))
     for ring in part.cutouts:
@@ -91,7 +105,15 @@ def kernel_volume(part: Part, bores: list[Bore], grooves: list[Groove]) -> float
         body -= at * build123d.Cylinder(hole.diameter / 2, part.thickness)
     for one in bores:
         body -= cylinder(part, one)
+    for slot in slots or ():
+        body -= slot_solid(slot)
     for cut in grooves:
+        if cut.surface.startswith("edge:"):
+            frame = surface_frame(part, cut.surface)
+            plane = build123d.Plane(origin=frame.origin, x_dir=frame.i, z_dir=frame.k)
+            plan = build123d.make_face(build123d.Polyline(*cut.polygon, close=True))
+            body -= build123d.extrude(plane * plan, amount=cut.depth, dir=scaled(frame.k, -1.0))
+            continue
         plan = build123d.make_face(build123d.Polyline(*cut.polygon, close=True))
         top = 0.0 if cut.surface == "face" else cut.depth - part.thickness
         body -= build123d.Pos(0, 0, top) * build123d.extrude(plan, amount=cut.depth, dir=(0, 0, -1))

@@ -70,6 +70,11 @@ def volume(item: Item) -> float:
             total += math.pi / 12 * (d0**2 + d0 * d1 + d1**2) * height
         elif piece.kind == "hexagon":
             total += math.sqrt(3) / 2 * d0**2 * height
+        elif piece.kind == "lens":  # two segments of a circle on one chord
+            half, rise = d0 / 2, height / 2
+            radius = (half**2 + rise**2) / (2 * rise)
+            turn = 2 * math.asin(half / radius)
+            total += radius**2 * (turn - math.sin(turn)) * d1
         else:
             total += d0 * d1 * height
     return total
@@ -155,7 +160,11 @@ fittings:
     assert catalogue.boards["poplar-plywood"].strength[0].density == 420
     assert catalogue.fittings["dowel-8x35"].pitch == 96
     assert catalogue.fittings["dowel-8x35"].ends == 32
-    assert catalogue.fittings["deeper-groove"].options == {"clearance": 3, "play": 0.3}
+    assert catalogue.fittings["deeper-groove"].options == {
+        "clearance": 3,
+        "play": 0.3,
+        "through": 0,
+    }
     assert catalogue.fittings["back-in-groove"].options["clearance"] == 1
 
 
@@ -276,3 +285,48 @@ def test_the_built_in_files_come_in_a_fixed_order() -> None:
     names = [file.name for file in built_in_files()]
     assert names == sorted(names)
     assert "boards.yaml" in names
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("{into: {along: -k, towards: +k, angle: 15}}", "another axis"),
+        ("{into: {along: -k, towards: +j, angle: lena}}", "lena"),
+        ("{into: {along: -k, towards: +j}}", "angle is missing"),
+        ("{into: {along: -k, toward: +j, angle: 15}}", "toward"),
+    ],
+)
+def test_a_direction_that_leans_wrongly(tmp_path: pathlib.Path, written: str, said: str) -> None:
+    text = f"""
+fittings:
+  mine:
+    like: dowel-8x35
+    options: {{lean: 15}}
+    bores:
+      - {{member: receiving, diameter: 8, depth: 12, purpose: dowel, {written[1:-1]}}}
+"""
+    catalogue, problems = load(tmp_path, text)
+    assert catalogue is None
+    assert any(said in f"{p.message} {p.help}" for p in problems), problems
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("length: 26, disc: 100", "either length or disc"),
+        ("depth: 12", "either length or disc"),
+        ("length: 26, along: -k", "square to"),
+        ("length: long", "long"),
+    ],
+)
+def test_a_slot_that_says_too_much_or_too_little(
+    tmp_path: pathlib.Path, written: str, said: str
+) -> None:
+    slot = {"member": "receiving", "into": "-k", "along": "+i", "width": "6", "depth": "12"}
+    slot |= dict(pair.split(": ") for pair in written.split(", "))
+    slot["purpose"] = "mortise"
+    row = ", ".join(f"{key}: {value}" for key, value in slot.items())
+    text = f"fittings:\n  mine:\n    like: dowel-8x35\n    slots: [{{{row}}}]\n"
+    catalogue, problems = load(tmp_path, text)
+    assert catalogue is None
+    assert any(said in f"{p.message} {p.help}" for p in problems), problems

@@ -242,12 +242,12 @@ class TestBores:
         found = drilled(hand_bore((147, 170, 0)), part=side)
         assert "opening" in only(found, "bore-breaks-out").message
 
-    @pytest.mark.parametrize(("t", "expected"), [(16, []), (15, ["dowel-too-thick"])])
+    # Source: 8 in 15 to 19, at most half the board: common practice, to half a millimetre.
+    @pytest.mark.parametrize(("t", "expected"), [(16, []), (15, []), (14, ["dowel-too-thick"])])
     def test_dowel_in_a_thin_board(self, t: float, expected: list[str]) -> None:
         shelf = board("shelf", (18, 0, 300), (518, 300, 300 + t))
         found = inspect((SIDE, shelf), (joint("shelf", "side", use("dowel-8x35", at=(150.0,))),))
-        wanted = [p.code for p in found if p.code != "fitting-thickness"]
-        assert wanted == expected
+        assert [p.code for p in found if p.code == "dowel-too-thick"] == expected
 
     def test_hand_bores_that_meet(self) -> None:
         end = hand_bore(

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from kdkit.catalogue import Fitting, Piece
 from kdkit.frames import Frame
 from kdkit.joinery import bore_axis
-from kdkit.joinery.placed import Fastener, Joinery
+from kdkit.joinery.placed import Fastener, Joinery, Slot
 from kdkit.model.resolved import Part
 from tests.boxes import board
 from tests.cabinets import built_in, fixture, joint, place, use
@@ -64,6 +64,9 @@ def check_room(joinery: Joinery, parts: dict[str, Part], fastener: Fastener) -> 
         if placed.item in SELF_MADE:
             continue
         for piece in CATALOGUE.items[placed.item].pieces:
+            if piece.kind == "lens" or (piece.kind == "box" and joinery.slots):
+                checked += check_slot_room(joinery, parts, fastener, piece, placed.frame)
+                continue
             if piece.surface == "thread" or piece.kind in ("box", "hexagon"):
                 continue  # a thread cuts its way into a smaller pilot
             tip = piece.kind == "cone" and piece.d0 < 4 and piece.z1 < -5
@@ -74,6 +77,51 @@ def check_room(joinery: Joinery, parts: dict[str, Part], fastener: Fastener) -> 
                     assert in_a_bore(joinery, parts, p), (placed.item, piece, p)
                     checked += 1
     return checked
+
+
+def check_slot_room(
+    joinery: Joinery, parts: dict[str, Part], fastener: Fastener, piece: Piece, frame: Frame
+) -> int:
+    """Points on the outline of a flat piece lie in the slots of its fastener."""
+    checked = 0
+    for x, z in outline(piece):
+        for y in (-(piece.d1 or 0.0) / 2, (piece.d1 or 0.0) / 2):
+            p = np.array(frame.point_to_outer((x, y, z)))
+            if not any(inside(part, p) for part in parts.values()):
+                continue
+            assert any(
+                in_slot(slot, parts[slot.part].frame.point_to_inner((p[0], p[1], p[2])))
+                for slot in joinery.slots
+                if slot.fastener == fastener.id
+            ), (piece, p)
+            checked += 1
+    return checked
+
+
+def outline(piece: Piece) -> list[tuple[float, float]]:
+    """Points on a flat piece's outline, in (x, z)."""
+    middle, rise, half = (piece.z0 + piece.z1) / 2, (piece.z1 - piece.z0) / 2, piece.d0 / 2
+    if piece.kind == "box":
+        return [(a * half, middle + b * rise) for a in (-1, 0, 1) for b in (-1, 0.5, 1)]
+    radius = (half**2 + rise**2) / (2 * rise)
+    xs = np.linspace(-half, half, 21)
+    heights = np.sqrt(radius**2 - xs**2) - (radius - rise)
+    return [(float(x), middle + s * float(h)) for x, h in zip(xs, heights, strict=True)
+            for s in (-1, 1)]  # fmt: skip
+
+
+def in_slot(slot: Slot, p: tuple[float, float, float]) -> bool:
+    """Tell whether a point of the panel lies in a slot, straight from its numbers."""
+    offset = np.array(p) - np.array(slot.mouth)
+    along, deep = float(offset @ np.array(slot.along)), float(offset @ np.array(slot.into))
+    across = float(np.linalg.norm(
+        offset - along * np.array(slot.along) - deep * np.array(slot.into)
+    ))  # fmt: skip
+    if across > slot.width / 2 + 1e-6 or deep < -1e-6:
+        return False
+    if slot.disc is not None:
+        return bool(np.hypot(along, deep - slot.depth + slot.disc / 2) <= slot.disc / 2 + 1e-6)
+    return deep <= slot.depth + 1e-6 and abs(along) <= (slot.length - slot.width) / 2 + 1e-6
 
 
 @pytest.mark.parametrize("at", [0, 1])

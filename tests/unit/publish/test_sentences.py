@@ -54,7 +54,7 @@ def test_squaring_comes_before_the_back() -> None:
     told = step_lines(handmade.plan(), 4)
     assert told[0].startswith("Measure both diagonals")
     assert told[1].startswith("Lower back D straight down onto")
-    assert told[2] == "Drive in 4 × nail 4 where drawn, square to the surface."
+    assert told[2] == "Drive in 4 × nail 4 where drawn."
 
 
 @pytest.mark.parametrize(

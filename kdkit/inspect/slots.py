@@ -1,0 +1,237 @@
+"""Slots: deep enough and not too deep, inside their surface, clear of bores and grooves."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Point, Polygon
+from shapely.ops import nearest_points
+
+from kdkit.diagnostics import Problem, error, warning
+from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, norm, scaled, sub
+from kdkit.geometry.boxes import near_pairs
+from kdkit.geometry.surfaces import surface_frame, surfaces_of
+from kdkit.inspect.inspection import Inspection
+from kdkit.joinery.placed import Bore, Groove, Slot
+from kdkit.model.resolved import Part
+from kdkit.units import TOLERANCE, mm_text
+
+__all__ = ["check_slot_crossings", "check_slots_fit"]
+
+_GRAZE = 5 * TOLERANCE
+_ROUNDS = 400
+
+_Nearest = Callable[[Vec3], Vec3]
+
+
+def check_slots_fit(inspection: Inspection) -> Iterable[Problem]:
+    """A slot keeps inside its surface and leaves a skin (3 mm: common practice, no source)."""
+    for slot in inspection.joinery.slots:
+        part = inspection.part(slot.part)
+        where = _words(inspection, slot)
+        room = inspection.members[slot.part].depth_through(slot.mouth, slot.into)
+        fitting = _fitting_limits(inspection, slot)
+        left = room - slot.depth
+        if left <= TOLERANCE:
+            yield error(
+                "slot-too-deep",
+                f"slot is {mm_text(slot.depth)} mm deep in {mm_text(room)} mm of wood",
+                slot.path,
+                where=where,
+                help="use a smaller fitting or a thicker board",
+            )
+        elif left < fitting - TOLERANCE:
+            yield warning(
+                "slot-skin-thin",
+                f"slot {mm_text(slot.depth)} mm deep leaves a skin of {mm_text(left, 2)} mm,"
+                f" {mm_text(fitting)} mm is the least",
+                slot.path,
+                where=where,
+                help="use a smaller fitting or a thicker board",
+            )
+        surface = next((s for s in surfaces_of(part) if s.name == slot.surface), None)
+        frame = part.frame.frame_to_outer(surface_frame(part, slot.surface))
+        plan = _plan(slot, part.frame, frame)
+        if surface is not None and not surface.polygon.buffer(TOLERANCE).covers(plan):
+            yield error(
+                "slot-breaks-out",
+                f"slot {mm_text(slot.length)} × {mm_text(slot.width)} runs out of the"
+                f" {inspection.surface_words(part, slot.surface)}",
+                slot.path,
+                where=where,
+                help="move it in with `ends` or `at`, or choose a smaller fitting",
+            )
+
+
+def check_slot_crossings(inspection: Inspection) -> Iterable[Problem]:
+    """No slot runs into another one, into a bore or into a groove."""
+    by_part: dict[str, list[Slot]] = {}
+    for slot in inspection.joinery.slots:
+        by_part.setdefault(slot.part, []).append(slot)
+    for name, slots in by_part.items():
+        part = inspection.part(name)
+        others: list[Slot | Bore | Groove] = [
+            *slots,
+            *inspection.bores.get(name, ()),
+            *inspection.grooves.get(name, ()),
+        ]
+        boxes = np.array([_box(part, one) for one in others])
+        for n, m in near_pairs(boxes):
+            if min(n, m) >= len(slots):
+                continue  # bores and grooves among themselves have checks of their own
+            slot, other = slots[min(n, m)], others[max(n, m)]
+            if not _meet(part, slot, other):
+                continue
+            yield error(
+                "slot-crosses",
+                f"{slot.purpose} runs into {_named(other)}",
+                slot.path,
+                where=_words(inspection, slot),
+                help="move one of the two along, or choose a smaller fitting",
+            )
+
+
+def _fitting_limits(inspection: Inspection, slot: Slot) -> float:
+    fastener = inspection.fasteners.get(slot.fastener or "")
+    fitting = inspection.fitting(fastener.fitting) if fastener is not None else None
+    return fitting.limits.skin if fitting is not None else 3.0
+
+
+def _words(inspection: Inspection, slot: Slot) -> str:
+    part = inspection.part(slot.part)
+    x, y, z = (mm_text(c) for c in part.frame.point_to_outer(slot.mouth))
+    surface = inspection.surface_words(part, slot.surface)
+    return f"{slot.part}, {surface}, {slot.purpose} at ({x}, {y}, {z})"
+
+
+def _named(other: Slot | Bore | Groove) -> str:
+    if isinstance(other, Bore):
+        return f"{other.purpose} Ø{mm_text(other.diameter)} × {mm_text(other.depth)}"
+    return (
+        f"the groove of {other.joint}" if isinstance(other, Groove) else f"another {other.purpose}"
+    )
+
+
+def _plan(slot: Slot, panel: Frame, surface: Frame) -> Polygon:
+    """Return the rectangle around a slot's mouth, in (i, j) of its surface."""
+    across = cross(slot.into, slot.along)
+    corners = []
+    for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+        offset = add(scaled(slot.along, a * slot.length / 2), scaled(across, b * slot.width / 2))
+        corner = surface.point_to_inner(panel.point_to_outer(add(slot.mouth, offset)))
+        corners.append(corner[:2])
+    return Polygon(corners)
+
+
+def _box(part: Part, one: Slot | Bore | Groove) -> NDArray[np.float64]:
+    """Return the box around a cut in the panel frame: least x, y, z, greatest x, y, z."""
+    if isinstance(one, Bore):
+        axis = np.array(one.into)
+        ends = np.array([one.mouth, np.array(one.mouth) + axis * one.depth])
+        reach = one.diameter / 2 * np.sqrt(np.clip(1.0 - axis * axis, 0.0, 1.0))
+        return np.concatenate([ends.min(axis=0) - reach, ends.max(axis=0) + reach])
+    if isinstance(one, Groove):
+        frame = surface_frame(part, one.surface)
+        flat = _groove_plan(one)
+        points = [frame.point_to_outer((x, y, z)) for x, y in flat for z in (0.0, -one.depth)]
+    else:
+        across = cross(one.into, one.along)
+        points = [
+            add(
+                one.mouth,
+                add(
+                    scaled(one.into, c * one.depth),
+                    add(scaled(one.along, a * one.length / 2), scaled(across, b * one.width / 2)),
+                ),
+            )
+            for a in (-1, 1)
+            for b in (-1, 1)
+            for c in (0, 1)
+        ]
+    corners = np.array(points)
+    return np.concatenate([corners.min(axis=0), corners.max(axis=0)])
+
+
+def _groove_plan(groove: Groove) -> Sequence[Vec2]:
+    """Return a groove's plan in the frame of its surface; that of a back is mirrored."""
+    if groove.surface == "back":
+        return [(x, -y) for x, y in groove.polygon]
+    return groove.polygon
+
+
+def _meet(part: Part, a: Slot, b: Slot | Bore | Groove) -> bool:
+    """Tell whether two cuts share more than a graze.
+
+    Source:
+        Projections onto convex sets in turn (Bregman 1965; from memory): they settle in
+        a common point if there is one, else they go on moving.
+    """
+    sets = [*_sets(part, a), *_sets(part, b)]
+    p = add(a.mouth, scaled(a.into, a.depth / 2))
+    for _ in range(_ROUNDS):
+        moved = 0.0
+        for nearest in sets:
+            q = nearest(p)
+            moved = max(moved, norm(sub(q, p)))
+            p = q
+        if moved < TOLERANCE / 10:
+            return True
+    return False
+
+
+def _sets(part: Part, one: Slot | Bore | Groove) -> list[_Nearest]:
+    """Return convex sets whose common part is the cut, each as its nearest-point function."""
+    edge = _GRAZE / 2
+    if isinstance(one, Bore):
+        bore = one
+        return [lambda p: _in_cylinder(bore.mouth, bore.into, bore.diameter / 2, bore.depth, p)]
+    if isinstance(one, Groove):
+        frame = surface_frame(part, one.surface)
+        plan, depth = Polygon(_groove_plan(one)).buffer(-edge), one.depth
+        return [lambda p: _in_prism(frame, plan, depth, p)]
+    slot, half = one, one.width / 2
+    if slot.disc is not None:
+        axis = cross(slot.into, slot.along)
+        centre = add(slot.mouth, scaled(slot.into, slot.depth - slot.disc / 2))
+        start, radius = add(centre, scaled(axis, -half)), slot.disc / 2
+        return [
+            lambda p: _in_cylinder(start, axis, radius, slot.width, p),
+            lambda p: add(
+                p, scaled(slot.into, max(0.0, edge - dot(sub(p, slot.mouth), slot.into)))
+            ),
+        ]
+    out = scaled(slot.into, -1.0)
+    frame = Frame(slot.mouth, slot.along, cross(out, slot.along), out)
+    reach = slot.length / 2 - half
+    plan = shapely.LineString([(-reach, 0), (reach, 0)]).buffer(half - edge)
+    return [lambda p: _in_prism(frame, plan, slot.depth, p)]
+
+
+def _below(mouth: Vec3, into: Vec3, p: Vec3) -> Vec3:
+    """Return the nearest point on the wood's side of a surface."""
+    return add(p, scaled(into, max(0.0, _GRAZE / 2 - dot(sub(p, mouth), into))))
+
+
+def _in_cylinder(start: Vec3, axis: Vec3, radius: float, length: float, p: Vec3) -> Vec3:
+    """Return the nearest point of a cylinder drawn in by half a graze."""
+    edge = _GRAZE / 2
+    offset = sub(p, start)
+    along = dot(offset, axis)
+    across = sub(offset, scaled(axis, along))
+    along = min(max(along, edge), max(length - edge, edge))
+    size = norm(across)
+    if size > radius - edge:
+        across = scaled(across, (radius - edge) / size)
+    return add(start, add(scaled(axis, along), across))
+
+
+def _in_prism(frame: Frame, plan: Polygon, depth: float, p: Vec3) -> Vec3:
+    edge = _GRAZE / 2
+    x, y, z = frame.point_to_inner(p)
+    if not shapely.intersects_xy(plan, x, y):
+        nearest, _ = nearest_points(plan, Point(x, y))
+        x, y = nearest.x, nearest.y
+    return frame.point_to_outer((x, y, min(max(z, edge - depth), -edge)))
