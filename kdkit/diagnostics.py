@@ -199,6 +199,7 @@ CODES: dict[str, str] = {
     "style-missing": "there is no style of that name",
     # publish
     "language-unknown": "there is no wording for the language",
+    "not-in-program": "something of a panel is not in its drilling programs",
     "output-not-a-folder": "the place for the results is a file or a link",
     "output-not-ours": "the folder for the results holds other files",
     "output-not-written": "the results could not be written",

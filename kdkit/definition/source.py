@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pathlib
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from kdkit.definition.tree import Entry, Node, Place, parse_tree, plain_value
@@ -24,6 +24,7 @@ MAX_BYTES_IN_ALL = 2 * MAX_BYTES
 """Bytes that a definition, its unit files and its catalogues may have together."""
 
 _WIDEST_NAME = 200
+_WIDEST_LINE = 500
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,7 +142,7 @@ def load_document(
         return None, (problem,) if problem is not None else ()
     root, problems = parse_tree(text, name)
     if root is None:
-        return None, problems
+        return None, _with_lines(problems, text)
     if not isinstance(root.entries, dict):
         return None, (
             _at_start(
@@ -359,6 +360,18 @@ def _read_text(path: pathlib.Path, name: str) -> tuple[str | None, Problem | Non
             source=Source(file=name, line=line, column=column, end_column=column + 1),
         )
     return text.replace("\r\n", "\n").replace("\r", "\n"), None
+
+
+def _with_lines(problems: Sequence[Problem], text: str) -> tuple[Problem, ...]:
+    """Return the problems of a file that gives no definition, each with its line."""
+    lines = text.split("\n")
+    placed = []
+    for problem in problems:
+        source = problem.source
+        if source is not None and source.line <= len(lines):
+            source = replace(source, text=lines[source.line - 1].rstrip("\r")[:_WIDEST_LINE])
+        placed.append(replace(problem, source=source))
+    return tuple(placed)
 
 
 def _at_start(code: str, message: str, file: str, help: str) -> Problem:

@@ -307,7 +307,7 @@ class _Builder:
                     f"the key {text[:60]!r} stands twice, first on line {first.line + 1}",
                     place,
                     self.file,
-                    "delete one, or give it another name",
+                    "delete one, rename it, or put `- ` before it if a list's next entry begins",
                 )
             )
         top.keys.setdefault(text, place)
@@ -391,15 +391,40 @@ def _syntax_problem(fault: MarkedYAMLError, file: str, text: str) -> Problem:
             file,
             "replace it by spaces",
         )
-    message = str(fault.problem or "not valid YAML")
-    if fault.context:
-        message = f"{message}, {fault.context}"
-        if fault.context_mark is not None and fault.context_mark.line != line:
-            message += f" that began on line {fault.context_mark.line + 1}"
-    return _problem(
-        "yaml-syntax",
-        f"not valid YAML: {' '.join(message.split())}",
-        Place(line, column, line, column + 1),
-        file,
+    began = "" if fault.context_mark is None else f" on line {fault.context_mark.line + 1}"
+    message, help = _in_plain_words(str(fault.problem), str(fault.context), began)
+    return _problem("yaml-syntax", message, Place(line, column, line, column + 1), file, help)
+
+
+def _in_plain_words(problem: str, context: str, began: str) -> tuple[str, str]:
+    """Return what a maker can do about the parser's complaint, and its words if unknown."""
+    if "flow" in context:
+        opened, closed = ("{", "}") if "mapping" in context else ("[", "]")
+        return (
+            f"the list or mapping opened with `{opened}`{began} does not go on like this",
+            f"put a comma between its entries, and close it with `{closed}`",
+        )
+    if "mapping values are not allowed" in problem:
+        return (
+            "a second `: ` stands in this line",
+            'put a text that holds `: ` in quotes: "…"; begin a new line for a new key',
+        )
+    if "quoted scalar" in context:
+        return f"the quote opened{began} is not closed", "close it on the same line"
+    if "expected <block end>" in problem and "scalar" in problem:
+        return (
+            "a text goes on where it should have ended",
+            "look for a quote that is not closed in the lines above, or a missing `: `",
+        )
+    if "expected <block end>" in problem:
+        return (
+            f"this line is indented otherwise than the entries that began{began}",
+            "entries of one list or mapping begin in the same column",
+        )
+    if "could not find expected ':'" in problem:
+        return "a key without `: ` after it", "write `name: value`, with a space after the colon"
+    words = ", ".join(w for w in (problem, "" if context == "None" else context + began) if w)
+    return (
+        f"not valid YAML: {' '.join(words.split())}",
         "compare the indentation, colons, quotes and brackets of this line and the one before",
     )

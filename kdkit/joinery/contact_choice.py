@@ -103,13 +103,18 @@ def choose_contacts(
             if entry.kind == "joint" and set(kinds) & set(entry.contact)
         )
         found = " and ".join(_WORDS[kind] for kind in kinds)
+        help = f"these suit: {', '.join(suits)}" if suits else "no fitting suits it"
+        if kinds == ["sunk"]:
+            deep = mm_text(max(c.sunk for c in contacts))
+            found = f"{contacts[0].butting} stands {deep} mm deep in {contacts[0].receiving}"
+            help = f"shorten one so that they only touch; or, if it shall stand in it, {help}"
         return (), (
             error(
                 "fitting-contact",
                 f"{key} does not suit this joint: here {found}",
                 (*path, "fitting"),
                 where=where,
-                help=f"these suit: {', '.join(suits)}" if suits else "no fitting suits it",
+                help=help,
             ),
         )
     if fitting.groove_width is not None or not (fitting.items or fitting.bores):

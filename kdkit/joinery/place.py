@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.diagnostics import Problem, error, gather_alike, has_errors
 from kdkit.frames import Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.surfaces import part_box
 from kdkit.joinery.fixtures import place_fixture
 from kdkit.joinery.joints import JointWork, place_joint
+from kdkit.joinery.materials import check_materials
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
 from kdkit.model.resolved import Part, Resolved
@@ -29,6 +30,7 @@ def place_fittings(
         the joints and fixtures stand in the definition; the bores of a fastener follow
         the fitting's own order.
     """
+    unknown = check_materials(resolved, catalogue)
     members = {part.name: Member.of(part) for part in assembly.parts}
     middle = _middle(assembly.parts)
     work = JointWork()
@@ -41,7 +43,7 @@ def place_fittings(
             fixtures.append(placed)
     for part in assembly.parts:
         _add_typed_bores(members[part.name], work)
-    problems = tuple(work.drilled.problems)
+    problems = gather_alike((*unknown, *work.drilled.problems))
     if has_errors(problems):
         return None, problems
     return (

@@ -149,7 +149,7 @@ def _lay_out_panel(
                 "missing-key",
                 f"{name} needs a board",
                 path,
-                help=f"board: {next(iter(boards), 'carcass')}",
+                help=f"write `board: NAME`; `boards` has {', '.join(boards) or 'none yet'}",
             )
         )
     elif said.board not in boards:

@@ -114,6 +114,8 @@ def _problem(fault: ErrorDetails) -> Problem:
         help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
         if name.endswith(")"):
             help = _QUOTE_COMMAS
+        elif name.isdecimal():
+            help = "decimals are written with a point: 18.5"
     elif kind == "missing":
         if isinstance(path[-1], int):
             code, message = "wrong-type", f"the list is too short: item {path[-1] + 1} is missing"
@@ -133,6 +135,8 @@ def _problem(fault: ErrorDetails) -> Problem:
         message = f"{name}: expected {_EXPECTED[kind]}, found {shown(found)}"
         if found is None:
             help = "delete the key, or give it a value"
+        elif kind == "bool_type":
+            help = "write true or false, without quotes"
     elif kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
         code = "out-of-range"
         side, limit = next(iter(context.items()))
@@ -147,6 +151,7 @@ def _problem(fault: ErrorDetails) -> Problem:
     elif kind == "too_long" and context["max_length"] <= _LARGEST_TUPLE:
         code = "wrong-type"
         message = f"{name} has more than {context['max_length']} items"
+        help = "[from, to]" if context["max_length"] == 2 else ""
         if isinstance(found, list | tuple) and any("(" in str(item) for item in found):
             help = _QUOTE_COMMAS
     elif kind == "too_long":

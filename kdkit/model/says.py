@@ -284,6 +284,9 @@ class Unit(Said):
         default={}, description="the unit's parameters, formulas of this definition"
     )
     variant: Text | None = None
+    workshop: StrictBool = Field(
+        default=False, description="all its joints are made in the workshop: it is packed as one"
+    )
 
 
 class FittingUse(Said):
@@ -319,6 +322,9 @@ class Joint(Said):
     join: NameOrNames
     to: NameOrNames
     name: Title | None = None
+    workshop: StrictBool = Field(
+        default=False, description="made in the workshop: its parts are packed as one"
+    )
     fittings: tuple[Annotated[FittingUse, BeforeValidator(_fitting_by_name), _OrName()], ...] = (
         Field(min_length=1, max_length=20)
     )
@@ -437,7 +443,11 @@ class Product(Said):
     fixtures: tuple[Fixture, ...] = Field(default=(), max_length=2000)
     order: tuple[OrderEntry, ...] = Field(default=(), max_length=2000)
     texts: dict[Text, Texts] = Field(default={}, description="by language code: en, de, fr")
-    bags: dict[Text, tuple[Text, ...]] = {}
+    bags: dict[Text, tuple[Text, ...]] = Field(
+        default={},
+        description="what goes into which bag: bag name → keys of items or fittings; "
+        "what is named nowhere is bagged by stage",
+    )
     pack: dict[Text, Option] = {}
     safety: Safety = Safety()
     unit_files: dict[str, Product] = Field(

@@ -7,6 +7,7 @@ sentence travels in the error (``PydanticCustomError``), its type is the problem
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from typing import Annotated, Any, Literal
 
@@ -87,10 +88,25 @@ def _check_length(value: Any) -> Any:
 
 def _check_number(value: Any) -> Any:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise _fault("wrong-type", f"expected a number, found {shown(value)}")
+        raise _fault("wrong-type", f"expected a number, found {shown(value)}", _as_number(value))
     if not math.isfinite(value) or abs(value) > 1e9:
         raise _fault("number-not-finite", "expected a plain number below 1e9")
     return float(value)
+
+
+_IN_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, '"': 25.4}
+_WITH_UNIT = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*(mm|cm|m|in|\"|)\s*")
+
+
+def _as_number(value: Any) -> str:
+    """Return advice for a text that was meant as a number: without unit, with a point."""
+    read = _WITH_UNIT.fullmatch(value) if isinstance(value, str) else None
+    if read is None:
+        return "write a plain number, without quotes or unit"
+    plain = f"{float(read[1].replace(',', '.')) * _IN_MM[read[2]]:.10g}"
+    if read[2]:
+        return f"lengths are in mm and have no unit: {plain}"
+    return f"write it without quotes and with a decimal point: {plain}"
 
 
 def _check_option(value: Any) -> Any:

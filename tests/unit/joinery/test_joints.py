@@ -224,7 +224,8 @@ def test_a_fitting_that_does_not_suit_names_those_that_do() -> None:
     _, problems, _ = try_to_place([SIDE, sunk], [joint("shelf", "side", use("dowel-8x35"))])
     (problem,) = problems
     assert problem.code == "fitting-contact"
-    assert "stands in the other" in problem.message
+    assert "shelf stands 6 mm deep in side" in problem.message
+    assert "only touch" in problem.help
     assert "housed-glued" in problem.help
     assert "dowel" not in problem.help
 
