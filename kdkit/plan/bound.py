@@ -27,13 +27,16 @@ def least_cost(scene: Costs, among: int, finish: Posture | None) -> float:
     Each joint between two parts closes in exactly one of the n − 1 arrivals, halves
     inside halves included, so some of them must close several at once. If the parts can
     come one at a time (then all orders compared do), each pays at least its best way in
-    the best of the postures that are used, and the turns join those postures.
+    the best of the postures that are used, and the turns join those postures. Where the
+    joints do not reach from one group of parts to the next, the first of each further
+    group meets nothing.
     """
     parts = members(among)
     joints = sum((scene.facts[part].joined & among).bit_count() for part in parts) // 2
     least = scene.pinned_at_once(joints, len(parts) - 1)
+    groups = _groups(scene, among)
     if not comes_apart_singly(scene.blocking, among):
-        return least
+        return least + APART * (len(groups) - 1)
     arrivals = [[_arrival(scene, part, q, among) for q in _WAYS] for part in parts]
     bases = [[scene.base(part, q) for q in _WAYS] for part in parts]
     best = float("inf")
@@ -43,8 +46,29 @@ def least_cost(scene: Costs, among: int, finish: Posture | None) -> float:
         base = min(
             min(costs[q] for q in chosen) - saved for costs, saved in zip(bases, each, strict=True)
         )
-        best = min(best, _turns(tuple(chosen), finish) + sum(each) + base)
+        of = dict(zip(parts, each, strict=True))
+        apart = sorted(
+            max(0.0, APART - max((of[part] for part in group), default=0.0)) for group in groups
+        )
+        cost = _turns(tuple(chosen), finish) + sum(each) + base + sum(apart[:-1])
+        best = min(best, cost)
     return least + best
+
+
+def _groups(scene: Costs, among: int) -> list[list[int]]:
+    """The parts that joints hold together, loose parts left out."""
+    left = sum(1 << part for part in members(among) if not scene.facts[part].loose)
+    groups = []
+    while left:
+        fresh = left & -left
+        group = 0
+        while fresh:
+            part = fresh.bit_length() - 1
+            group |= 1 << part
+            fresh = (fresh | scene.facts[part].joined & left) & ~group
+        groups.append(members(group))
+        left &= ~group
+    return groups or [[]]
 
 
 def _arrival(scene: Costs, part: int, q: int, among: int) -> float:
