@@ -1,8 +1,9 @@
 """The whole program: one definition in, everything that is derived from it out.
 
 ``check`` takes a definition as far as its schedules, ``build`` goes on to the
-pictures and the printed matter. A stage gives a value or None, and problems; the
-first stage with errors ends the run with *all* its problems.
+pictures and the printed matter, ``take_apart`` undoes what was planned. A stage gives
+a value or None, and problems; the first stage with errors ends the run with *all* its
+problems.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import ParamSpec, TypeVar
 from kdkit.catalogue import load_catalogue
 from kdkit.definition import Definition, load_definition
 from kdkit.diagnostics import Problem, has_errors, locate_problems
+from kdkit.frames import Vec3
 from kdkit.geometry import assemble
 from kdkit.illustrate import draw_figures, sketch_figures
 from kdkit.inspect import inspect_product
@@ -22,12 +24,14 @@ from kdkit.joinery import place_fittings
 from kdkit.model import Product, read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
+from kdkit.plan.taking_apart import TakenApart, divide_product, replace_part
 from kdkit.publish import check_texts, lay_out, publish
+from kdkit.publish.apart_manual import publish_apart
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
 from kdkit.schedule import make_schedules
 
-__all__ = ["Outcome", "Request", "build", "check", "workshop"]
+__all__ = ["Outcome", "Request", "build", "check", "take_apart", "workshop"]
 
 Progress = Callable[[str], None]
 P = ParamSpec("P")
@@ -63,6 +67,7 @@ class Outcome:
         definition: the text and its places, if it could be read.
         impossible: the proof that the product cannot be put together, if that is so.
         results: every stage's value, if all stages went well; no figures from ``check``.
+        apart: how the product comes apart, from ``take_apart``.
         files: what ``build`` wrote, in the order of their names.
     """
 
@@ -71,6 +76,7 @@ class Outcome:
     definition: Definition | None = None
     impossible: Impossible | None = None
     results: Results | None = None
+    apart: TakenApart | None = None
     files: tuple[pathlib.Path, ...] = ()
 
 
@@ -161,6 +167,42 @@ def workshop(
     return run.outcome(complete=True)
 
 
+def take_apart(
+    request: Request,
+    *,
+    part: str | None = None,
+    largest: Vec3 | None = None,
+    folder: pathlib.Path | None = None,
+    paper: str = "A4",
+    progress: Progress = lambda _: None,
+) -> Outcome:
+    """Find out how the finished product comes apart again, and back.
+
+    Args:
+        request: the definition and what is asked of it.
+        part: the part to be replaced; None: the whole is taken apart to be carried.
+        largest: mm; then no piece may be larger, laid as it fits, if it can be helped.
+        folder: for a short manual; is made, or replaced if an earlier run wrote it.
+        paper: ``A4`` or ``letter``.
+        progress: is told the name of each stage as it starts.
+    """
+    run = _Run(request, progress)
+    try:
+        run.results = results = _derive(run)
+        known = (results.resolved, results.assembly, results.joinery, results.catalogue)
+        if part is not None:
+            run.apart = run.stage("taking it apart", replace_part, *known, part)
+        else:
+            run.apart = run.stage("taking it apart", divide_product, *known, largest)
+        if folder is not None:
+            run.files = run.stage(
+                "setting the manual", publish_apart, results, run.apart, folder, paper
+            )
+    except _RunEnded:
+        return run.outcome(complete=False)
+    return run.outcome(complete=True)
+
+
 def _derive(run: _Run) -> Results:
     """Follow one definition from its text to its schedules, stage by stage."""
     request = run.request
@@ -223,6 +265,7 @@ class _Run:
         self.definition: Definition | None = None
         self.impossible: Impossible | None = None
         self.results: Results | None = None
+        self.apart: TakenApart | None = None
         self.files: tuple[pathlib.Path, ...] = ()
 
     def stage(
@@ -254,5 +297,6 @@ class _Run:
             definition=self.definition,
             impossible=self.impossible,
             results=self.results,
+            apart=self.apart,
             files=self.files,
         )

@@ -15,9 +15,11 @@ import click
 
 from kdkit import __version__
 from kdkit.cli import show
+from kdkit.cli.show_apart import apart_text
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
-from kdkit.pipeline import Outcome, Request, build, check, workshop
+from kdkit.pipeline import Outcome, Request, build, check, take_apart, workshop
+from kdkit.publish.apart_manual import apart_data
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.workshop import OUTPUTS
 
@@ -264,6 +266,97 @@ def _show_written(file: pathlib.Path, outcome: Outcome) -> None:
     for written in outcome.files:
         click.echo(str(written))
     sys.exit(FINE)
+
+
+def _read_box(
+    ctx: click.Context, param: click.Parameter, value: str | None
+) -> tuple[float, float, float] | None:
+    """Take three lengths with × or x between them."""
+    if value is None:
+        return None
+    try:
+        sides = [float(side) for side in value.lower().replace("×", "x").split("x")]
+    except ValueError:
+        sides = []
+    if len(sides) != 3 or not all(math.isfinite(side) and side > 0 for side in sides):
+        raise click.BadParameter(
+            f"{value!r} is not three lengths in mm, as in 1900x800x600", ctx, param
+        )
+    return sides[0], sides[1], sides[2]
+
+
+@group.command("apart", short_help="Show how the finished product comes apart again.")
+@_of_a_definition
+@click.option("--part", metavar="NAME", help="Take this part out, to replace it.")
+@click.option(
+    "--to-carry", is_flag=True, help="Take the whole apart: every joint that comes apart."
+)
+@click.option(
+    "--largest",
+    callback=_read_box,
+    metavar="AxBxC",
+    help="With --to-carry: only until no piece is larger than this, mm.",
+)
+@click.option(
+    "--out",
+    "folder",
+    type=click.Path(file_okay=False, path_type=pathlib.Path),
+    help="Folder for a short manual, out and back; made, or replaced if an earlier run wrote it.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"], case_sensitive=False),
+    default="a4",
+    show_default=True,
+    help="Sheet size of the short manual.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON to stdout.")
+def apart_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: dict[str, float],
+    part: str | None,
+    to_carry: bool,
+    largest: tuple[float, float, float] | None,
+    folder: pathlib.Path | None,
+    paper: str,
+    as_json: bool,
+) -> None:
+    """Show how the finished product comes apart, with the fewest moves, and back again.
+
+    Joints that are glued or nailed stay closed; what they hold comes out as one piece,
+    or not at all, and then it is said why.
+
+    \b
+    Examples:
+      kdkit apart shelf.yaml --part top
+      kdkit apart shelf.yaml --part top --out new-top
+      kdkit apart shelf.yaml --to-carry --largest 1900x800x600
+    """
+    if (part is not None) is to_carry:
+        raise click.UsageError("name either --part NAME or --to-carry")
+    if largest is not None and not to_carry:
+        raise click.UsageError("--largest belongs to --to-carry")
+    outcome = take_apart(
+        _request(file, variant, settings),
+        part=part,
+        largest=largest,
+        folder=folder,
+        paper=paper.lower(),
+        progress=_progress(),
+    )
+    if as_json:
+        data = _problems_data(file, outcome, outcome.complete)
+        if outcome.apart is not None:
+            data |= apart_data(outcome.apart)
+        click.echo(show.json_text(data))
+        sys.exit(FINE if outcome.complete else PROBLEMS)
+    _show_problems(outcome)
+    if outcome.apart is not None:
+        click.echo(apart_text(outcome.apart))
+    for written in outcome.files:
+        click.echo(str(written))
+    sys.exit(FINE if outcome.complete else PROBLEMS)
 
 
 @group.command(

@@ -110,15 +110,22 @@ def _one_of_each(
     return tuple(first.values()), times
 
 
-def _placed_by(plan: Plan, joinery: Joinery) -> dict[tuple[str, int], str]:
-    """Return for every piece of hardware the operation that puts it in.
+def _placed_by(
+    plan: Plan, joinery: Joinery, kind: OperationKind, *, skip: bool
+) -> dict[tuple[str, int], str]:
+    """Return for every piece of hardware the operation that puts it in, or takes it out.
 
-    What no operation puts in was fitted in the workshop and is missing here.
+    What no operation puts in was fitted before, in the workshop or in the finished product.
+
+    Args:
+        skip: leave the operations of that kind out, or all others.
     """
     fasteners = {f.id: f for f in joinery.fasteners}
     times: dict[tuple[str, int], str] = {}
     for id in plan.order:
         operation = plan.operation(id)
+        if (operation.kind is kind) is skip:
+            continue
         for name in operation.fasteners:
             for item in fasteners[name].items:
                 if item.item not in operation.items:
@@ -136,10 +143,12 @@ def _items(
     plan: Plan,
     joinery: Joinery,
 ) -> tuple[ItemState, ...]:
-    placed_by = _placed_by(plan, joinery)
+    placed_by = _placed_by(plan, joinery, OperationKind.UNDO, skip=True)
+    taken_by = _placed_by(plan, joinery, OperationKind.UNDO, skip=False)
     earlier = {id for other in plan.steps if other.number < step.number for id in other.operations}
     now = {o.id: o for o in operations}
-    locked = {name: o for o in operations if o.kind is OperationKind.FASTEN for name in o.fasteners}
+    worked = (OperationKind.FASTEN, OperationKind.UNDO)
+    locked = {name: o for o in operations if o.kind in worked for name in o.fasteners}
     states = []
     for fastener in joinery.fasteners:
         for item in fastener.items:
@@ -149,6 +158,11 @@ def _items(
             by = placed_by.get((fastener.id, item.index))
             if by is not None and by not in earlier and by not in now:
                 continue
+            taken = taken_by.get((fastener.id, item.index))
+            if taken in earlier:
+                continue
+            if taken in now:
+                by = taken
             new = by in now
             action = action_of(joinery, fastener, item.item)
             turned = (

@@ -33,6 +33,8 @@ def push_arrow(
     head: Vec2,
     radius: float,
     others: Sequence[tuple[Vec2, Vec2]] = (),
+    *,
+    out: bool = False,
 ) -> list[Primitive]:
     """Return a short arrow beside the piece, along the way it goes in, or nothing.
 
@@ -42,6 +44,7 @@ def push_arrow(
         head: its upper end on paper.
         radius: of the window round (0, 0).
         others: axes of other pieces in the window, on paper; the arrow keeps off.
+        out: it comes out again.
     """
     dx, dy = view.direction(scaled(frame.k, -1.0))
     size = math.hypot(dx, dy)
@@ -55,5 +58,5 @@ def push_arrow(
         end = (start[0] + dx * 6.0, start[1] + dy * 6.0)
         inside = max(math.hypot(*start), math.hypot(*end)) <= radius - 0.5
         if inside and all(LineString((start, end)).distance(t) > 2.5 for t in taken):
-            return band_arrow((start, end), width=0.8)
+            return band_arrow((end, start) if out else (start, end), width=0.8)
     return []

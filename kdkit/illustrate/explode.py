@@ -19,7 +19,7 @@ from kdkit.plan.plan import Operation, OperationKind
 
 __all__ = ["Apart", "Guide", "Travel", "item_frame", "mouth_height", "move_apart"]
 
-MOVES = frozenset({OperationKind.MATE, OperationKind.LOAD})
+MOVES = frozenset({OperationKind.MATE, OperationKind.LOAD, OperationKind.REMOVE})
 INTO: Vec3 = AXES["+y"]
 """Loose parts are laid in from the front when the plan does not say otherwise."""
 
@@ -45,6 +45,14 @@ class Travel:
     parts: tuple[str, ...]
     way: Vec3
     places: tuple[tuple[Vec3, Vec3], ...]
+
+    def backwards(self) -> Travel:
+        """The way out of where it led in."""
+        return Travel(
+            parts=self.parts,
+            way=scaled(self.way, -1.0),
+            places=tuple((end, start) for start, end in self.places),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +96,10 @@ def move_apart(
         moving = [p for p in operation.parts if p in shifts]
         if operation.kind not in MOVES or not moving:
             continue
+        leaves = operation.kind is OperationKind.REMOVE
         way = operation.direction or INTO
+        if leaves:
+            way = scaled(way, -1.0)
         onto = [p for p in operation.onto if p in shifts and p not in moving]
         others = set(onto or shifts) - set(moving)
         touching = _contacts(assembly, set(moving), others)
@@ -98,7 +109,8 @@ def move_apart(
         carried = shifts[behind] if behind is not None else _ZERO
         for part in moving:
             shifts[part] = add(carried, scaled(way, -room))
-        travels.append(_travel(operation, moving, onto, touching, shifts, way, room, assembly))
+        travel = _travel(operation, moving, onto, touching, shifts, way, room, assembly)
+        travels.append(travel.backwards() if leaves else travel)
         guides += _mating_guides(joinery, moving, touching, shifts, state)
     placed = []
     for one, out, mouth in zip(state.items, outs, mouths, strict=True):

@@ -108,8 +108,9 @@ class Undoing:
     def set_free(self, body: int, among: int) -> Split | None:
         """Return the fewest moves that leave a body alone, or None if none do.
 
-        Among as few moves, those that undo the fewest fasteners, then move the fewest
-        bodies at once, of those compared: single bodies and what they drag along.
+        Among as few moves, those that leave the fewest pieces that nothing joins, then undo
+        the fewest fasteners, then move the fewest bodies at once, of those compared:
+        single bodies and what they drag along.
 
         Args:
             among: mask of the bodies that are together.
@@ -144,7 +145,7 @@ class Undoing:
 
     def _best_move(self, body: int, among: int) -> tuple[tuple[float, ...], Move | None]:
         if among == 1 << body:
-            return (0.0, 0.0, 0.0), None
+            return (0.0, 0.0, 0.0, 0.0), None
         key = (body, among)
         if key not in self._best:
             least = self._moves_needed(body, among)
@@ -170,6 +171,7 @@ class Undoing:
         rest = among & ~move.parts
         leaving, left = self._parts(move.parts), self._parts(rest)
         return (
+            float(self.pieces(leaving) + self.pieces(left) - 2),
             float(self.undone(leaving, left)),
             float(min(move.parts.bit_count(), rest.bit_count())),
             round(self.trouble(leaving, left, move.direction), 6),
@@ -199,7 +201,8 @@ class Undoing:
                         ahead = [solve(move.parts)[0], solve(rest)[0]]
                     else:
                         ahead = [self._outlook(side, fits) for side in (move.parts, rest)]
-                    cost = (1.0, *self._cost(move, piece))
+                    pieces, *others = self._cost(move, piece)
+                    cost = (1.0 + pieces, *others)
                     total = tuple(sum(v) for v in zip(cost, *ahead, strict=True))
                     found.append((total, move.parts, move.direction))
                 if not found:
@@ -235,7 +238,25 @@ class Undoing:
             found |= {(mask, d) for mask in closed if mask not in (0, among)}
         return [Move(*m) for m in sorted(found)]
 
-    # -- from bodies to parts -----------------------------------------------------------
+    # -- what holds together -----------------------------------------------------------
+
+    def pieces(self, parts: int) -> int:
+        """Return how many pieces a group of parts is: joints hold them together."""
+        count, left = 0, parts
+        while left:
+            count += 1
+            piece, edge = 0, left & -left
+            while edge:
+                piece |= edge
+                near = 0
+                for a, b in self.joined:
+                    if edge >> a & 1:
+                        near |= 1 << b
+                    if edge >> b & 1:
+                        near |= 1 << a
+                edge = near & left & ~piece
+            left &= ~piece
+        return count
 
     def undone(self, some: int, others: int) -> int:
         """Return how many fasteners are undone when two groups of parts are separated."""

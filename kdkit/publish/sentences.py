@@ -138,16 +138,17 @@ class Writer:
         deeds: list[_Deed] = []
         for key, fasteners in by_fitting.items():
             counts = Counter(placed.item for f in fasteners for placed in f.items)
+            undone = "undo_" if operation.kind is OperationKind.UNDO else ""
             for action in _actions(operation, self._fittings[key]):
                 items = _used(operation, action, counts)
                 if action.item is None or items:
                     deeds.append(
                         _Deed(
-                            action.do,
+                            undone + action.do,
                             items,
                             self._worked_on(operation, fasteners),
                             action.minutes,
-                            action.hint,
+                            "" if undone else action.hint,
                         )
                     )
         return _summed(deeds)
@@ -178,7 +179,8 @@ class Writer:
             if do == "wait":
                 lines.append(self._say.count("do.wait", round(told.minutes)))
                 continue
-            key = f"do.{do}" if f"do.{do}" in self._say else "do.other"
+            other = "do.undo_other" if do.startswith("undo_") else "do.other"
+            key = f"do.{do}" if f"do.{do}" in self._say else other
             if do == "screw-in" and all(self._names.has_collar(item) for item in counts):
                 key = "do.screw-in_collar"
             line = self._say.text(key, items=self._names.items(counts), parts=parts)
@@ -191,6 +193,8 @@ class Writer:
         kind = operation.kind
         if kind is OperationKind.MATE:
             return (self._mating(operation),)
+        if kind is OperationKind.REMOVE:
+            return (self._removal(operation),)
         if kind is OperationKind.TURN:
             return (self._say.text(f"operation.turn_{operation.posture.value}"),)
         if kind is OperationKind.WAIT and operation.tool is not None:
@@ -227,6 +231,14 @@ class Writer:
         return self._say.text(
             f"mate.{self._way(operation)}", parts=parts, onto=self._names.parts(met)
         )
+
+    def _removal(self, operation: Operation) -> Markup:
+        parts = self._names.parts(operation.parts)
+        if not operation.joints:
+            return self._say.text("remove.loose", parts=parts)
+        way = "slide" if self.is_way_of_mating(operation, "slide-in") else _way(operation)
+        met = self._names.parts(self._met_by(operation))
+        return self._say.text(f"remove.{way}", parts=parts, onto=met)
 
     def _met_by(self, operation: Operation) -> list[str]:
         """Return the parts that the moving ones are joined to, else all that are there."""
@@ -285,6 +297,13 @@ def _actions(operation: Operation, fitting: Fitting) -> list[Action]:
     before = home[:mating] if mating is not None else []
     after = home[mating + 1 :] if mating is not None else home
     kind = operation.kind
+    if kind is OperationKind.UNDO:
+        turned = not operation.items
+        return [
+            a
+            for a in (*reversed(after), *before)
+            if a.do not in ("glue", "clamp", "wait") and (a.do == "turn") is turned
+        ]
     if kind is OperationKind.FIT:
         return [a for a in (before or home) if a.do != "glue"]
     if kind is OperationKind.GLUE:

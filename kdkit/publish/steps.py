@@ -67,6 +67,7 @@ class StepContent:
 
 _RANK = (
     OperationKind.MATE,
+    OperationKind.REMOVE,
     OperationKind.SECURE,
     OperationKind.LOAD,
     OperationKind.FIXTURE,
@@ -74,6 +75,7 @@ _RANK = (
     OperationKind.GLUE,
     OperationKind.FIT,
     OperationKind.CAP,
+    OperationKind.UNDO,
     OperationKind.SQUARE,
     OperationKind.STAND,
     OperationKind.TURN,
@@ -170,6 +172,8 @@ def _title(
             key = "lay"
     elif main.kind is OperationKind.FIT and len(parts) > _FEW:
         return messages.text("title.fit_many", parts=names.letters(parts))
+    if main.kind is OperationKind.REMOVE and not main.joints:
+        key = "remove_loose"
     items = {item: sum(o.items.get(item, 0) for o in same) for o in same for item in o.items}
     if main.kind is OperationKind.FIXTURE:
         return messages.text("title.fixture", fixtures=writer.fixtures(same))
