@@ -10,6 +10,7 @@ from kdkit.diagnostics import Problem
 from kdkit.publish.workshop.drawings import write_drawings
 from kdkit.publish.workshop.dxf import write_dxf
 from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.programs import write_programs
 from kdkit.publish.workshop.spreadsheet import write_spreadsheet
 
 __all__ = ["OUTPUTS", "Output"]
@@ -35,6 +36,11 @@ OUTPUTS = (
         name="drawings", what="a sheet for every worked surface, hole tables", write=write_drawings
     ),
     Output(name="dxf", what="every surface of every panel, for CAD and CAM", write=write_dxf),
+    Output(
+        name="programs",
+        what="drilling programs with canned cycles, tools, cautions, plots",
+        write=write_programs,
+    ),
     Output(
         name="xlsx", what="cut list, drilling and hardware in one workbook", write=write_spreadsheet
     ),

@@ -60,7 +60,7 @@ def draw_title_block(
     variant = job.results.resolved.variant
     product = f"{job.product} ({variant})" if variant else job.product
     if line is None:
-        upper: list[Cell] = [(say("workshop.block_title"), what, 0.6)]
+        upper: list[Cell] = [(say("workshop.block_shows"), what, 0.6)]
         lower: list[Cell] = [(say("workshop.block_maker"), maker, 0.35)]
     else:
         upper = [
