@@ -9,6 +9,7 @@ from kdkit.frames import PRODUCT, Frame, Vec3, add, scaled
 from kdkit.geometry import Contact, assemble, contact_between
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.surfaces import surface_frame
+from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import (
     Fastener,
     Groove,
@@ -186,6 +187,7 @@ def make(
     order: Sequence[tuple[str, str]] = (),
     units: Sequence[UnitUse] = (),
     each: int = 2,
+    workshop: Iterable[tuple[str, str]] = (),
 ) -> Made:
     """Join boards; ``each`` fasteners on every contact.
 
@@ -193,6 +195,7 @@ def make(
         joints: (part, part) → fittings; which one butts follows from the contact.
         fixtures: (name, fitting, on, fastener frames, carries).
         order: (first, later).
+        workshop: pairs whose joint is made before packing.
     """
     stock = catalogue()
     resolved = Resolved(
@@ -233,6 +236,7 @@ def make(
                 fittings=fittings,
                 fasteners=tuple(f.id for f in mine),
                 path=path,
+                workshop=(a, b) in set(workshop),
             )
         )
     placed_fixtures = []
@@ -269,7 +273,7 @@ def make(
         fasteners=tuple(fasteners),
         fittings=stock.fittings,
     )
-    return resolved, assembly, joinery, stock
+    return resolved, assembly, made_in_workshop(joinery), stock
 
 
 def _fastener(

@@ -123,6 +123,12 @@ def _plan_lines(plan: Plan) -> Iterator[str]:
         f"orders of bringing parts together that keep to all reasons: {count}; "
         f"{100 * plan.order_strength:.1f} % of pairs have a fixed order"
     )
+    for made in plan.workshop:
+        by_id = {operation.id: operation for operation in made.operations}
+        yield ""
+        yield f"In the workshop: {made.name}, about {made.minutes:.0f} minutes"
+        for name in made.order:
+            yield f"  {name}: {_operation_words(by_id[name])}"
     for step in plan.steps:
         yield ""
         of = f", {step.subassembly}" if step.subassembly else ""

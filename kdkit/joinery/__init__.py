@@ -7,6 +7,7 @@ a fitting again.
 """
 
 from kdkit.joinery.axes import Protrusion, bore_axis, protrusions
+from kdkit.joinery.packed import made_in_workshop, packed_groups
 from kdkit.joinery.place import place_fittings
 from kdkit.joinery.placed import (
     Bore,
@@ -32,6 +33,8 @@ __all__ = [
     "Slot",
     "balanced_height",
     "bore_axis",
+    "made_in_workshop",
+    "packed_groups",
     "place_fittings",
     "protrusions",
 ]

@@ -118,6 +118,7 @@ def place_joint(
                 fittings=tuple(home.fittings),
                 fasteners=tuple(home.fasteners),
                 path=joint.path,
+                workshop=joint.workshop,
             )
         )
 

@@ -13,6 +13,7 @@ from kdkit.joinery.fixtures import place_fixture
 from kdkit.joinery.joints import JointWork, place_joint
 from kdkit.joinery.materials import check_materials
 from kdkit.joinery.members import Member
+from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
 from kdkit.model.resolved import Part, Resolved
 from kdkit.units import mm_text
@@ -47,14 +48,16 @@ def place_fittings(
     if has_errors(problems):
         return None, problems
     return (
-        Joinery(
-            joints=tuple(work.joints),
-            fixtures=tuple(fixtures),
-            bores=tuple(work.drilled.bores),
-            grooves=tuple(work.grooves),
-            slots=tuple(work.drilled.slots),
-            fasteners=tuple(work.drilled.fasteners),
-            fittings=dict(sorted(work.fittings.items())),
+        made_in_workshop(
+            Joinery(
+                joints=tuple(work.joints),
+                fixtures=tuple(fixtures),
+                bores=tuple(work.drilled.bores),
+                grooves=tuple(work.grooves),
+                slots=tuple(work.drilled.slots),
+                fasteners=tuple(work.drilled.fasteners),
+                fittings=dict(sorted(work.fittings.items())),
+            )
         ),
         problems,
     )

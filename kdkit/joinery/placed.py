@@ -141,7 +141,7 @@ class PlacedJoint:
     """A joint with its contact and its fasteners (none for a bare or grooved one).
 
     Parts that touch in several places in one line have one of these for each; the
-    second is named ``NAME#2``.
+    second is named ``NAME#2``. ``workshop``: it is made before packing.
     """
 
     name: str
@@ -151,6 +151,7 @@ class PlacedJoint:
     fittings: tuple[str, ...]
     fasteners: tuple[str, ...]
     path: Path
+    workshop: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -104,7 +104,14 @@ def read_joints(
                 if used[name] > 1:
                     name = f"{name} {used[name]}"
                 found.append(
-                    ResolvedJoint(name=name, path=path, joined=first, to=second, fittings=fittings)
+                    ResolvedJoint(
+                        name=name,
+                        path=path,
+                        joined=first,
+                        to=second,
+                        fittings=fittings,
+                        workshop=said.workshop,
+                    )
                 )
     return tuple(found)
 

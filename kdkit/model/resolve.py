@@ -348,7 +348,8 @@ def _open_unit(
     for moved_name in names:
         known.setdefault(moved_name, None)
     for joint in below.joints:
-        found.joints.append(place_joint(joint, name, placed, parts, problems))
+        outside = place_joint(joint, name, placed, parts, problems)
+        found.joints.append(replace(outside, workshop=joint.workshop or unit.workshop))
     for fixture in below.fixtures:
         found.fixtures.append(place_fixture(fixture, name, placed, problems))
     found.order.extend(

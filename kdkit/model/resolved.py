@@ -121,13 +121,17 @@ class FittingPlacement:
 
 @dataclass(frozen=True, kw_only=True)
 class ResolvedJoint:
-    """One joined part against one other: ``join`` × ``to`` is multiplied out."""
+    """One joined part against one other: ``join`` × ``to`` is multiplied out.
+
+    ``workshop``: it is made before packing.
+    """
 
     name: str
     path: Path
     joined: str
     to: str
     fittings: tuple[FittingPlacement, ...]
+    workshop: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

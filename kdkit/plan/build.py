@@ -48,6 +48,7 @@ class Build:
     loads: tuple[Mating, ...] = ()
     base_build: Build | None = None
     stands: bool = False  # ends standing as it will be used
+    workshop: bool = False  # done before packing; it arrives as one part
 
     @property
     def parts(self) -> int:

@@ -8,19 +8,25 @@ from dataclasses import replace
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import Assembly
+from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved, UnitUse
-from kdkit.plan.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.build import Mating, Scene, list_arrivals
+from kdkit.plan.build import Build, Mating, Scene, list_arrivals
 from kdkit.plan.costs import PartFacts
 from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
 from kdkit.plan.judge import Judgement, judge_order
 from kdkit.plan.lifting import advise_lifting
-from kdkit.plan.operations import list_operations
-from kdkit.plan.plan import Impossible, OrderRefused, Plan, Posture
+from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
+from kdkit.plan.packing import (
+    order_against_packing,
+    packed_masks,
+    prove_stuck_packed,
+    with_packed,
+)
+from kdkit.plan.plan import Impossible, OrderRefused, Plan, Posture, WorkshopPlan
 from kdkit.plan.refusal import explain_stuck
 from kdkit.plan.steps import group_steps, order_operations
 from kdkit.plan.units import choose_build
@@ -50,11 +56,10 @@ def make_plan(
     names = [part.name for part in parts]
     titles = {part.name: part.title or part.name for part in parts}
     blocking = find_blocking(names, assembly, joinery, catalogue)
-    everything = blocking.everything
-    stuck = find_stuck(blocking, everything)
-    if stuck is not None:
-        proof = prove_stuck(blocking, smallest_stuck(blocking, stuck))
-        return proof, (explain_stuck(proof, titles, joinery),)
+    packed = packed_masks(names, joinery)
+    proof = prove_stuck_packed(blocking, packed)
+    if proof is not None:
+        return proof, (explain_stuck(proof, with_packed(titles, proof), joinery),)
     facts = part_facts(parts, joinery, catalogue)
 
     def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:
@@ -63,16 +68,20 @@ def make_plan(
             for n, mask in enumerate(groups)
         ]
         core, loads = _take_out_loose(ordered, facts)
-        built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core)
+        built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core, packed)
         return list_arrivals(replace(built, loads=loads), names)
 
     judged = judge_order(blocking, facts, resolved, titles, propose)
     if not isinstance(judged, Judgement):
         refused, problem = judged
         return refused, (problem,)
+    if packed and (proof := prove_stuck_packed(judged.blocking, packed)) is not None:
+        return proof, (order_against_packing(proof, resolved),)
     blocking = judged.blocking
     core, loads = _take_out_loose(blocking, facts)
-    build, search, problems = choose_build(blocking, facts, (*resolved.units, *judged.groups), core)
+    build, search, problems = choose_build(
+        blocking, facts, (*resolved.units, *judged.groups), core, packed
+    )
     build = replace(build, loads=loads)
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = likeness(parts)
@@ -90,8 +99,9 @@ def make_plan(
     )
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
+    before_packing = tuple(_plan_workshop(scene, inner) for inner in workshop_builds(build))
     orders, strength = count_mating_orders(operations, precedences)
-    steps = group_steps(operations, order, alike)
+    steps = group_steps(operations, order, alike, packed_groups(joinery.joints))
     return (
         Plan(
             operations=tuple(operations),
@@ -104,8 +114,24 @@ def make_plan(
             minutes=sum(s.minutes for s in steps),
             mating_orders=(orders.at_least, orders.at_most),
             order_strength=strength,
+            workshop=before_packing,
         ),
         (*problems, *advise_lifting(tuple(operations))),
+    )
+
+
+def _plan_workshop(scene: Scene, build: Build) -> WorkshopPlan:
+    """The plan of what is put together before packing."""
+    operations, precedences = list_workshop_operations(scene, build)
+    order = order_operations(operations, precedences)
+    return WorkshopPlan(
+        name=build.name,
+        parts=tuple(scene.blocking.names[p] for p in members(build.parts)),
+        operations=tuple(operations),
+        precedences=tuple(precedences),
+        order=order,
+        steps=group_steps(operations, order, scene.alike),
+        minutes=sum(o.minutes for o in operations),
     )
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from kdkit.frames import dot
-from kdkit.joinery.placed import Fastener
+from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.plan.arrival_order import arrival_reasons, liked_order
 from kdkit.plan.blocking import members
 from kdkit.plan.build import Build, Mating, Scene, Worked, mate_id, sum_items
@@ -43,21 +43,36 @@ class BuildWriter:
         worked: Worked,
         late: Mapping[tuple[str, str], list[str]],
         loaded: frozenset[str],
+        within: int | None = None,
     ) -> None:
+        """Start writing.
+
+        Args:
+            late: (part, part it aims at) → matings that its hardware would hinder.
+            loaded: parts that are laid in at the end.
+            within: write only what is done between these parts (a mask), before
+                packing; None for what is done at home.
+        """
         self.scene = scene
         self.worked = worked
         self.late = late
         self.loaded = loaded
+        names = scene.blocking.names
+        inside = {names[p] for p in members(within)} if within is not None else None
         fasteners = {f.id: f for f in scene.joinery.fasteners}
         self.between: dict[frozenset[str], list[Fastener]] = {}
         self.joints: dict[frozenset[str], list[str]] = {}
         self.bare: dict[frozenset[str], list[str]] = {}
         for joint in scene.joinery.joints:
+            if not _is_done_here(joint, inside):
+                continue
             pair = frozenset((joint.butting, joint.receiving))
             self.joints.setdefault(pair, []).append(joint.name)
             self.between.setdefault(pair, []).extend(fasteners[f] for f in joint.fasteners)
-            if not joint.fasteners:
-                self.bare.setdefault(pair, []).extend(joint.fittings)
+            entries = scene.joinery.fittings
+            self.bare.setdefault(pair, []).extend(
+                f for f in joint.fittings if f in entries and not entries[f].items
+            )
 
     def build(self, build: Build) -> list[str]:
         """Write a build; return the ids of all its operations."""
@@ -65,7 +80,7 @@ class BuildWriter:
         mine: list[str] = []
         inner: dict[int, list[str]] = {}
         for n, part_build in enumerate([build.base_build, *(m.build for m in build.matings)]):
-            if part_build is not None:
+            if part_build is not None and not part_build.workshop:
                 inner[n] = self.build(part_build)
                 mine += inner[n]
         events = self._events(build)
@@ -123,9 +138,9 @@ class BuildWriter:
     def _fit(self, build: Build, events: Sequence[tuple[Mating, int]]) -> list[str]:
         """Fit hardware into every part that first appears in this build."""
         scene, worked = self.scene, self.worked
-        own = 0 if build.base_build is not None else build.base
+        own = build.base if _arrives(build.base_build) else 0
         for mating in build.matings:
-            if mating.build is None:
+            if _arrives(mating.build):
                 own |= mating.parts
         grouped: dict[tuple[str, str, tuple[str, ...]], list[Work]] = {}
         for name in (scene.blocking.names[p] for p in members(own)):
@@ -169,7 +184,7 @@ class BuildWriter:
 
     def _in_one_step(self, one: Mating, other: Mating) -> bool:
         """Whether two matings are told in one step: single parts alike, put on alike."""
-        if one.build is not None or other.build is not None:
+        if not (_arrives(one.build) and _arrives(other.build)):
             return False
         names, alike = self.scene.blocking.names, self.scene.alike
         kinds = [[alike[names[p]] for p in members(m.parts)] for m in (one, other)]
@@ -424,6 +439,17 @@ class BuildWriter:
 
     def _title(self, name: str) -> str:
         return self.scene.titles[name]
+
+
+def _is_done_here(joint: PlacedJoint, inside: Collection[str] | None) -> bool:
+    if inside is None:
+        return not joint.workshop
+    return joint.butting in inside and joint.receiving in inside
+
+
+def _arrives(build: Build | None) -> bool:
+    """Whether parts come as they are: a single part, or what is packed as one."""
+    return build is None or build.workshop
 
 
 def _face_up(works: Sequence[Work], default: Posture) -> Posture:

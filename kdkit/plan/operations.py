@@ -7,15 +7,15 @@ places.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from kdkit.plan.blocking import members
 from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, mate_id
 from kdkit.plan.finishing import finish
 from kdkit.plan.mating import BuildWriter
-from kdkit.plan.plan import Operation, Precedence
+from kdkit.plan.plan import Operation, OperationKind, Precedence
 
-__all__ = ["list_operations"]
+__all__ = ["list_operations", "list_workshop_operations", "workshop_builds"]
 
 
 def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[Precedence]]:
@@ -31,6 +31,31 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
     return worked.operations, edges
 
 
+def workshop_builds(build: Build) -> Iterator[Build]:
+    """Yield what is put together before packing, in the order in which it is needed."""
+    for inner in (build.base_build, *(m.build for m in (*build.matings, *build.loads))):
+        if inner is not None:
+            yield from workshop_builds(inner)
+            if inner.workshop:
+                yield inner
+
+
+def list_workshop_operations(
+    scene: Scene, build: Build
+) -> tuple[list[Operation], list[Precedence]]:
+    """Return the operations that put parts together before packing, and their reasons."""
+    worked = Worked()
+    BuildWriter(scene, worked, _late_fittings(scene, build), frozenset(), within=build.parts).build(
+        build
+    )
+    for cap in [o for o in worked.operations if o.kind is OperationKind.CAP]:
+        worked.operations.remove(cap)
+        worked.operations.append(cap)
+    _keep_rooms(worked)
+    edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
+    return worked.operations, edges
+
+
 def _keep_rooms(worked: Worked) -> None:
     """Whatever closes a tool's room comes after the work that needs it."""
     for operation in list(worked.operations):
@@ -41,12 +66,15 @@ def _keep_rooms(worked: Worked) -> None:
 
 
 def _walk(build: Build) -> Iterable[tuple[Mating, int]]:
-    """Every mating with the mask of what is already there, inner builds first."""
-    if build.base_build is not None:
+    """Every mating with the mask of what is already there, inner builds first.
+
+    Without what is done before packing.
+    """
+    if build.base_build is not None and not build.base_build.workshop:
         yield from _walk(build.base_build)
     there = build.base
     for mating in (*build.matings, *build.loads):
-        if mating.build is not None:
+        if mating.build is not None and not mating.build.workshop:
             yield from _walk(mating.build)
         yield mating, there
         there |= mating.parts

@@ -25,6 +25,7 @@ __all__ = [
     "Precedence",
     "Step",
     "WhyTwo",
+    "WorkshopPlan",
 ]
 
 
@@ -206,6 +207,19 @@ class OrderRefused:
 
 
 @dataclass(frozen=True, kw_only=True)
+class WorkshopPlan:
+    """How parts that are packed as one are put together in the workshop."""
+
+    name: str
+    parts: tuple[str, ...]
+    operations: tuple[Operation, ...]
+    precedences: tuple[Precedence, ...]
+    order: tuple[str, ...]
+    steps: tuple[Step, ...]
+    minutes: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Plan:
     """A feasible order and the proof material behind it.
 
@@ -214,6 +228,8 @@ class Plan:
             be done without breaking a precedence: at least, at most (the same
             number when it was counted).
         order_strength: the share of pairs of them whose order is fixed, 0 to 1.
+        workshop: the plans of what is made before packing; nothing of it is in the
+            operations and steps of the product, to which it comes as one part.
     """
 
     operations: tuple[Operation, ...]
@@ -226,6 +242,7 @@ class Plan:
     minutes: float
     mating_orders: tuple[int, int] = (1, 1)
     order_strength: float = 1.0
+    workshop: tuple[WorkshopPlan, ...] = ()
 
     def operation(self, id: str) -> Operation:
         """Return the operation of that id; KeyError is a fault in kdkit."""

@@ -70,17 +70,20 @@ def group_steps(
     operations: Sequence[Operation],
     order: Sequence[str],
     alike: Mapping[str, object],
+    packed: Sequence[Sequence[str]] = (),
 ) -> tuple[Step, ...]:
     """Return the steps.
 
     Args:
         alike: for each part what it shares with parts like it.
+        packed: groups of parts that arrive as one.
     """
     by_id = {o.id: o for o in operations}
+    together = {name: tuple(group) for group in packed for name in group}
     steps: list[Step] = []
     built: dict[str, list[str]] = {}
     for draft in _drafts([by_id[o] for o in order], alike):
-        steps.append(_finish(draft, len(steps) + 1, built))
+        steps.append(_finish(draft, len(steps) + 1, built, together))
     return tuple(steps)
 
 
@@ -136,7 +139,12 @@ def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
             return operation.id
 
 
-def _finish(draft: _Draft, number: int, built: dict[str, list[str]]) -> Step:
+def _finish(
+    draft: _Draft,
+    number: int,
+    built: dict[str, list[str]],
+    together: Mapping[str, tuple[str, ...]],
+) -> Step:
     there = built.setdefault(draft.subassembly, [])
     new: list[str] = []
     for operation in draft.operations:
@@ -146,7 +154,8 @@ def _finish(draft: _Draft, number: int, built: dict[str, list[str]]) -> Step:
     worked_on = {p for o in draft.operations for p in o.parts}
     bare = draft.kind is OperationKind.FIXTURE and not worked_on <= set(there)
     if draft.kind is OperationKind.FIT or bare:
-        present = list(dict.fromkeys(p for o in draft.operations for p in o.parts))
+        worked = [p for o in draft.operations for p in o.parts]
+        present = list(dict.fromkeys(q for p in worked for q in (p, *together.get(p, ()))))
     else:
         present = list(there)
     there += new

@@ -20,19 +20,31 @@ from kdkit.plan.costs import PartFacts
 from kdkit.plan.facts import merge_facts
 from kdkit.plan.plan import Posture
 
-__all__ = ["choose_build"]
+__all__ = ["choose_build", "packed_title"]
 
 
 def choose_build(
-    blocking: Blocking, facts: Sequence[PartFacts], units: Sequence[UnitUse], core: int
+    blocking: Blocking,
+    facts: Sequence[PartFacts],
+    units: Sequence[UnitUse],
+    core: int,
+    packed: Sequence[int] = (),
 ) -> tuple[Build, str, tuple[Problem, ...]]:
     """Return the best build of a set of parts that comes apart, and how it was searched.
 
     It ends standing. Parts are numbered as in ``blocking``. The problems are advice:
     units that cannot be built first and brought in as one.
+
+    Args:
+        packed: masks of parts that arrive as one; they come apart, and so does the set
+            with each of them as one body.
     """
-    builds = _Builds(blocking, facts, _numbered(blocking, units, core))
-    build, search = builds.build(core, Posture.STANDING, "")
+    builds = _Builds(blocking, facts, _numbered(blocking, units, core), tuple(packed))
+    if core in packed:
+        inner, search = builds.packed_build(core)
+        build = Build(name="", base=core, posture=Posture.STANDING, matings=(), base_build=inner)
+    else:
+        build, search = builds.build(core, Posture.STANDING, "")
     used = {mask for mask, _ in builds.units if mask != core} - builds.whole
     problems = tuple(
         advice(
@@ -45,6 +57,11 @@ def choose_build(
         if _mask(blocking, use, core) in used
     )
     return replace(build, stands=True), search, problems
+
+
+def packed_title(blocking: Blocking, mask: int) -> str:
+    """Return the name of parts packed as one."""
+    return " + ".join(blocking.names[p] for p in members(mask))
 
 
 def _mask(blocking: Blocking, use: UnitUse, core: int) -> int:
@@ -83,6 +100,7 @@ class _Builds:
     blocking: Blocking
     facts: Sequence[PartFacts]
     units: tuple[tuple[int, str], ...]
+    packed: tuple[int, ...] = ()
     whole: set[int] = field(default_factory=set)  # masks of the units that move as one
 
     def build(self, parts: int, finish: Posture | None, name: str) -> tuple[Build, str]:
@@ -94,23 +112,40 @@ class _Builds:
         )
         return self._open(stem, name, opening), stem.search
 
+    def packed_build(self, mask: int) -> tuple[Build, str]:
+        """Choose the order in which parts are put together before packing."""
+        build, search = self.build(mask, None, packed_title(self.blocking, mask))
+        return replace(build, workshop=True), search
+
     def _bodies(self, parts: int, name: str) -> _Opening:
         chosen: list[tuple[int, str]] = []
         taken = 0
+        fixed = [mask for mask in self.packed if mask & parts == mask and mask != parts]
         for mask, title in self.units:
-            inside = mask & parts == mask and mask != parts
-            if inside and not mask & taken and comes_apart(self.blocking, mask):
+            inside = mask & parts == mask and mask != parts and mask not in fixed
+            splits = any(mask & group not in (0, group) for group in fixed)
+            if inside and not splits and not mask & taken and self._builds_alone(mask):
                 chosen.append((mask, title))
                 taken |= mask
         while True:
-            grouped = sum(mask for mask, _ in chosen)
+            apart = [m for m in fixed if not any(m & mask for mask, _ in chosen)]
+            bodies = [*chosen, *((m, packed_title(self.blocking, m)) for m in apart)]
+            grouped = sum(mask for mask, _ in bodies)
             singles = [(1 << p, self.blocking.names[p]) for p in members(parts & ~grouped)]
-            ordered = sorted((*singles, *chosen), key=lambda g: (g[0] & -g[0], g[0]))
+            ordered = sorted((*singles, *bodies), key=lambda g: (g[0] & -g[0], g[0]))
             opening = _Opening(tuple(m for m, _ in ordered), tuple(t for _, t in ordered), name)
             if not chosen or self._comes_apart(opening):
                 self.whole.update(mask for mask, _ in chosen)
                 return opening
             chosen.pop()
+
+    def _builds_alone(self, mask: int) -> bool:
+        """Whether a unit comes apart, what is packed as one inside it kept together."""
+        inside = [group for group in self.packed if group & mask == group and group != mask]
+        grouped = sum(inside)
+        groups = [*inside, *(1 << p for p in members(mask & ~grouped))]
+        merged = self.blocking.merged(groups, [str(n) for n in range(len(groups))])
+        return comes_apart(merged, merged.everything)
 
     def _comes_apart(self, opening: _Opening) -> bool:
         merged = self.blocking.merged(opening.masks, opening.titles)
@@ -145,4 +180,6 @@ class _Builds:
         parts = opening.masks[n]
         if parts.bit_count() == 1:
             return parts, None
+        if parts in self.packed:
+            return parts, self.packed_build(parts)[0]
         return parts, self.build(parts, None, opening.titles[n])[0]

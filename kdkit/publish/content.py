@@ -78,6 +78,7 @@ class Manual:
     waits: bool
     parts: tuple[PartCard, ...]
     bought: tuple[PartCard, ...]
+    joined: tuple[Markup, ...]
     hardware: tuple[HardwareCard, ...]
     steps: tuple[StepContent, ...]
     final: tuple[Markup, ...]
@@ -149,6 +150,10 @@ def write_manual(
                 pair=line.pair,
             )
             for line in results.schedules.cut
+        ),
+        joined=tuple(
+            messages.text("parts.joined", parts=names.parts(made.parts))
+            for made in results.plan.workshop
         ),
         bought=tuple(
             PartCard(

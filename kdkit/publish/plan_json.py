@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from kdkit.plan.plan import Operation, Plan, Step
+from kdkit.plan.plan import Operation, Plan, Step, WorkshopPlan
 from kdkit.publish.results import Results
 
 __all__ = ["plan_data", "render_plan_json"]
@@ -29,6 +29,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         "precedences": [
             {"before": p.before, "after": p.after, "reason": p.reason} for p in plan.precedences
         ],
+        "workshop": [_workshop(made) for made in plan.workshop],
     }
 
 
@@ -59,6 +60,20 @@ def _number(value: float) -> float | int:
 
 def _counts(items: Mapping[str, int]) -> dict[str, int]:
     return {key: items[key] for key in sorted(items)}
+
+
+def _workshop(made: WorkshopPlan) -> dict[str, Any]:
+    by_id = {operation.id: operation for operation in made.operations}
+    return {
+        "name": made.name,
+        "parts": list(made.parts),
+        "minutes": _number(made.minutes),
+        "steps": [_step(step) for step in made.steps],
+        "operations": [_operation(by_id[id]) for id in made.order],
+        "precedences": [
+            {"before": p.before, "after": p.after, "reason": p.reason} for p in made.precedences
+        ],
+    }
 
 
 def _step(step: Step) -> dict[str, Any]:

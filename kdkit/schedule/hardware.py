@@ -49,11 +49,14 @@ def list_hardware(
     per_joint: dict[str, Counter[str]] = {}
     workshop: Counter[str] = Counter()
     used_by: dict[str, set[str]] = {}
+    before_packing = {name for j in joinery.joints if j.workshop for name in j.fasteners}
     for fastener in joinery.fasteners:
         fitting = _fitting(joinery, catalogue, fastener.fitting)
         for placed in fastener.items:
             per_joint.setdefault(placed.item, Counter())[fastener.joint] += 1
-            workshop[placed.item] += is_fitted_in_workshop(fitting, placed.item)
+            workshop[placed.item] += fastener.id in before_packing or is_fitted_in_workshop(
+                fitting, placed.item
+            )
             used_by.setdefault(placed.item, set()).add(fastener.fitting)
     per_step = {item: _per_step(item, plan) for item in per_joint}
     rank = {item: n for n, item in enumerate(per_joint)}
