@@ -61,6 +61,12 @@ def make_boards(key: str, t_butting: float, t_receiving: float) -> list[Part]:
             board("side", (0, 0, 0), (t_receiving, t_butting, 600), **wood),
             board("shelf", (t_receiving, 0, 200), (500, t_butting, 340), **wood),
         ]
+    if key.startswith("rebated"):
+        deep = t_receiving * 2 / 3
+        return [
+            board("side", (0, 0, 0), (t_receiving, 300, 800), **wood),
+            board("shelf", (t_receiving - deep, 0, 800 - t_butting), (600, 300, 800), **wood),
+        ]
     if fitting.contact == ("sunk",):
         deep = min(6.0, t_receiving / 3)
         return [

@@ -103,6 +103,7 @@ class Item(Entry):
         drive: recess by its standard name ("cross recess Z2", "hexagon key 4"), or None.
         recess_z: where the drive recess is drawn (z of the head's top), if any.
         supplied: False for something the buyer chooses (an anchor for the wall).
+        machine_thread: it holds in a nut or an insert, not in wood.
     """
 
     title: str
@@ -113,6 +114,7 @@ class Item(Entry):
     pieces: tuple[Piece, ...]
     material: str = ""
     supplied: bool = True
+    machine_thread: bool = False
     sources: tuple[str, ...]
 
 

@@ -103,7 +103,8 @@ def check_fasteners_hold(inspection: Inspection) -> Iterable[Problem]:
             continue
         doing = {a.do for a in driven.fitting.actions if a.item == driven.item.item}
         key = (driven.fastener.joint, driven.item.item, driven.part.name)
-        if key in told or not doing & {"nail", "drive"}:
+        in_wood = not driven.entry.machine_thread
+        if key in told or not in_wood or not doing & {"nail", "drive"}:
             continue
         diameter = _shank(driven.entry)
         if "nail" in doing:

@@ -13,6 +13,7 @@ from kdkit.joinery.placed import Fastener, Joinery, Slot
 from kdkit.model.resolved import Part
 from tests.boxes import board
 from tests.cabinets import built_in, fixture, joint, place, use
+from tests.samples import make_boards
 
 CATALOGUE = built_in()
 SELF_MADE = ("nail-1.4x25", "nail-2.5x55", "wall-anchor")  # they make their own way
@@ -130,9 +131,8 @@ def test_joint_hardware_has_room(key: str, at: int) -> None:
     limits = CATALOGUE.fittings[key].limits
     t_butting = thickness(limits.butting_thickness, at)
     t_receiving = thickness(limits.receiving_thickness, at)
-    side = board("side", (0, 0, 0), (t_receiving, 300, 800))
-    shelf = board("shelf", (t_receiving, 0, 400), (600, 300, 400 + t_butting))
-    joinery, assembly = place([side, shelf], [joint("shelf", "side", use(key, count=1))])
+    boards = make_boards(key, t_butting, t_receiving)
+    joinery, assembly = place(boards, [joint("shelf", "side", use(key, count=1))])
     parts = {p.name: p for p in assembly.parts}
     (fastener,) = joinery.fasteners
     checked = check_room(joinery, parts, fastener)
@@ -179,9 +179,9 @@ def test_hardware_does_not_come_out_of_the_far_side(key: str) -> None:
     """Nothing reaches past the middle third of a board that it is not driven through."""
     limits = CATALOGUE.fittings[key].limits
     t_receiving = thickness(limits.receiving_thickness, 0)
-    side = board("side", (0, 0, 0), (t_receiving, 300, 800))
-    shelf = board("shelf", (t_receiving, 0, 400), (600, 300, 418))
-    joinery, _ = place([side, shelf], [joint("shelf", "side", use(key, count=1))])
+    t_butting = thickness(limits.butting_thickness, 1)
+    boards = make_boards(key, t_butting, t_receiving)
+    joinery, _ = place(boards, [joint("shelf", "side", use(key, count=1))])
     for placed in joinery.fasteners[0].items:
         if placed.carrier != "side":
             continue
