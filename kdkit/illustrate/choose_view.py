@@ -35,6 +35,9 @@ PREFERENCE = (0.06, 0.06, 0.04, 0.04, -0.04, -0.04, -0.25, -0.25)
 KEEP = 0.12
 """How much more another look must show before the last one is left."""
 
+LOST = 0.35
+"""What it costs when nothing is seen of the hardware that the step handles."""
+
 NUDGE = 0.5
 
 
@@ -81,6 +84,9 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
         weight = np.array([w for _, _, w in shown.marks])
         good = seen * np.minimum(1.0, 0.35 + facing) * (facing > 0.12)
         score += float(np.sum(good * weight) / np.sum(weight))
+        handled = weight > 1.0
+        if handled.any() and not (good * handled).any():
+            score -= LOST
     faces = [grid for one in shown.parts if one.new for grid in _grids(one)]
     if faces:
         area = sum(a for _, _, a in faces) / 2

@@ -28,6 +28,7 @@ from kdkit.illustrate.detail import (
 )
 from kdkit.illustrate.figure import Circle, Primitive
 from kdkit.illustrate.glue import drop_places, glue_drops
+from kdkit.illustrate.ground import Ground
 from kdkit.illustrate.hidden import Drawing
 from kdkit.illustrate.hidden_places import hidden_rings
 from kdkit.illustrate.layout import Placed, Sheet, Thing
@@ -59,6 +60,7 @@ class PlateLines:
     """A plate's drawing as arrays about the product's origin, at scale 1."""
 
     loops: tuple[Array, ...]
+    new_loops: tuple[Array, ...]
     strokes: tuple[Array, ...]
     bounds: tuple[float, float, float, float]
 
@@ -107,11 +109,14 @@ class Composed:
 
 
 def _plate_lines(drawing: Drawing, scale: float) -> PlateLines:
-    loops = tuple(
-        np.array(loop) / scale
-        for region in drawing.regions
-        if not region.is_mark
-        for loop in (region.outer, *region.holes)
+    loops, new_loops = (
+        tuple(
+            np.array(loop) / scale
+            for region in drawing.regions
+            if not region.is_mark and (region.role == "new" or not new)
+            for loop in (region.outer, *region.holes)
+        )
+        for new in (False, True)
     )
     strokes = tuple(
         np.array(s.points + (s.points[:1] if s.closed else ())) / scale for s in drawing.strokes
@@ -119,6 +124,7 @@ def _plate_lines(drawing: Drawing, scale: float) -> PlateLines:
     x0, y0, x1, y1 = drawing.bounds()
     return PlateLines(
         loops=loops,
+        new_loops=new_loops,
         strokes=strokes,
         bounds=(x0 / scale, y0 / scale, x1 / scale, y1 / scale),
     )
@@ -313,6 +319,8 @@ class _Try:
                 self.faults += placed.crosses
             elif one.new and places:
                 self.faults += 2
+        if not self.sheet.fits():
+            self.faults += 2
 
     def _each(self) -> list[tuple[PlateLines, Array]]:
         return [
@@ -360,7 +368,9 @@ class _Try:
         shapes: list[Primitive] = []
         for n, (plate, view) in enumerate(zip(self.material.plates, self.views, strict=True)):
             glue = (self.shop, plate.state, plate.apart, plate.shown, view)
-            shapes += travel_arrows(plate, view, self.shop, drop_places(*glue), self.sheet.ink)
+            shapes += travel_arrows(
+                plate, view, self.shop, drop_places(*glue), self.sheet.ink, self._new_parts(n)
+            )
             shapes += glue_drops(*glue)
             shapes += hidden_rings(
                 plate,
@@ -373,6 +383,13 @@ class _Try:
                 x0, y0, x1, _ = self.boxes[n]
                 shapes += turn_over_arrow(x0 + 0.3 * (x1 - x0), y0 - OVER + 1.5, y0 + 4.5)
         return shapes
+
+    def _new_parts(self, n: int) -> Ground:
+        """Return the ground of a plate's new parts: no arrow should lie on them."""
+        ground = Ground(self.sheet.ink.x0, self.sheet.ink.y0, np.zeros_like(self.sheet.ink.cells))
+        offset = np.array(self.offsets[n])
+        ground.fill(loop * self.scale + offset for loop in self.lines[n].new_loops)
+        return ground
 
     def finish(self) -> Composed:
         """Return the figure's shapes as they were placed."""

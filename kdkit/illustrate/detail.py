@@ -26,6 +26,7 @@ from kdkit.illustrate.plates import Plate, together
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
 from kdkit.illustrate.view import View, Viewpoint
 from kdkit.illustrate.wall import wall_bodies
+from kdkit.plan.plan import OperationKind
 
 __all__ = [
     "CAPTION",
@@ -54,6 +55,12 @@ LOWER = (14.0, -14.0)
 
 CAPTION = 7.0
 """Height of the line over or under a detail's window, mm."""
+
+CROWDED = 90.0
+"""Pieces nearer than this to another detail's are not taken if others are as well seen; mm."""
+
+BETWEEN = 2.5
+"""White between two items in a caption, mm."""
 
 COUNTER = 2.6
 """Radius of the ring round an item's number, mm."""
@@ -115,15 +122,18 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
                 key = (one.item.item, True)
                 totals[key] = totals.get(key, 0) + 1
     details = []
+    taken: dict[int, list[Vec2]] = {}
     for (_, turned, names), places in kinds.items():
-        number, members = max(
-            places,
-            key=lambda place: (
-                -place[0],
-                *_ease(place[1], plates[place[0]], shop, turned),
-                -place[1][0],
-            ),
-        )
+        ranks: dict[tuple[int, tuple[int, ...]], tuple[float, ...]] = {
+            (n, row): (
+                -n,
+                *_ease(row, plates[n], shop, turned, taken.get(n, ())),
+                -row[0],
+            )
+            for n, row in places
+        }
+        number, members = max(places, key=ranks.__getitem__)
+        taken.setdefault(number, []).append(_place(members, plates[number], shop))
         plate = plates[number]
         step = plate.state.step
         counts = {
@@ -174,17 +184,31 @@ def _ends(n: int, plate: Plate, apart: Apart, shop: Workshop) -> tuple[Vec3, Vec
 
 
 def _ease(
-    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool
+    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, taken: Sequence[Vec2]
 ) -> tuple[float, float]:
-    """Return how well pieces are seen, apart and in the detail, then how near they are."""
-    toward = plate.view.toward
+    """Return how well pieces are seen, apart and in the detail, then how near they are.
+
+    Args:
+        taken: where other details of the plate have their places, at scale 1.
+    """
     seen = _seen(members, plate, plate.apart, shop, plate.view)
     closed = detail_apart(plate, turned)
-    seen += max(
-        _seen(members, plate, closed, shop, view) - 0.05 * n for n, view in enumerate(_views(plate))
-    )
-    near = sum(dot(_ends(n, plate, plate.apart, shop)[0], toward) for n in members)
-    return round(seen, 3), round(near, 3)
+    best = 0.0
+    for n, view in enumerate(_views(plate)):
+        if 1.0 - 0.05 * n <= best:
+            break
+        best = max(best, _seen(members, plate, closed, shop, view) - 0.05 * n)
+    here = _place(members, plate, shop)
+    crowded = any(math.dist(here, other) < CROWDED for other in taken)
+    near = sum(dot(_ends(n, plate, plate.apart, shop)[0], plate.view.toward) for n in members)
+    return round(seen + best - (0.3 if crowded else 0.0), 3), round(near, 3)
+
+
+def _place(members: Sequence[int], plate: Plate, shop: Workshop) -> Vec2:
+    """Return where pieces lie in the main drawing, at scale 1."""
+    ends = _ends(members[0], plate, plate.apart, shop)
+    x, y, _ = plate.view.at_scale(1.0).project(scaled(add(ends[0], ends[2]), 0.5))
+    return (x, y)
 
 
 def _views(plate: Plate) -> list[View]:
@@ -199,10 +223,14 @@ def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: boo
     """Return the view that shows the pieces in their detail, the plate's if it can."""
     apart = detail_apart(plate, turned)
     views = _views(plate)
-    return max(
-        views,
-        key=lambda v: round(_seen(members, plate, apart, shop, v) - 0.02 * views.index(v), 4),
-    )
+    best, found = -1.0, views[0]
+    for n, view in enumerate(views):
+        if 1.0 - 0.02 * n <= best:
+            break
+        seen = round(_seen(members, plate, apart, shop, view) - 0.02 * n, 4)
+        if seen > best:
+            best, found = seen, view
+    return found
 
 
 def _seen(members: Sequence[int], plate: Plate, apart: Apart, shop: Workshop, view: View) -> float:
@@ -302,7 +330,8 @@ def _touches(bounds: tuple[float, float, float, float], centre: Vec2, radius: fl
 
 def caption_width(detail: Detail) -> float:
     """Return the width of a detail's caption, mm."""
-    return sum(text_width(f"{c} ×", 3.5) + 9.0 for c in detail.counts.values()) + 12.0
+    pairs = [text_width(f"{c} ×", 3.5) + 9.0 for c in detail.counts.values()]
+    return sum(pairs) + BETWEEN * (len(pairs) - 1) + 12.0
 
 
 def draw_caption(
@@ -318,13 +347,16 @@ def draw_caption(
     total = 0.0
     for item, count in detail.counts.items():
         number = numbers.get(item)
+        if pieces:
+            total += BETWEEN
         width = text_width(f"{count} ×", 3.5) + 1.0
         pieces.append((f"{count} ×", number, width))
         total += width + 2 * COUNTER + 2.0
     total += 1.0 + text_width(ratio, 2.5)
     x, y = at[0] - total / 2, at[1]
     shapes: list[Primitive] = []
-    for text, number, width in pieces:
+    for n, (text, number, width) in enumerate(pieces):
+        x += BETWEEN if n else 0.0
         shapes.append(Text(at=(x, y), text=text, size=3.5, anchor="start", bold=True))
         x += width + COUNTER
         if number is not None:
@@ -349,6 +381,7 @@ def _doing(
     one = plate.state.items[last]
     item = shop.catalogue.items[one.item.item]
     action = action_of(shop.joinery, one.fastener, one.item.item)
+    out = one.operation is not None and one.operation.kind is OperationKind.UNDO
     frame = item_frame(one, apart.items[last])
     top = max(p.z1 for p in item.pieces)
     if not one.new:
@@ -365,14 +398,14 @@ def _doing(
 
     if doing in ROUND:
         path = round_path(frame, top, max(0.85 * wide, 4.5 / view.scale), view)
-        return line_arrow([on_paper(p) for p in path])
+        return line_arrow([on_paper(p) for p in (reversed(path) if out else path)])
     others = []
     for n in detail.states:
         if n != last:
             _, foot, tip = _ends(n, plate, apart, shop)
             others.append((on_paper(foot), on_paper(tip)))
     upper = on_paper(frame.point_to_outer((0.0, 0.0, top)))
-    return push_arrow(frame, wide, view, upper, radius, others)
+    return push_arrow(frame, wide, view, upper, radius, others, out=out)
 
 
 def is_hidden(detail: Detail, plate: Plate, shop: Workshop) -> bool:

@@ -97,21 +97,25 @@ class Ground:
         counts: NDArray[np.int32] = total[r1, c1] - total[r0, c1] - total[r1, c0] + total[r0, c0]
         return counts
 
-    def along(self, starts: Array, ends: Array) -> Array:
+    def along(self, starts: Array, ends: Array, *others: Ground) -> tuple[Array, ...]:
         """Return the length over taken ground of each of many lines, mm.
 
         Args:
             starts, ends: (N, 2).
+            others: more ground of the same place and size, answered after this one.
         """
         length = np.hypot(*(ends - starts).T)
         count = int(max(2, math.ceil(float(length.max(initial=0.0)) / CELL)))
         share = (np.arange(count) + 0.5) / count
         at = starts[:, None, :] + (ends - starts)[:, None, :] * share[None, :, None]
         row, column, inside = self._cell_of(at.reshape(-1, 2))
-        hit = np.zeros(len(row), dtype=bool)
-        hit[inside] = self.cells[row[inside], column[inside]]
-        over: Array = hit.reshape(len(starts), count).mean(axis=1) * length
-        return over
+        columns = self.cells.shape[1]
+        place = np.where(inside, row * columns + column, 0)
+        found = []
+        for ground in (self, *others):
+            hit = ground.cells.ravel()[place] & inside
+            found.append(hit.reshape(len(starts), count).mean(axis=1) * length)
+        return tuple(found)
 
     def _cell_of(self, at: Array) -> tuple[NDArray[np.intp], NDArray[np.intp], Cells]:
         column = np.floor((at[:, 0] - self.x0) / CELL + 1e-9).astype(np.intp)

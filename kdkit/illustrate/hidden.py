@@ -130,6 +130,7 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
     count = len(scene.shapes)
     curved = _tint_of_curves(scene)
     gathered: dict[tuple[int, str, bool], list[BaseGeometry]] = {}
+    clipped: set[tuple[int, str, bool]] = set()
     for n, shape in enumerate(surfaces):
         if shape.is_empty:
             continue
@@ -138,6 +139,8 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
             face = scene.bodies[b].faces[f]
             tint = curved.get((b, face.group)) or view.orientation(face.normal)
             gathered.setdefault((b, tint, False), []).append(shape)
+            if shape is not scene.shapes[n]:
+                clipped.add((b, tint, False))
         else:
             row, _, mark = scene.paints[n - count]
             b = int(scene.body[row])
@@ -146,7 +149,12 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
     found = []
     for (b, tint, is_mark), shapes in gathered.items():
         body = scene.bodies[b]
-        joined = shapes[0] if len(shapes) == 1 else join(shapes, _WELD)
+        if len(shapes) == 1:
+            joined = shapes[0]
+        elif is_mark or (b, tint, is_mark) in clipped:
+            joined = join(shapes, _WELD)
+        else:  # whole faces of a body meet corner to corner
+            joined = shapely.coverage_union_all(shapes)
         for part in shapely.get_parts(joined):
             if part.geom_type != "Polygon" or part.is_empty:
                 continue

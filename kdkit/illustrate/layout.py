@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 STEP = 1.5
 """Places are tried this far apart, mm."""
 
-CLOSER = 150
+CLOSER = 120
 """How many of the cheapest places are judged by what their leader crosses, too."""
 
 CROSSED = 1000.0
@@ -34,6 +34,9 @@ CROSSED = 1000.0
 
 LATER = 2.5
 """What it costs to take the next of a thing's anchors."""
+
+GOOD = 22.0
+"""A place that costs no more is taken without looking at further anchors."""
 
 SHORTEST = 3.0
 """A leader shorter than this is hard to see, mm."""
@@ -66,6 +69,7 @@ class Thing:
         leader: False for a thing that stands near its anchor without a line.
         short_of: the leader ends this far before the anchor (a ring's radius).
         near: what a millimetre of distance costs.
+        needed: look everywhere before letting the leader cross something.
     """
 
     width: float
@@ -77,6 +81,7 @@ class Thing:
     leader: bool = True
     short_of: float = 0.0
     near: float = 1.0
+    needed: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,16 +182,18 @@ class Sheet:
         if not len(cx):
             return None
         grown = self._growth(cx, cy, half_w, half_h)
-        best = min(
-            (self._best(thing, cx, cy, grown, turn, CLOSER) for turn in range(len(thing.anchors))),
-            key=lambda one: one[0],
-        )
-        if best[1].crosses:  # rather far away than across something
-            more = [
-                self._best(thing, cx, cy, grown, turn, len(cx))
-                for turn in range(len(thing.anchors))
-            ]
-            best = min([best, *more], key=lambda one: one[0])
+        best = self._best(thing, cx, cy, grown, 0, CLOSER)
+        for turn in range(1, len(thing.anchors)):
+            if best[0] > GOOD:
+                other = self._best(thing, cx, cy, grown, turn, CLOSER)
+                best = min([best, other], key=lambda one: one[0])
+        if best[1].crosses and thing.needed:  # rather far away than across something
+            for turn, anchor in enumerate(thing.anchors):
+                starts, ends, _ = _leaders(_hubs(thing, cx, cy, anchor), anchor, thing)
+                clear = self.barred.along(starts, ends)[0] == 0
+                if clear.any():
+                    one = self._best(thing, cx[clear], cy[clear], grown[clear], turn, CLOSER)
+                    best = min([best, one], key=lambda one: one[0])
         return best[1]
 
     def _best(
@@ -197,15 +204,13 @@ class Sheet:
         cost = thing.near * np.hypot(cx - anchor[0], cy - anchor[1]) + 0.015 * grown
         cost = np.round(cost + LATER * turn, 6)
         few = np.argsort(cost, kind="stable")[:closer]
-        hubs = np.stack([cx[few] + thing.hub[0], cy[few] + thing.hub[1]], axis=1)
-        hubs[:, 1] = np.where(anchor[1] < cy[few], cy[few] - thing.hub[1], hubs[:, 1])
+        hubs = _hubs(thing, cx[few], cy[few], anchor)
         total = cost[few]
         starts, ends, length = _leaders(hubs, anchor, thing)
         if thing.leader:
-            total = total + 0.35 * self.drawn.along(starts, ends)
-            total += 3.0 * self.ink.along(starts, ends)
+            drawn, ink, barred = self.drawn.along(starts, ends, self.ink, self.barred)
+            total = total + 0.35 * drawn + 3.0 * ink + CROSSED * (barred > 0)
             total += 20.0 * np.maximum(0.0, SHORTEST - length)
-            total += CROSSED * (self.barred.along(starts, ends) > 0)
         n = int(np.argmin(np.round(total, 6)))
         x, y = float(cx[few[n]]), float(cy[few[n]])
         half_w, half_h = thing.width / 2, thing.height / 2
@@ -256,6 +261,13 @@ class Sheet:
         high = np.maximum(y1, cy + half_h) - np.minimum(y0, cy - half_h)
         grown: Array = wide * high - (x1 - x0) * (y1 - y0)
         return grown
+
+
+def _hubs(thing: Thing, cx: Array, cy: Array, anchor: Vec2) -> Array:
+    """Return where the hub lies in each box: on the side of the anchor."""
+    low = np.where(anchor[1] < cy, -thing.hub[1], thing.hub[1])
+    hubs: Array = np.stack([cx + thing.hub[0], cy + low], axis=1)
+    return hubs
 
 
 def _leaders(hubs: Array, anchor: Vec2, thing: Thing) -> tuple[Array, Array, Array]:

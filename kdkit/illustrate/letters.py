@@ -124,6 +124,7 @@ def place_letter(sheet: Sheet, named: Named, anchors: Sequence[Vec2]) -> Placed 
             anchors=free,
             hub=(width / 2 - BALL, 0.0),
             radius=BALL,
+            needed=named.new,
         )
     )
     if placed is None:

@@ -23,6 +23,7 @@ Shapes = NDArray[np.object_]
 GRID = 1e-5
 """mm; far below the tolerance of the model, far above the rounding of coordinates."""
 
+_NOTHING = shapely.Polygon()
 _AREAS = (shapely.GeometryType.POLYGON, shapely.GeometryType.MULTIPOLYGON)
 
 
@@ -59,4 +60,4 @@ def _areas(shape: BaseGeometry) -> BaseGeometry:
     if isinstance(shape, shapely.Polygon | shapely.MultiPolygon):
         return shape
     parts = [p for p in shapely.get_parts(shape) if isinstance(p, shapely.Polygon)]
-    return shapely.MultiPolygon(parts) if parts else shapely.Polygon()
+    return shapely.MultiPolygon(parts) if parts else _NOTHING

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from kdkit.catalogue.entries import Catalogue
+from kdkit.catalogue.entries import Catalogue, Item
 from kdkit.frames import Vec3, add, distance, dot, scaled
 from kdkit.geometry.assembly import Assembly
 from kdkit.illustrate.bodies import part_body
@@ -19,9 +19,15 @@ from kdkit.joinery.placed import Joinery
 
 __all__ = ["Workshop", "item_name", "scene_bodies", "scene_wires"]
 
+FINENESS = (0.13, 0.25, 0.5)
+"""Scales for which the curves of parts are made; a drawing takes the next larger."""
+
 PROUD = 0.25
 """A flush head is drawn this much above its surface, so that it is seen on it; mm."""
 
+
+LEAST_HEAD = 0.4
+"""Fitted pieces that are smaller than this on paper are left out, mm."""
 
 FLUSH = -0.5
 """Of a fitted piece what lies above this z is drawn: a flush head keeps its face; mm."""
@@ -34,11 +40,11 @@ class Workshop:
     assembly: Assembly
     joinery: Joinery
     catalogue: Catalogue
-    _made: dict[tuple[str, int], Body] = field(default_factory=dict)
+    _made: dict[tuple[str, float], Body] = field(default_factory=dict)
 
     def body(self, name: str, role: str, scale: float) -> Body:
         """Return a part's body in its place, drilled in the workshop."""
-        fineness = 1 if scale < 0.25 else 2
+        fineness = next((f for f in FINENESS if scale <= f), FINENESS[-1])
         key = (name, fineness)
         if key not in self._made:
             bores = [b for b in self.joinery.bores if b.part == name and b.stage == "workshop"]
@@ -47,7 +53,7 @@ class Workshop:
                 self.joinery.grooves,
                 bores,
                 self.joinery.slots,
-                scale=fineness * 0.25,
+                scale=fineness,
             )
         return self._made[key].in_role(role)
 
@@ -76,7 +82,8 @@ def scene_bodies(
     bodies = []
     for name in state.parts:
         role = "new" if name in state.new else "existing"
-        bodies.append(shop.body(name, role, scale).moved(apart.parts[name]))
+        body, shift = shop.body(name, role, scale), apart.parts[name]
+        bodies.append(body if shift == (0.0, 0.0, 0.0) else body.moved(shift))
     for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):
         frame = item_frame(one, shift)
         if near is not None and distance(frame.origin, near[0]) > near[1]:
@@ -84,6 +91,8 @@ def scene_bodies(
         if not one.new and _closed_in(one, apart):
             continue
         item = shop.catalogue.items[one.item.item]
+        if not (one.new or one.turned) and _breadth(item) * scale < LEAST_HEAD:
+            continue
         role = handled if one.new or one.turned else "existing"
         body = item_body(
             item_name(one),
@@ -97,6 +106,10 @@ def scene_bodies(
             sunk = max(0.0, mouth - max(p.z1 for p in item.pieces))
             bodies.append(body if one.new else body.moved(scaled(frame.k, sunk + PROUD)))
     return tuple(bodies)
+
+
+def _breadth(item: Item) -> float:
+    return max(max(p.d0, p.d1 or 0.0) for p in item.pieces)
 
 
 def _closed_in(one: ItemState, apart: Apart) -> bool:

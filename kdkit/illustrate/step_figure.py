@@ -8,7 +8,7 @@ composes that for the room which the page leaves; nothing is scaled after it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kdkit.illustrate.boxes import FigureBox, FigureWish
 from kdkit.illustrate.build_state import StepState
@@ -35,7 +35,7 @@ WIDEST, HIGHEST = 178.0, 108.0
 MOST = 165.0
 """More height than this is never asked for, mm."""
 
-LEAST, SMALLER = 48.0, 0.62
+LEAST, SMALLER = 42.0, 0.52
 """A figure is not made smaller than this, mm, nor than this share of its best height."""
 
 LARGEST = 0.25
@@ -46,6 +46,9 @@ BENCH_LENGTH = 150.0
 
 BENCH_LARGEST = 0.2
 """Largest scale on the bench, 1 : 5; details show what is small."""
+
+SPARE = 3.0
+"""What the same figure may need more when letters are added to it, mm."""
 
 NAMED_THERE = 3
 """Of the parts that are there already no more than this are named."""
@@ -137,8 +140,11 @@ def sketch_step(
 
 def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
     """Return the heights that a step's figure can make use of."""
-    picture = set_step(sketch, FigureBox(width=WIDEST, height=MOST), shop, style)
-    most = picture.figure.height
+    if sketch.material is not None:
+        needed = tuple((one, n) for one, n in sketch.material.named if one.new)
+        sketch = replace(sketch, material=replace(sketch.material, named=needed))
+    most = set_step(sketch, FigureBox(width=WIDEST, height=MOST), shop, style).figure.height
+    most = min(MOST, most + SPARE)
     return FigureWish(least=min(most, max(LEAST, SMALLER * min(most, HIGHEST))), most=most)
 
 

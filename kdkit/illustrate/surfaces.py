@@ -38,6 +38,8 @@ _FEW = 8  # up to so many covers are cut off one by one, more are joined first
 
 _SLIVER = 1e-3  # mm², and mm of mean width: less is noise of the overlay
 
+_NOTHING = shapely.Polygon()
+
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
@@ -85,43 +87,92 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
     flat = view.at_scale(1.0)
     toward = flat.toward
     right, up, _ = flat.axes
-    shapes: list[shapely.Polygon] = []
+    found: list[tuple[int, int]] = []
     planes: list[tuple[float, float, float]] = []
+    loops: list[Array] = []
+    holes: dict[int, list[Array]] = {}
     depths: list[tuple[float, float]] = []
-    where: list[tuple[int, int]] = []
-    paints: list[tuple[int, shapely.Polygon, int]] = []
+    painted: list[tuple[tuple[int, int], int]] = []
+    paint_loops: list[Array] = []
     for b, body in enumerate(bodies):
-        rows: dict[int, int] = {}
-        for f, face in enumerate(body.faces):
-            facing = dot(face.normal, toward)
-            if facing < EDGE_ON:
-                continue
-            outer = flat.project_many(np.array(face.outer, dtype=float))
-            holes = [flat.project_many(np.array(h, dtype=float))[:, :2] for h in face.holes]
-            plane = _plane(face.normal, right, up, facing, outer.mean(axis=0))
-            for shape in _valid(shapely.Polygon(outer[:, :2], holes)):
-                rows[f] = len(shapes)
-                shapes.append(shape)
-                planes.append(plane)
-                depths.append((float(outer[:, 2].min()), float(outer[:, 2].max())))
-                where.append((b, f))
-        for m, mark in enumerate(body.marks):
-            if mark.tone and mark.closed and mark.face in rows:
-                loop = flat.project_many(np.array(mark.points, dtype=float))[:, :2]
-                paints.append((rows[mark.face], shapely.Polygon(loop), m))
-    depth = np.array(depths, dtype=float).reshape(-1, 2)
-    origin = np.array(where, dtype=np.intp).reshape(-1, 2)
+        facings = np.array([f.normal for f in body.faces]).reshape(-1, 3) @ np.array(toward)
+        fronts = np.flatnonzero(facings >= EDGE_ON).tolist()
+        marks = [
+            (m, mark)
+            for m, mark in enumerate(body.marks)
+            if mark.tone and mark.closed and facings[mark.face] >= EDGE_ON
+        ]
+        rings = [body.faces[f].outer for f in fronts]
+        rings += [hole for f in fronts for hole in body.faces[f].holes]
+        rings += [mark.points for _, mark in marks]
+        if not rings:
+            continue
+        placed = flat.project_many(np.array([p for ring in rings for p in ring], dtype=float))
+        parts = iter(np.split(placed, np.cumsum([len(ring) for ring in rings])[:-1]))
+        for f in fronts:
+            outer = next(parts)
+            at = tuple(outer.mean(axis=0).tolist())
+            planes.append(_plane(body.faces[f].normal, right, up, float(facings[f]), at))
+            depths.append((float(outer[:, 2].min()), float(outer[:, 2].max())))
+            found.append((b, f))
+            loops.append(outer[:, :2])
+        first = len(found) - len(fronts)
+        for n, f in enumerate(fronts):
+            for _ in body.faces[f].holes:
+                holes.setdefault(first + n, []).append(next(parts)[:, :2])
+        for m, mark in marks:
+            painted.append(((b, mark.face), m))
+            paint_loops.append(next(parts)[:, :2])
+    shapes, origin = _polygons(loops, holes)
+    rows: dict[tuple[int, int], int] = {}
+    for row, n in enumerate(origin):
+        rows[found[n]] = row
+    depth = np.array([depths[n] for n in origin], dtype=float).reshape(-1, 2)
+    where = np.array([found[n] for n in origin], dtype=np.intp).reshape(-1, 2)
+    paints, _ = _rings(paint_loops)
     return Scene(
         bodies=tuple(bodies),
         view=flat,
-        shapes=np.array(shapes, dtype=object),
-        planes=np.array(planes, dtype=float).reshape(-1, 3),
+        shapes=shapes,
+        planes=np.array([planes[n] for n in origin], dtype=float).reshape(-1, 3),
         near=depth[:, 0],
         far=depth[:, 1],
-        body=origin[:, 0],
-        face=origin[:, 1],
-        paints=tuple(paints),
+        body=where[:, 0],
+        face=where[:, 1],
+        paints=tuple(
+            (rows[face], paint, m)
+            for (face, m), paint in zip(painted, paints, strict=True)
+            if face in rows
+        ),
     )
+
+
+def _rings(loops: Sequence[Array]) -> tuple[Shapes, NDArray[np.bool_]]:
+    """Return loops as polygons, and which of them are valid."""
+    if not loops:
+        return np.zeros(0, dtype=object), np.zeros(0, dtype=bool)
+    index = np.repeat(np.arange(len(loops)), [len(loop) for loop in loops])
+    rings = shapely.linearrings(np.concatenate(loops), indices=index)
+    made: Shapes = np.asarray(shapely.polygons(rings), dtype=object)
+    return made, np.asarray(shapely.is_valid(made), dtype=bool)
+
+
+def _polygons(loops: Sequence[Array], holes: dict[int, list[Array]]) -> tuple[Shapes, list[int]]:
+    """Return faces as valid polygons, and which loop each is of."""
+    made, valid = _rings(loops)
+    shapes: list[BaseGeometry] = []
+    origin: list[int] = []
+    for n, shape in enumerate(made.tolist()):
+        if n in holes or not valid[n]:
+            for part in _valid(shapely.Polygon(loops[n], holes.get(n, []))):
+                shapes.append(part)
+                origin.append(n)
+        else:
+            shapes.append(shape)
+            origin.append(n)
+    result = np.empty(len(shapes), dtype=object)
+    result[:] = shapes
+    return result, origin
 
 
 def _valid(shape: shapely.Polygon) -> list[shapely.Polygon]:
@@ -133,12 +184,12 @@ def _valid(shape: shapely.Polygon) -> list[shapely.Polygon]:
 
 
 def _plane(
-    normal: Vec3, right: Vec3, up: Vec3, facing: float, point: Array
+    normal: Vec3, right: Vec3, up: Vec3, facing: float, point: tuple[float, ...]
 ) -> tuple[float, float, float]:
     """Return (a, b, c) of a plane through a paper point: depth = a·x + b·y + c."""
     a = dot(normal, right) / facing
     b = -dot(normal, up) / facing
-    return a, b, float(point[2] - a * point[0] - b * point[1])
+    return a, b, point[2] - a * point[0] - b * point[1]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -259,15 +310,20 @@ def _uncovered(targets: Shapes, covered: dict[int, list[BaseGeometry]]) -> list[
     for target, covers in covered.items():
         sizes = shapely.area(covers)
         if sizes.max() > area[target] - _SLIVER:
-            left[target] = shapely.Polygon()
+            left[target] = _NOTHING
             covered[target] = []
         elif len(covers) > _FEW:
             covered[target] = [join(covers)]
     for turn in range(_FEW):
         now = [t for t, covers in covered.items() if len(covers) > turn]
         left[now] = subtract(left[now].tolist(), [covered[t][turn] for t in now])
-    for target in covered:
-        left[target] = _without_slivers(left[target])
+    cut = np.array(sorted(covered), dtype=np.intp)
+    sizes, around = shapely.area(left[cut]), shapely.length(left[cut])
+    plain = shapely.get_type_id(left[cut]) == shapely.GeometryType.POLYGON
+    whole = plain & (sizes > _SLIVER) & (sizes > _SLIVER * around)
+    for target, keep, size in zip(cut.tolist(), whole.tolist(), sizes.tolist(), strict=True):
+        if not keep:
+            left[target] = _without_slivers(left[target]) if size > _SLIVER else _NOTHING
     return list(left)
 
 
@@ -277,4 +333,4 @@ def _without_slivers(shape: BaseGeometry) -> BaseGeometry:
         for p in shapely.get_parts(shape)
         if p.geom_type == "Polygon" and p.area > _SLIVER and p.area > _SLIVER * p.length
     ]
-    return shapely.MultiPolygon(kept) if kept else shapely.Polygon()
+    return shapely.MultiPolygon(kept) if kept else _NOTHING

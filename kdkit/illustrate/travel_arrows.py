@@ -30,7 +30,7 @@ CLEAR = 3.2
 
 
 def travel_arrows(
-    plate: Plate, view: View, shop: Workshop, drops: Sequence[Vec2], ink: Ground
+    plate: Plate, view: View, shop: Workshop, drops: Sequence[Vec2], ink: Ground, parts: Ground
 ) -> list[Primitive]:
     """Return one arrow for each travel of a plate; short gaps get none.
 
@@ -39,6 +39,7 @@ def travel_arrows(
         view: the plate's view in its place on paper.
         shop: for the size of hardware.
         drops: where glue is shown; arrows keep off.
+        parts: ground of the parts that come in; arrows lie beside them.
         ink: all lines of the drawing; an arrow covers as few of them as it can.
     """
     apart = plate.apart
@@ -67,7 +68,7 @@ def travel_arrows(
             a = (sx + (ex - sx) * low, sy + (ey - sy) * low)
             b = (sx + (ex - sx) * high, sy + (ey - sy) * high)
             clear = LineString((a, b)).distance(lines) if lines is not None else CLEAR
-            cost = max(0.0, CLEAR - clear) + 0.05 * n + 0.25 * _covered(ink, a, b)
+            cost = max(0.0, CLEAR - clear) + 0.05 * n + _covered(ink, parts, a, b)
             if best is None or cost < best[0] - 1e-9:
                 best = (cost, a, b)
         if best is not None:
@@ -75,10 +76,11 @@ def travel_arrows(
     return shapes
 
 
-def _covered(ink: Ground, a: Vec2, b: Vec2) -> float:
-    """Return the length of lines under an arrow, about."""
+def _covered(ink: Ground, parts: Ground, a: Vec2, b: Vec2) -> float:
+    """Return what an arrow costs for the lines and the parts that it lies on."""
     dx, dy = b[0] - a[0], b[1] - a[1]
     size = math.hypot(dx, dy)
     off = np.array([-dy / size, dx / size])
     shifts = np.array([-SHAFT, 0.0, SHAFT])[:, None] * off
-    return float(ink.along(np.array(a) + shifts, np.array(b) + shifts).sum())
+    lines, ground = ink.along(np.array(a) + shifts, np.array(b) + shifts, parts)
+    return 0.25 * float(lines.sum()) + 0.5 * float(ground.sum())

@@ -48,8 +48,10 @@ def test_boxes_are_counted_and_lines_measured() -> None:
     assert taken(0, 0, 40, 30) == 50
     assert taken(19.5, 14.5, 30, 30) == 1
     assert taken(-50, -50, -1, -1) == 0
-    over = ground.along(np.array([[0.0, 12.5], [0.0, 2.5]]), np.array([[40.0, 12.5], [40.0, 2.5]]))
+    starts, ends = np.array([[0.0, 12.5], [0.0, 2.5]]), np.array([[40.0, 12.5], [40.0, 2.5]])
+    over, free = ground.along(starts, ends, Ground.blank((0.0, 0.0, 40.0, 30.0)))
     assert over.tolist() == pytest.approx([10.0, 0.0])
+    assert free.tolist() == [0.0, 0.0]
 
 
 @settings(deadline=None, max_examples=60, derandomize=True)
@@ -61,7 +63,7 @@ def test_a_tight_line_bars_every_way_across_it(
     way = LineString([ways[:2], ways[2:]])
     ground = Ground.blank((0.0, 0.0, 40.0, 40.0))
     ground.draw([[lines[:2], lines[2:]]], tight=True)
-    over = float(ground.along(np.array([ways[:2]]), np.array([ways[2:]]))[0])
+    over = float(ground.along(np.array([ways[:2]]), np.array([ways[2:]]))[0][0])
     if line.crosses(way) and way.length > 4:
         assert over > 0
     if line.distance(way) > 2.5 * CELL:

@@ -136,7 +136,7 @@ def test_a_hexagon_keeps_its_edges_and_a_cylinder_does_not() -> None:
 
 
 def test_round_things_get_finer_with_the_scale() -> None:
-    assert round_steps(5, 0.1) == 12
+    assert round_steps(5, 0.1) == 8
     assert round_steps(5, 1.0) == 28
     assert round_steps(40, 1.0) == 48
     assert round_steps(8, 0.5) % 4 == 0
