@@ -158,7 +158,8 @@ def datum_words(messages: Messages, datum: str) -> str:
 def drilling_rows(results: Results, messages: Messages) -> list[list[object]]:
     """Return the rows of ``drilling.csv``: a line for every bore and groove of every letter."""
     say = messages.plain
-    heads = ["letter", "title", "quantity", "surface", "datum_corner", "x_runs", "y_runs", "kind"]
+    heads = ["letter", "title", "quantity", "named_on", "face_looks", "surface", "datum_corner"]
+    heads += ["x_runs", "y_runs", "kind"]
     heads += ["x", "y", "x_end", "y_end", "diameter", "depth", "through_bore", "angle"]
     heads += ["towards", "purpose", "drilled_in", "spare", "slot_width", "slot_disc"]
     rows: list[list[object]] = [[say(f"table.{head}") for head in heads]]
@@ -177,6 +178,8 @@ def _start_of_row(messages: Messages, panel: DrilledPanel, surface: str) -> list
         panel.letter,
         panel.title,
         panel.quantity,
+        panel.named_on,
+        messages.plain(f"runs.{panel.face_looks}") if panel.face_looks else "",
         surface_words(messages, surface),
         datum_words(messages, panel.datum),
         *(messages.plain(f"runs.{way}") for way in runs_on(panel, surface)),
@@ -209,7 +212,7 @@ def _bore_row(messages: Messages, panel: DrilledPanel, bore: DrillLine) -> list[
         say("table.yes" if bore.through else "table.no"),
         Number(mm_text(bore.angle_deg)),
         towards,
-        bore.purpose,
+        messages.name("purposes", bore.purpose, bore.purpose),
         say(f"table.{bore.stage}"),
         say("table.yes" if bore.spare else "table.no"),
         "",
@@ -241,7 +244,7 @@ def _slot_row(messages: Messages, panel: DrilledPanel, slot: SlotLine) -> list[o
         "",
         _mm(slot.depth),
         *[""] * 3,
-        slot.purpose,
+        messages.name("purposes", slot.purpose, slot.purpose),
         messages.plain(f"table.{slot.stage}"),
         "",
         _mm(slot.width),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kdkit.frames import AXES, Vec2, Vec3, dot, scaled
+from kdkit.frames import AXES, Vec2, Vec3, cross, dot, scaled
 from kdkit.model.resolved import Part
 from kdkit.schedule.sameness import Motion, part_size
 
-__all__ = ["Datum", "choose_datum", "side_at"]
+__all__ = ["Datum", "choose_datum", "face_side", "side_at"]
 
 _OPPOSITE = {
     "front": "back",
@@ -71,6 +71,12 @@ def side_at(part: Part, axis: int, far: bool) -> str:
     if not sides[far] and sides[not far]:
         sides[far] = _OPPOSITE[sides[not far]]
     return sides[far] or _nearest_side(part, axis, far)
+
+
+def face_side(part: Part) -> str:
+    """Return the side that the face looks to, before any turn, as the edges' sides say it."""
+    out = cross(_LOOKS[side_at(part, 0, True)], _LOOKS[side_at(part, 1, True)])
+    return max(_WORD_ORDER, key=lambda side: round(dot(_LOOKS[side], out), 6))
 
 
 def _edge_side_at(part: Part, axis: int, far: bool) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from kdkit.frames import Vec2, Vec3, add, scaled
 from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
 from kdkit.model.resolved import Part
+from kdkit.schedule.datum import face_side
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
 
@@ -81,6 +82,8 @@ def list_drilling(groups: Sequence[Group], joinery: Joinery) -> tuple[DrilledPan
                     slots=tuple(
                         sorted(slots, key=lambda s: (_surface_order(s.surface), s.start, s.end))
                     ),
+                    named_on=name,
+                    face_looks=face_side(group.part),
                 )
             )
     return tuple(panels)

@@ -136,6 +136,10 @@ class DrilledPanel:
     ``x_runs`` and ``y_runs`` are the sides towards which x (along the length) and y
     grow ("top", "back"). A mirror image has the mirrored corner, so that a pair shows
     the same numbers.
+
+    ``named_on``: the part of this letter for which the side words hold; another one may
+    be turned in its place. ``face_looks``: the side that its face looks to, before any
+    turn.
     """
 
     letter: str
@@ -147,6 +151,8 @@ class DrilledPanel:
     bores: tuple[DrillLine, ...]
     grooves: tuple[GrooveLine, ...]
     slots: tuple[SlotLine, ...] = ()
+    named_on: str = ""
+    face_looks: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -85,7 +85,7 @@ def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) ->
             continue
         rows.append((surface_words(job.messages, view.surface).capitalize(),))
         for bore in view.bores:
-            purpose = messages.name("purposes", bore.purpose, bore.purpose)
+            purpose = job.messages.name("purposes", bore.purpose, bore.purpose)
             if bore.spare:
                 purpose += say("workshop.spare")
             rows.append(
