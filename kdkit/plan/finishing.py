@@ -29,15 +29,24 @@ def finish(
     build: Build,
     done: Sequence[str],
     hindered: Mapping[tuple[str, str], Sequence[str]],
+    inner: Mapping[int, Sequence[str]],
 ) -> None:
     """Add everything that is not mated.
 
     Args:
         done: the ids of the build's operations.
         hindered: (part, part it would be covered by) → matings that a fixture would hinder.
+        inner: for the parts of a unit that is laid in, the ids of its operations.
     """
     fasteners = {f.id: f for f in scene.joinery.fasteners}
-    stand = next((o.id for o in reversed(worked.operations) if o.kind is OperationKind.STAND), None)
+    stand = next(
+        (
+            o.id
+            for o in reversed(worked.operations)
+            if o.kind is OperationKind.STAND and not o.subassembly
+        ),
+        None,
+    )
     early_caps = set(done)
     caps = [o for o in worked.operations if o.kind is OperationKind.CAP and o.id not in early_caps]
     worked.operations[:] = [o for o in worked.operations if o not in caps]
@@ -74,7 +83,7 @@ def finish(
         )
         if stand is not None:
             worked.before([stand], operation.id, "it is reached when the work stands")
-    _loads(scene, worked, build, supports, stand)
+    _loads(scene, worked, build, supports, stand, inner)
     for operation in secure:
         worked.operations.append(operation)
         worked.before(
@@ -188,6 +197,7 @@ def _loads(
     build: Build,
     supports: Mapping[str, Sequence[str]],
     stand: str | None,
+    inner: Mapping[int, Sequence[str]],
 ) -> None:
     names = scene.blocking.names
     there = build.parts
@@ -209,6 +219,17 @@ def _loads(
         )
         load = worked.add(man_load(scene, operation))
         there |= mating.parts
+        unit = mating.build.name if mating.build is not None else ""
+        caps = [
+            o.id
+            for o in worked.operations
+            if unit and o.kind is OperationKind.CAP and o.subassembly == unit
+        ]
+        worked.before(
+            [*inner.get(mating.parts, ()), *caps],
+            load,
+            "a unit must be complete before it is put in",
+        )
         worked.before(mates, load, "loose parts are laid in when the work is complete")
         if stand is not None:
             worked.before([stand], load, "loose parts would fall out before the work stands")

@@ -12,13 +12,13 @@ from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved, UnitUse
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.build import Build, Mating, Scene, list_arrivals
-from kdkit.plan.costs import PartFacts
+from kdkit.plan.build import Build, Scene, list_arrivals
 from kdkit.plan.count import count_mating_orders
 from kdkit.plan.directions import MOTION_CLASS
 from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
 from kdkit.plan.judge import Judgement, judge_order
 from kdkit.plan.lifting import advise_lifting
+from kdkit.plan.loose import take_out_loose
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.packing import (
     order_against_packing,
@@ -26,7 +26,7 @@ from kdkit.plan.packing import (
     prove_stuck_packed,
     with_packed,
 )
-from kdkit.plan.plan import Impossible, OrderRefused, Plan, Posture, WorkshopPlan
+from kdkit.plan.plan import Impossible, OrderRefused, Plan, WorkshopPlan
 from kdkit.plan.refusal import explain_stuck
 from kdkit.plan.steps import group_steps, order_operations
 from kdkit.plan.units import choose_build
@@ -34,9 +34,6 @@ from kdkit.plan.units import choose_build
 __all__ = ["make_plan"]
 
 _HEAVY = 15.0  # kg, from which two persons lift: common practice, compare ISO 11228-1
-
-_LOAD_WAYS = ((0.0, -1.0, 0.0), (0.0, 0.0, 1.0), (0.0, 1.0, 0.0))
-"""A loose part leaves to the front, else upwards, else to the back, else as it can."""
 
 
 def make_plan(
@@ -61,15 +58,18 @@ def make_plan(
     if proof is not None:
         return proof, (explain_stuck(proof, with_packed(titles, proof), joinery),)
     facts = part_facts(parts, joinery, catalogue)
+    unit_masks = [
+        sum(1 << n for n, name in enumerate(names) if name in unit.parts) for unit in resolved.units
+    ]
 
     def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:
         units = [
             UnitUse(name=f"order {n}", title="", parts=tuple(names[p] for p in members(mask)))
             for n, mask in enumerate(groups)
         ]
-        core, loads = _take_out_loose(ordered, facts)
-        built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core, packed)
-        return list_arrivals(replace(built, loads=loads), names)
+        core, loads = take_out_loose(ordered, facts, unit_masks)
+        built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core, packed, loads)
+        return list_arrivals(built, names)
 
     judged = judge_order(blocking, facts, resolved, titles, propose)
     if not isinstance(judged, Judgement):
@@ -78,11 +78,10 @@ def make_plan(
     if packed and (proof := prove_stuck_packed(judged.blocking, packed)) is not None:
         return proof, (order_against_packing(proof, resolved),)
     blocking = judged.blocking
-    core, loads = _take_out_loose(blocking, facts)
+    core, loads = take_out_loose(blocking, facts, unit_masks)
     build, search, problems = choose_build(
-        blocking, facts, (*resolved.units, *judged.groups), core, packed
+        blocking, facts, (*resolved.units, *judged.groups), core, packed, loads
     )
-    build = replace(build, loads=loads)
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = likeness(parts)
     scene = Scene(
@@ -114,6 +113,8 @@ def make_plan(
             minutes=sum(s.minutes for s in steps),
             mating_orders=(orders.at_least, orders.at_most),
             order_strength=strength,
+            cost=build.cost,
+            least_cost=build.least,
             workshop=before_packing,
         ),
         (*problems, *advise_lifting(tuple(operations))),
@@ -162,36 +163,3 @@ def _sorted(joinery: Joinery) -> Joinery:
         fasteners=tuple(sorted(joinery.fasteners, key=place)),
         grooves=tuple(sorted(joinery.grooves, key=lambda g: (g.part, g.surface, g.polygon))),
     )
-
-
-def _take_out_loose(
-    blocking: Blocking, facts: Sequence[PartFacts]
-) -> tuple[int, tuple[Mating, ...]]:
-    """Take the loose parts out of the finished product, as far as they come.
-
-    Returns:
-        ``(what is left, loads in the order of laying in)``.
-    """
-    ways = sorted(
-        range(len(blocking.directions)),
-        key=lambda d: (
-            _LOAD_WAYS.index(blocking.directions[d])
-            if blocking.directions[d] in _LOAD_WAYS
-            else len(_LOAD_WAYS),
-            d,
-        ),
-    )
-    left = blocking.everything
-    taken: list[Mating] = []
-    found = True
-    while found:
-        found = False
-        for part in reversed(members(left)):
-            if not facts[part].loose or left.bit_count() == 1:
-                continue
-            way = next((d for d in ways if not blocking.blockers(d, part, left)), None)
-            if way is not None:
-                taken.append(Mating(parts=1 << part, leaving=way, posture=Posture.STANDING))
-                left &= ~(1 << part)
-                found = True
-    return left, tuple(reversed(taken))

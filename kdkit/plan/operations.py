@@ -24,8 +24,14 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
     late = _late_fittings(scene, build)
     names = scene.blocking.names
     loaded = frozenset(names[p] for mating in build.loads for p in members(mating.parts))
-    done = BuildWriter(scene, worked, late, loaded).build(build)
-    finish(scene, worked, build, done, late)
+    writer = BuildWriter(scene, worked, late, loaded)
+    done = writer.build(build)
+    inner: dict[int, list[str]] = {}
+    for load in build.loads:
+        if load.build is not None and not load.build.workshop:
+            inner[load.parts] = writer.build(load.build)
+            done += inner[load.parts]
+    finish(scene, worked, build, done, late, inner)
     _keep_rooms(worked)
     edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
     return worked.operations, edges

@@ -29,6 +29,7 @@ def choose_build(
     units: Sequence[UnitUse],
     core: int,
     packed: Sequence[int] = (),
+    loads: Sequence[Mating] = (),
 ) -> tuple[Build, str, tuple[Problem, ...]]:
     """Return the best build of a set of parts that comes apart, and how it was searched.
 
@@ -38,13 +39,18 @@ def choose_build(
     Args:
         packed: masks of parts that arrive as one; they come apart, and so does the set
             with each of them as one body.
+        loads: what is laid in afterwards, in order; units among it get builds of their own.
     """
-    builds = _Builds(blocking, facts, _numbered(blocking, units, core), tuple(packed))
+    everything = core
+    for load in loads:
+        everything |= load.parts
+    builds = _Builds(blocking, facts, _numbered(blocking, units, everything), tuple(packed))
     if core in packed:
         inner, search = builds.packed_build(core)
         build = Build(name="", base=core, posture=Posture.STANDING, matings=(), base_build=inner)
     else:
         build, search = builds.build(core, Posture.STANDING, "")
+    laid_in = tuple(replace(load, build=builds.of_load(load.parts)) for load in loads)
     used = {mask for mask, _ in builds.units if mask != core} - builds.whole
     problems = tuple(
         advice(
@@ -54,9 +60,9 @@ def choose_build(
             help="its parts are put on one by one; pin it in one direction only to change that",
         )
         for use in sorted(units, key=lambda u: u.name)
-        if _mask(blocking, use, core) in used
+        if _mask(blocking, use, everything) in used
     )
-    return replace(build, stands=True), search, problems
+    return replace(build, stands=True, loads=laid_in), search, problems
 
 
 def packed_title(blocking: Blocking, mask: int) -> str:
@@ -110,7 +116,18 @@ class _Builds:
         stem = choose_order(
             merged, merge_facts(self.facts, opening.masks), merged.everything, finish
         )
-        return self._open(stem, name, opening), stem.search
+        opened = self._open(stem, name, opening)
+        return replace(opened, cost=stem.cost, least=stem.least), stem.search
+
+    def of_load(self, mask: int) -> Build | None:
+        """Choose the order of a unit that is laid in as one; None for a single part."""
+        if mask.bit_count() == 1:
+            return None
+        if mask in self.packed:
+            return self.packed_build(mask)[0]
+        self.whole.add(mask)
+        title = next((title for unit, title in self.units if unit == mask), "")
+        return self.build(mask, None, title)[0]
 
     def packed_build(self, mask: int) -> tuple[Build, str]:
         """Choose the order in which parts are put together before packing."""
