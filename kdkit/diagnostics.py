@@ -193,12 +193,14 @@ CODES: dict[str, str] = {
     "order-cannot-be-kept": "an entry of the author's order contradicts what can be built",
     "part-stays": "a part cannot be taken out of the finished product again",
     "piece-too-large": "taken apart, a piece stays larger than was asked for",
+    "same-part-twice": "a question about two parts that names one of them twice",
     "unit-not-whole": "a unit cannot be built on its own and brought in as one",
     # illustrate
     "style-bad": "a style file cannot be used as it is written",
     "style-missing": "there is no style of that name",
     # publish
     "language-unknown": "there is no wording for the language",
+    "library-missing": "an output needs a library that is not installed",
     "not-in-program": "something of a panel is not in its drilling programs",
     "output-not-a-folder": "the place for the results is a file or a link",
     "output-not-ours": "the folder for the results holds other files",

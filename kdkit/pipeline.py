@@ -25,13 +25,14 @@ from kdkit.model import Product, read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
 from kdkit.plan.taking_apart import TakenApart, divide_product, replace_part
+from kdkit.plan.why import Explanation, explain_order
 from kdkit.publish import check_texts, lay_out, publish
 from kdkit.publish.apart_manual import publish_apart
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
 from kdkit.schedule import make_schedules
 
-__all__ = ["Outcome", "Request", "build", "check", "take_apart", "workshop"]
+__all__ = ["Outcome", "Request", "build", "check", "explain", "take_apart", "workshop"]
 
 Progress = Callable[[str], None]
 P = ParamSpec("P")
@@ -68,6 +69,7 @@ class Outcome:
         impossible: the proof that the product cannot be put together, if that is so.
         results: every stage's value, if all stages went well; no figures from ``check``.
         apart: how the product comes apart, from ``take_apart``.
+        why: why one thing comes before another, from ``explain``.
         files: what ``build`` wrote, in the order of their names.
     """
 
@@ -77,6 +79,7 @@ class Outcome:
     impossible: Impossible | None = None
     results: Results | None = None
     apart: TakenApart | None = None
+    why: Explanation | None = None
     files: tuple[pathlib.Path, ...] = ()
 
 
@@ -203,6 +206,29 @@ def take_apart(
     return run.outcome(complete=True)
 
 
+def explain(
+    request: Request, first: str, later: str, progress: Progress = lambda _: None
+) -> Outcome:
+    """Find out why one part or operation comes before another in the plan."""
+    run = _Run(request, progress)
+    try:
+        run.results = results = _derive(run)
+        run.why = run.stage(
+            "looking at the other order",
+            explain_order,
+            results.resolved,
+            results.assembly,
+            results.joinery,
+            results.catalogue,
+            results.plan,
+            first,
+            later,
+        )
+    except _RunEnded:
+        return run.outcome(complete=False)
+    return run.outcome(complete=True)
+
+
 def _derive(run: _Run) -> Results:
     """Follow one definition from its text to its schedules, stage by stage."""
     request = run.request
@@ -266,6 +292,7 @@ class _Run:
         self.impossible: Impossible | None = None
         self.results: Results | None = None
         self.apart: TakenApart | None = None
+        self.why: Explanation | None = None
         self.files: tuple[pathlib.Path, ...] = ()
 
     def stage(
@@ -298,5 +325,6 @@ class _Run:
             impossible=self.impossible,
             results=self.results,
             apart=self.apart,
+            why=self.why,
             files=self.files,
         )

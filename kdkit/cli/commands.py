@@ -9,16 +9,17 @@ import pathlib
 import sys
 import time
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 import click
 
 from kdkit import __version__
 from kdkit.cli import show
 from kdkit.cli.show_apart import apart_text
+from kdkit.cli.show_why import why_data, why_text
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
-from kdkit.pipeline import Outcome, Request, build, check, take_apart, workshop
+from kdkit.pipeline import Outcome, Request, build, check, explain, take_apart, workshop
 from kdkit.publish.apart_manual import apart_data
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.workshop import OUTPUTS
@@ -127,11 +128,19 @@ def check_command(
 @group.command("plan")
 @_of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print plan or problems as JSON to stdout.")
+@click.option(
+    "--why",
+    "pair",
+    nargs=2,
+    metavar="B A",
+    help="Say why B comes before A: two parts, or two operations of the plan.",
+)
 def plan_command(
     file: pathlib.Path,
     variant: str | None,
     settings: dict[str, float],
     as_json: bool,
+    pair: tuple[str, str] | None,
 ) -> None:
     """Show the order of assembly with its reasons, or why there is none.
 
@@ -139,7 +148,10 @@ def plan_command(
     Examples:
       kdkit plan shelf.yaml
       kdkit plan shelf.yaml --json > plan.json
+      kdkit plan shelf.yaml --why left_side back
     """
+    if pair is not None:
+        _show_why(file, explain(_request(file, variant, settings), *pair, _progress()), as_json)
     outcome = check(_request(file, variant, settings), _progress())
     if as_json:
         if outcome.results is not None:
@@ -396,6 +408,20 @@ def schema_command() -> None:
       kdkit schema > kdkit.schema.json
     """
     click.echo(json.dumps(definition_schema(), indent=2, ensure_ascii=False))
+
+
+def _show_why(file: pathlib.Path, outcome: Outcome, as_json: bool) -> NoReturn:
+    """Show why one thing comes before another; leave with the exit status."""
+    if as_json:
+        data = _problems_data(file, outcome, outcome.complete)
+        if outcome.why is not None:
+            data["why"] = why_data(outcome.why)
+        click.echo(show.json_text(data))
+    else:
+        _show_problems(outcome)
+        if outcome.why is not None:
+            click.echo(why_text(outcome.why))
+    sys.exit(FINE if outcome.complete else PROBLEMS)
 
 
 def _request(file: pathlib.Path, variant: str | None, settings: dict[str, float]) -> Request:

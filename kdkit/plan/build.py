@@ -49,6 +49,8 @@ class Build:
     base_build: Build | None = None
     stands: bool = False  # ends standing as it will be used
     workshop: bool = False  # done before packing; it arrives as one part
+    cost: float = 0.0  # of its order, the builds inside it not counted
+    least: float = 0.0  # no order costs less
 
     @property
     def parts(self) -> int:

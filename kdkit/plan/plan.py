@@ -228,6 +228,9 @@ class Plan:
             be done without breaking a precedence: at least, at most (the same
             number when it was counted).
         order_strength: the share of pairs of them whose order is fixed, 0 to 1.
+        cost: what the order costs by the planner's weights, parts that come ready as one
+            body each; ``least_cost``: no order that was compared, or that could have
+            been, costs less.
         workshop: the plans of what is made before packing; nothing of it is in the
             operations and steps of the product, to which it comes as one part.
     """
@@ -243,6 +246,8 @@ class Plan:
     mating_orders: tuple[int, int] = (1, 1)
     order_strength: float = 1.0
     workshop: tuple[WorkshopPlan, ...] = ()
+    cost: float = 0.0
+    least_cost: float = 0.0
 
     def operation(self, id: str) -> Operation:
         """Return the operation of that id; KeyError is a fault in kdkit."""

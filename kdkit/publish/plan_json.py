@@ -20,6 +20,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
     return {
         "motion_class": plan.motion_class,
         "search": plan.search,
+        "cost": {"of_this_order": _number(plan.cost), "at_least": _number(plan.least_cost)},
         "mating_orders": dict(zip(("at_least", "at_most"), plan.mating_orders, strict=True)),
         "order_strength": round(plan.order_strength, 4),
         "persons": plan.persons,
