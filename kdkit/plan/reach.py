@@ -7,6 +7,9 @@ for up to 8 % more than its radius and errs towards saying no; what reaches into
 no more than a millimetre is let by. A tool that comes in several lengths, or that can be
 held in several ways, is tried with each of them.
 
+The hand must also have a way out of there: see ``way_out``. It is asked for where
+nothing stands in its space in the finished product.
+
 An item sunk below a surface is worked through the bore above it: the part that its
 mouth lies in counts only from where the axis leaves it, and for the blade not at all
 where the axis leaves at a slant, because the bore itself guides it there.
@@ -29,6 +32,7 @@ from kdkit.plan.bodies import Body
 from kdkit.plan.hardware import Work, work_of
 from kdkit.plan.plan import OperationKind
 from kdkit.plan.sweep import Polytope, overlaps, prism
+from kdkit.plan.way_out import Hand, enclosures
 
 __all__ = ["Reach", "ToolWay", "find_reach", "rooms_of"]
 
@@ -108,6 +112,11 @@ class _Space:
     def shape(self) -> Polytope:
         return prism(self.frame, _ring(self.radius), self.start, self.end)
 
+    def handle(self) -> Polytope:
+        """The far end of it, as long as it is wide."""
+        start = max(self.start, self.end - 2 * self.radius)
+        return prism(self.frame, _ring(self.radius), start, self.end)
+
 
 @dataclass(frozen=True, kw_only=True)
 class _Case:
@@ -160,12 +169,20 @@ def find_reach(
     inside: list[list[Body]] = [[] for _ in spaces]
     for n, m in pairs:
         inside[n].append(bodies[m])
+    lasts = [some[-1] for case in cases for _, some in case.ways]
+    owners = [case for case in cases for _ in case.ways]
+    clear = {id(space) for space, bodies_in in zip(spaces, inside, strict=True) if not bodies_in}
+    asked = [n for n, space in enumerate(lasts) if id(space) in clear]
+    hands = [Hand(lasts[n].handle(), owners[n].members) for n in asked]
+    shut_in = dict(zip(asked, enclosures(hands, bodies), strict=True))
+    way_number = 0
     found = []
     at = 0
     for case in cases:
         ways = []
         for tool, some in case.ways:
-            met: set[frozenset[str]] = set()
+            met: set[frozenset[str]] = set(shut_in.get(way_number, ()))
+            way_number += 1
             for space in some:
                 met |= _obstacles(case, space, inside[at])
                 at += 1
