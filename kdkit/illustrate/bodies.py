@@ -265,11 +265,11 @@ def _mouths(bore: Bore, faces: Sequence[Face], scale: float) -> Iterator[Mark]:
             away = dot(face.normal, sub(face.outer[0], centre))
             if slope > -0.2 or abs(away) > 1e-3:
                 continue
-            yield from _mouth_on(bore.diameter, centre, into, number, face, scale)
+            yield from _mouth_on(bore, centre, into, number, face, scale)
 
 
 def _mouth_on(
-    diameter: float, centre: Vec3, into: Vec3, number: int, face: Face, scale: float
+    bore: Bore, centre: Vec3, into: Vec3, number: int, face: Face, scale: float
 ) -> Iterator[Mark]:
     """Yield the bore's section with the face's plane, as far as the face reaches."""
     i = unit(sub(face.outer[1], face.outer[0]))
@@ -279,12 +279,28 @@ def _mouth_on(
     e2 = cross(into, e1)
     slope = dot(into, face.normal)
     loop = []
-    for u, v in _circle((0.0, 0.0), diameter, round_steps(diameter, scale)):
+    for u, v in _circle((0.0, 0.0), bore.diameter, round_steps(bore.diameter, scale)):
         p = add(scaled(e1, u), scaled(e2, v))
         p = sub(p, scaled(into, dot(p, face.normal) / slope))
         loop.append((dot(p, i), dot(p, j)))
 
+    rise = (dot(into, i), dot(into, j))
+    if not bore.through and max(x * rise[0] + y * rise[1] for x, y in loop) > bore.depth:
+        loop = _short_of(loop, rise, bore.depth)  # a flat mouth shows the bottom's rim
     yield from _marks_on(loop, centre, (i, j), number, face)
+
+
+def _short_of(loop: Sequence[Vec2], rise: Vec2, depth: float) -> list[Vec2]:
+    """Return the part of a convex loop that lies no farther along a bore than its bottom."""
+    kept: list[Vec2] = []
+    for p, q in zip(loop, [*loop[1:], loop[0]], strict=True):
+        a, b = (x * rise[0] + y * rise[1] - depth for x, y in (p, q))
+        if a <= 0:
+            kept.append(p)
+        if a * b < 0:
+            share = a / (a - b)
+            kept.append((p[0] + (q[0] - p[0]) * share, p[1] + (q[1] - p[1]) * share))
+    return kept
 
 
 def _slot_mouths(slot: Slot, faces: Sequence[Face], scale: float) -> Iterator[Mark]:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Action
+from kdkit.frames import dot
 from kdkit.joinery.placed import Fastener, Joinery, PlacedItem
 from kdkit.plan.plan import Operation, OperationKind, Plan, Step
 from kdkit.schedule.schedules import Schedules
@@ -202,4 +203,6 @@ def _host(fastener: Fastener, item: PlacedItem, shown: tuple[str, ...]) -> str |
     members = [m for m in (fastener.receiving, fastener.butting) if m is not None]
     if not all(m in shown for m in members):
         return None
+    if fastener.butting is not None and 0.3 < dot(item.frame.k, fastener.frame.k) < 0.999:
+        return fastener.butting  # it leans out of a pocket in that one
     return fastener.receiving

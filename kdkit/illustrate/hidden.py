@@ -153,8 +153,8 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
             joined = shapes[0]
         elif is_mark or (b, tint, is_mark) in clipped:
             joined = join(shapes, _WELD)
-        else:  # whole faces of a body meet corner to corner
-            joined = shapely.coverage_union_all(shapes)
+        else:
+            joined = _whole_faces(shapes)
         for part in shapely.get_parts(joined):
             if part.geom_type != "Polygon" or part.is_empty:
                 continue
@@ -173,6 +173,17 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
                 )
             )
     return found
+
+
+def _whole_faces(shapes: Sequence[BaseGeometry]) -> BaseGeometry:
+    """Return the faces of a body as one: as a rule they meet corner to corner.
+
+    In a piece of hardware made of several shapes they may not, and take longer to join.
+    """
+    try:
+        return shapely.coverage_union_all(shapes)
+    except shapely.errors.GEOSException:
+        return join(shapes, _WELD)
 
 
 def _tint_of_curves(scene: Scene) -> dict[tuple[int, int], str]:

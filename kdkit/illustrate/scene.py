@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from kdkit.catalogue.entries import Catalogue, Item
-from kdkit.frames import Vec3, add, distance, dot, scaled
+from kdkit.frames import Vec3, add, distance, dot, scaled, sub
 from kdkit.geometry.assembly import Assembly
 from kdkit.illustrate.bodies import part_body
 from kdkit.illustrate.build_state import ItemState, StepState
@@ -28,6 +28,10 @@ PROUD = 0.25
 
 LEAST_HEAD = 0.4
 """Fitted pieces that are smaller than this on paper are left out, mm."""
+
+BETWEEN = 8.0
+"""A piece whose mouth lies this near to where two parts meet sits between them, mm."""
+
 
 FLUSH = -0.5
 """Of a fitted piece what lies above this z is drawn: a flush head keeps its face; mm."""
@@ -119,7 +123,9 @@ def _closed_in(one: ItemState, apart: Apart) -> bool:
     if a is None or a not in apart.parts or b not in apart.parts or one.item.carrier is None:
         return False
     together = distance(apart.parts[a], apart.parts[b]) < 1e-6
-    return together and abs(dot(one.item.frame.k, fastener.frame.k)) > 0.9
+    along = abs(dot(one.item.frame.k, fastener.frame.k)) > 0.9
+    off = dot(sub(one.item.frame.origin, fastener.frame.origin), fastener.frame.k)
+    return together and along and abs(off) < BETWEEN
 
 
 def scene_wires(apart: Apart) -> tuple[Wire, ...]:

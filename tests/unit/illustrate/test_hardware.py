@@ -11,7 +11,7 @@ from kdkit.illustrate.bodies import LEAST_BORE, part_body, round_steps
 from kdkit.illustrate.hardware import PARALLEL_GAP, item_body
 from kdkit.illustrate.hidden import draw_bodies
 from kdkit.illustrate.view import VIEWPOINTS, View, Viewpoint
-from kdkit.joinery.placed import Bore, Groove
+from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
 
 
@@ -207,3 +207,91 @@ def test_a_mouth_ends_where_a_groove_takes_its_surface_away() -> None:
     )
     (mouth,) = part_body(panel(), [groove], [bore()]).marks
     assert max(p[1] for p in mouth.points) == pytest.approx(101)
+
+
+def test_a_flat_pocket_ends_at_the_rim_of_its_bottom() -> None:
+    """At 15 degrees the oval would reach 4.75 / sin 15° ahead; the bottom's rim comes first."""
+    lean = math.radians(15)
+    into = (0.0, -math.cos(lean), -math.sin(lean))
+    (mouth,) = part_body(panel(), (), [bore(into=into, diameter=9.5, depth=13.5)]).marks
+    reach = 100 - min(p[1] for p in mouth.points)
+    assert reach == pytest.approx(13.5 / math.cos(lean), rel=1e-6)
+    assert 4.75 / math.sin(lean) > reach
+    (whole,) = part_body(panel(), (), [bore(into=into, diameter=9.5, depth=40.0)]).marks
+    assert 100 - min(p[1] for p in whole.points) == pytest.approx(4.75 / math.sin(lean), rel=1e-6)
+
+
+def slot(**said: object) -> Slot:
+    plain: dict[str, object] = {
+        "part": "p",
+        "surface": "edge:0",
+        "mouth": (100.0, 0.0, -9.0),
+        "into": (0.0, 1.0, 0.0),
+        "along": (1.0, 0.0, 0.0),
+        "width": 4.0,
+        "length": 66.0,
+        "depth": 12.5,
+        "disc": 100.0,
+        "purpose": "biscuit slot",
+        "path": (),
+    }
+    return Slot(**{**plain, **said})  # type: ignore[arg-type]
+
+
+def test_a_slot_shows_as_a_dark_mouth() -> None:
+    body = part_body(panel(), (), (), [slot(), slot(part="other")])
+    (mouth,) = body.marks
+    assert body.faces[mouth.face].normal == pytest.approx((0, -1, 0))
+    assert {(round(p[0], 6), round(p[2], 6)) for p in mouth.points} == {
+        (67, -11), (133, -11), (133, -7), (67, -7),
+    }  # fmt: skip
+    (mortise,) = part_body(panel(), (), (), [slot(width=6.0, length=26.0, disc=None)]).marks
+    xs = [p[0] for p in mortise.points]
+    assert (min(xs), max(xs)) == pytest.approx((87, 113), abs=0.01)
+    assert len(mortise.points) > 8
+
+
+def biscuit() -> Item:
+    return Item.model_validate(
+        {
+            "title": "biscuit",
+            "mass": 2.0,
+            "pieces": (Piece(kind="lens", z0=-11.5, z1=11.5, d0=56, d1=4),),
+            "sources": ("made up",),
+        }
+    )
+
+
+@pytest.mark.parametrize("above", [None, -0.5, 3.0])
+def test_a_biscuit_is_a_closed_lens(above: float | None) -> None:
+    body = item_body("b", biscuit(), PRODUCT, above=above)
+    low = min(p[2] for p in body.corners())
+    assert low == pytest.approx(-11.5 if above is None else above, abs=1e-6)
+    assert max(p[2] for p in body.corners()) == pytest.approx(11.5)
+    sides: dict[tuple[tuple[float, ...], ...], int] = {}
+    for face in body.faces:
+        middle = [sum(c) / len(face.outer) for c in zip(*face.outer, strict=True)]
+        inside = (0.0, 0.0, (low + 11.5) / 2)
+        assert sum((m - o) * n for m, o, n in zip(middle, inside, face.normal, strict=True)) > 0
+        for p, q in zip(face.outer, (*face.outer[1:], face.outer[0]), strict=True):
+            key = tuple(sorted((tuple(round(c, 6) for c in p), tuple(round(c, 6) for c in q))))
+            sides[key] = sides.get(key, 0) + 1
+    assert set(sides.values()) == {2}
+    assert len(body.edges) == len(sides)
+
+
+def test_a_piece_beside_the_axis_is_drawn_there() -> None:
+    bracket = Item.model_validate(
+        {
+            "title": "bracket",
+            "mass": 20.0,
+            "pieces": (
+                Piece(kind="box", z0=0, z1=2, d0=20, d1=40, at=(0, 20)),
+                Piece(kind="box", z0=2, z1=40, d0=20, d1=2, at=(0, 1)),
+            ),
+            "sources": ("made up",),
+        }
+    )
+    corners = set(item_body("b", bracket, PRODUCT).corners())
+    assert {(10, 0, 0), (10, 40, 0), (-10, 0, 40), (10, 2, 40)} <= corners
+    assert not any(p[1] > 2 and p[2] > 2 for p in corners)
