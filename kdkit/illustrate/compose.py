@@ -50,6 +50,11 @@ SMALLER = 0.94
 """From one try to the next the drawing shrinks by this factor."""
 
 TRIES = 26
+PATIENCE = 4
+"""How often it is made smaller only to be rid of flaws."""
+
+LONG = 28.0
+"""A detail's leader that runs farther over the drawing than this is a flaw, mm."""
 
 ON_AREAS = frozenset({"edge", "contact", "mark", "bore", "recess", "outline"})
 """Kinds of lines that always lie on an area or on its rim."""
@@ -142,6 +147,7 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
     starts = sorted({round(_fitting(lines, material, row, limit), 9) for row in rows}, reverse=True)
     scale = starts[0]
     best: _Try | None = None
+    patience = PATIENCE
     for _ in range(TRIES):
         for row in rows:
             offsets = _set_out(lines, material.plates, scale, row)
@@ -149,10 +155,13 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
             if not tried.fits():
                 continue
             tried.set_all()
-            if best is None or tried.faults < best.faults:
+            if best is None or (tried.faults, tried.flaws) < (best.faults, best.flaws):
                 best = tried
-            if not tried.faults:
+            if not tried.faults and not tried.flaws:
                 return tried.finish()
+        patience -= best is not None and not best.faults
+        if not patience:
+            break
         scale *= SMALLER
     if best is None:
         offsets = _set_out(lines, material.plates, scale, rows[0])
@@ -258,6 +267,7 @@ class _Try:
         self.limit = limit
         self.whole = whole
         self.faults = 0
+        self.flaws = 0
         self.over: list[Primitive] = []
         self.windows: list[Placed] = []
         self.set_insets: list[Placed] = []
@@ -269,7 +279,7 @@ class _Try:
         return x1 - x0 <= self.limit[0] + 1e-6 and y1 - y0 <= self.limit[1] + 1e-6
 
     def set_all(self) -> None:
-        """Put everything in its place; count what could not be."""
+        """Put everything in its place; count what could not be, and what is not nice."""
         self.sheet = Sheet.over(
             self.whole,
             self.limit,
@@ -345,6 +355,7 @@ class _Try:
                 crosses=True,
             )
         self.faults += placed.crosses
+        self.flaws += placed.over > LONG
         self.sheet.put(placed)
         where.append(placed)
 

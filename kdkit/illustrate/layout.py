@@ -32,6 +32,9 @@ CLOSER = 120
 CROSSED = 1000.0
 """What it costs a leader to cross a box, ring or arrow: done when nothing else is left."""
 
+OVER = 0.6
+"""What a millimetre of leader over the drawing costs."""
+
 LATER = 2.5
 """What it costs to take the next of a thing's anchors."""
 
@@ -48,10 +51,10 @@ def text_width(text: str, size: float) -> float:
     """Return a safe width of a line of text whose capitals are ``size`` mm high.
 
     Source:
-        Common practice, no source: the widest capitals of plain sans-serif faces are about
-        as wide as high, digits and small letters about 0.8 of it.
+        Advance widths of DejaVu Sans Bold 2.37 (its font file) in terms of its capitals'
+        height, rounded: digits 0.95, colon 0.55, × 1.15, M 1.37.
     """
-    wide = sum(1.05 if c in "MWmw@%×" else 0.42 if c in " .,:;il|" else 0.86 for c in text)
+    wide = sum(1.3 if c in "MWmw@%×" else 0.55 if c in " .,:;il|" else 0.95 for c in text)
     return wide * size
 
 
@@ -89,7 +92,7 @@ class Placed:
     """A thing in its place.
 
     ``leader``: from hub to anchor, empty for none. ``crosses``: the leader had to cross
-    something.
+    something. ``over``: how far it runs over the drawing, mm.
     """
 
     centre: Vec2
@@ -98,6 +101,7 @@ class Placed:
     anchor: Vec2
     leader: tuple[Vec2, ...]
     crosses: bool
+    over: float = 0.0
 
 
 @dataclass
@@ -207,9 +211,10 @@ class Sheet:
         hubs = _hubs(thing, cx[few], cy[few], anchor)
         total = cost[few]
         starts, ends, length = _leaders(hubs, anchor, thing)
+        drawn = np.zeros(len(few))
         if thing.leader:
             drawn, ink, barred = self.drawn.along(starts, ends, self.ink, self.barred)
-            total = total + 0.35 * drawn + 3.0 * ink + CROSSED * (barred > 0)
+            total = total + OVER * drawn + 3.0 * ink + CROSSED * (barred > 0)
             total += 20.0 * np.maximum(0.0, SHORTEST - length)
         n = int(np.argmin(np.round(total, 6)))
         x, y = float(cx[few[n]]), float(cy[few[n]])
@@ -221,6 +226,7 @@ class Sheet:
             anchor=anchor,
             leader=(_point(starts[n]), _point(ends[n])) if thing.leader else (),
             crosses=float(total[n]) >= CROSSED,
+            over=float(drawn[n]),
         )
 
     def put(self, placed: Placed) -> None:
