@@ -25,7 +25,16 @@ from kdkit.joinery.placed import Groove
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE
 
-__all__ = ["Meeting", "Solid", "find_meeting", "overlaps", "part_solid", "piece_solid"]
+__all__ = [
+    "Meeting",
+    "Solid",
+    "bounds_of",
+    "find_meeting",
+    "overlaps",
+    "part_solid",
+    "piece_solid",
+    "prism_solid",
+]
 
 _FAR = 1e5  # mm, longer than any product
 _GRID = 1e-3  # mm; lines nearer to each other than this count as one
@@ -149,6 +158,18 @@ def piece_solid(frame: Frame, pieces: Sequence[Piece]) -> Solid:
             ring = Polygon([(u + r * math.cos(a), v + r * math.sin(a)) for a in turns])
         prisms.append(_Prism(frame, ring, piece.z0, piece.z1))
     return Solid(tuple(prisms))
+
+
+def prism_solid(frame: Frame, ring: Sequence[Vec2], z0: float, z1: float) -> Solid:
+    """Return the prism over a ring of corners in (x, y) of a frame."""
+    return Solid((_Prism(frame, Polygon(ring), z0, z1),))
+
+
+def bounds_of(solid: Solid) -> tuple[Vec3, Vec3]:
+    """Return the box around a solid along the product's axes: its least and largest corner."""
+    ends = [p for prism in solid.full for edge in prism.lines() for p in edge]
+    low = (min(p[0] for p in ends), min(p[1] for p in ends), min(p[2] for p in ends))
+    return low, (max(p[0] for p in ends), max(p[1] for p in ends), max(p[2] for p in ends))
 
 
 def find_meeting(moving: Solid, standing: Solid, d: Vec3) -> Meeting | None:

@@ -5,7 +5,8 @@ It shares no code with what found the certificate. What it has to show is little
 * the directions of the certificate are all directions of the motion class;
 * for each of them the blocks are a closed walk through every part of the set, each
   beginning where the last one ended;
-* each block is true: that part cannot move that way while the other one stays.
+* each block is true: that part cannot move that way while the other one stays, or the
+  two cannot be joined while all the others are there, because no tool has room.
 
 Then in no direction can any of the parts, alone or with others, leave the rest: any
 group that does not have all of them holds on the walk a part whose next one is
@@ -26,6 +27,7 @@ from kdkit.joinery.axes import protrusions
 from kdkit.joinery.placed import Joinery
 from kdkit.plan.meeting import Meeting, Solid, find_meeting, overlaps, part_solid, piece_solid
 from kdkit.plan.plan import Block, Impossible
+from kdkit.plan.verify_rooms import Rooms
 
 __all__ = ["Bodies", "verify_impossible"]
 
@@ -43,26 +45,42 @@ def verify_impossible(
     """
     named = set(certificate.parts)
     known = {part.name for part in assembly.parts}
+    packed = _packed(joinery, named - known)
     if len(named) != len(certificate.parts):
         return ("a part is named twice",)
     if len(named) < 2:
         return ("it takes at least two parts to hold each other",)
-    if named - known:
-        return (f"the product has no part {', '.join(sorted(named - known))}",)
+    if named - known - set(packed):
+        return (f"the product has no part {', '.join(sorted(named - known - set(packed)))}",)
+    of = {name: packed.get(name, (name,)) for name in certificate.parts}
     faults = []
     for v in _directions(assembly, joinery):
         if not any(dot(v, w) > _SAME for w, _ in certificate.loops):
             faults.append(f"nothing is said about the direction {_shown(v)}")
-    bodies = Bodies(assembly, joinery, catalogue, named)
+    bodies = Bodies(assembly, joinery, catalogue, {p for parts in of.values() for p in parts})
     for v, walk in certificate.loops:
         if abs(dot(v, v) - 1.0) > 1e-9:
             faults.append(f"{_shown(v)} is no direction")
             continue
         faults += _faults_of_walk(v, walk, named)
         for part, by in dict.fromkeys((block.part, block.by) for block in walk):
-            if part in named and by in named and part != by and not bodies.holds(part, by, v):
+            if part not in named or by not in named or part == by:
+                continue
+            if not any(bodies.holds(p, q, v) for p in of[part] for q in of[by]):
                 faults.append(f"{part} can move along {_shown(v)} without {by}")
     return tuple(dict.fromkeys(faults))
+
+
+def _packed(joinery: Joinery, names: set[str]) -> dict[str, tuple[str, ...]]:
+    """The parts of bodies named "a + b": what joints of the workshop hold together."""
+    groups: list[set[str]] = []
+    for joint in joinery.joints:
+        if joint.workshop:
+            pair = {joint.butting, joint.receiving}
+            touching = [g for g in groups if g & pair]
+            groups = [g for g in groups if not g & pair] + [pair.union(*touching)]
+    found = {name: tuple(name.split(" + ")) for name in sorted(names)}
+    return {name: parts for name, parts in found.items() if set(parts) in groups}
 
 
 def _faults_of_walk(v: Vec3, walk: tuple[Block, ...], named: set[str]) -> Iterator[str]:
@@ -101,6 +119,7 @@ class _Item:
     solid: Solid
     mate: str | None
     axis: Vec3
+    fastener: str
 
 
 class Bodies:
@@ -110,6 +129,8 @@ class Bodies:
         self, assembly: Assembly, joinery: Joinery, catalogue: Catalogue, present: set[str]
     ) -> None:
         self._joinery = joinery
+        self._catalogue = catalogue
+        self._shut: dict[frozenset[str], bool] = {}
         self._wood = {
             part.name: part_solid(part, joinery.grooves)
             for part in assembly.parts
@@ -131,14 +152,32 @@ class Bodies:
             stages = (
                 [a.stage for a in fitting.actions if a.item == sticking.item] if fitting else []
             )
-            if stages[:1] == ["workshop"] or (meant_for and meant_for <= present):
-                self._items[sticking.part].append(
-                    _Item(piece_solid(sticking.frame, sticking.pieces), mate, sticking.frame.k)
+            if (
+                stages[:1] == ["workshop"]
+                or (meant_for and meant_for <= present)
+                or Rooms(self._wood, (), joinery, catalogue).is_too_late(
+                    fastener, sticking.item if mate is not None else None, sticking.part
                 )
+            ):
+                solid = piece_solid(sticking.frame, sticking.pieces)
+                self._items[sticking.part].append(_Item(solid, mate, sticking.frame.k, fastener.id))
 
     def holds(self, part: str, by: str, v: Vec3) -> bool:
         """Tell whether ``part`` cannot move along v while ``by`` stays where it is."""
-        return self.is_pinned(part, by, v) or self.meeting(part, by, v) is not None
+        return (
+            self.is_pinned(part, by, v)
+            or self.meeting(part, by, v) is not None
+            or self.cannot_be_fastened(part, by)
+        )
+
+    def cannot_be_fastened(self, part: str, by: str) -> bool:
+        """Tell whether no tool reaches a fastener of the two while all of the set are there."""
+        pair = frozenset((part, by))
+        if pair not in self._shut:
+            hardware = [(p, i.fastener, i.solid) for p, some in self._items.items() for i in some]
+            rooms = Rooms(self._wood, hardware, self._joinery, self._catalogue)
+            self._shut[pair] = rooms.is_shut(part, by)
+        return self._shut[pair]
 
     def is_pinned(self, part: str, by: str, v: Vec3) -> bool:
         """Tell whether pins between the two allow another way only."""

@@ -7,6 +7,7 @@ import json
 from kdkit.cli.show import plan_text
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, OperationKind, Plan
+from kdkit.plan.verify import verify_impossible
 from kdkit.publish.plan_json import plan_data
 from tests.boxes import Made, board, make, pinwheel
 
@@ -107,6 +108,10 @@ def test_a_ring_is_no_less_stuck_for_being_made_in_the_workshop() -> None:
     no, problems = make_plan(*make(parts, joints, workshop=(("a", "b"), ("b", "c"))))
     assert isinstance(no, Impossible)
     assert [p.code for p in problems] == ["no-assembly-order"]
+    assert any(" + " in name for name in no.parts)
+    packed = make(parts, joints, workshop=(("a", "b"), ("b", "c")))
+    assert verify_impossible(no, *packed[1:]) == ()
+    assert verify_impossible(no, *make(parts, joints)[1:])
     whole = make_plan(*make(parts, joints, workshop=(("a", "b"), ("b", "c"), ("c", "d"))))[0]
     assert isinstance(whole, Plan)  # all four in the workshop: two pairs slide together
     assert not any(o.kind is OperationKind.MATE for o in whole.operations)

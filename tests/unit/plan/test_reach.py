@@ -9,8 +9,10 @@ import pytest
 from kdkit.catalogue.entries import Action, Catalogue, FreeSpace, Tool
 from kdkit.frames import Frame
 from kdkit.plan import make_plan
+from kdkit.plan.blocking import find_blocking
 from kdkit.plan.plan import Impossible, OperationKind, Plan
 from kdkit.plan.reach import rooms_of
+from kdkit.plan.verify import Bodies, verify_impossible
 from tests.boxes import Made, board, make
 
 LONG = FreeSpace(diameter=32, length=200, blade=100)
@@ -65,6 +67,7 @@ def refused(made: Made) -> list[str]:
     no, problems = make_plan(*made)
     assert isinstance(no, Impossible)
     assert [p.code for p in problems] == ["no-assembly-order"]
+    assert verify_impossible(no, *made[1:]) == ()
     return [block.reason for _, loop in no.loops for block in loop]
 
 
@@ -267,3 +270,36 @@ def test_caps_that_something_covers_are_pressed_in_early() -> None:
         p.before == cap.id and p.after == closing.id and "Cladding" in p.reason
         for p in plan.precedences
     )
+
+
+def test_a_certificate_is_refused_where_the_driver_has_room() -> None:
+    """The proof for 60 between shelves says nothing about the same with 300."""
+    no, _ = make_plan(*with_tools(three_shelves(60)))
+    assert isinstance(no, Impossible)
+    faults = verify_impossible(no, *with_tools(three_shelves(300))[1:])
+    assert any("without" in fault for fault in faults)
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        with_tools(three_shelves(60)),
+        with_tools(three_shelves(150)),
+        with_tools(shelf_and_cover()),
+        lid_fastened_from_inside(64),
+        covered_foot(),
+    ],
+    ids=["60", "150", "cover", "lid", "foot"],
+)
+def test_the_verifier_agrees_with_every_edge(made: Made) -> None:
+    """Other code, other geometry: lines through the room instead of planes between."""
+    _, assembly, joinery, stock = made
+    names = [part.name for part in assembly.parts]
+    blocking = find_blocking(names, assembly, joinery, stock)
+    bodies = Bodies(assembly, joinery, stock, set(names))
+    for d, v in enumerate(blocking.directions):
+        for n, part in enumerate(names):
+            mask = blocking.blockers(d, n, blocking.everything)
+            for m, by in enumerate(names):
+                if n != m:
+                    assert bodies.holds(part, by, v) == bool(mask >> m & 1), (part, by, v)
