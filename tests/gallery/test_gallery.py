@@ -11,12 +11,14 @@ import pytest
 
 from kdkit.diagnostics import Problem
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Impossible, Operation, OperationKind, OrderRefused, Plan
+from kdkit.plan.plan import Impossible, Operation, OperationKind, OrderRefused, Plan, Posture
 from kdkit.plan.verify import verify_impossible
 from tests.boxes import Made
-from tests.gallery.products import PRODUCTS
+from tests.gallery import products
+from tests.gallery.tooled import TOOLED
 from tests.replay import replay
 
+PRODUCTS = {**products.PRODUCTS, **TOOLED}
 GALLERY: dict[str, dict[str, Any]] = tomllib.loads(
     pathlib.Path(__file__).with_name("gallery.toml").read_text(encoding="utf-8")
 )
@@ -107,3 +109,20 @@ def test_last_part_and_its_way(name: str) -> None:
     assert set(last.parts) & set(some.split("|"))
     if any(way):
         assert last.direction == pytest.approx(way, abs=1e-4)
+
+
+@pytest.mark.parametrize("name", saying("tools"))
+def test_the_tool_that_has_room(name: str) -> None:
+    _, plan = planned(name)
+    used = {o.tool for o in plan.operations if o.kind is OperationKind.FASTEN}
+    assert set(GALLERY[name]["tools"]) <= used
+
+
+@pytest.mark.parametrize("name", saying("lying"))
+def test_what_is_reached_from_below_is_worked_lying(name: str) -> None:
+    _, plan = planned(name)
+    for operation in plan.operations:
+        if operation.kind is OperationKind.FASTEN and set(GALLERY[name]["lying"]) & set(
+            operation.parts
+        ):
+            assert operation.posture is not Posture.STANDING
