@@ -36,6 +36,7 @@ KEPT_INSIDE = {
     "weasyprint": {"publish"},
     "jinja2": {"publish"},
     "click": {"cli"},
+    "build123d": {"publish"},
     "ezdxf": {"publish"},
     "xlsxwriter": {"publish"},
 }

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kdkit.frames import Vec2
 from kdkit.joinery.placed import Joinery
@@ -18,9 +18,9 @@ from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Plan
 from kdkit.schedule.drilling import Edge, list_drilling, read_edges
 from kdkit.schedule.grouping import Group, group_parts
-from kdkit.schedule.schedules import CutLine, DrillLine, GrooveLine, Schedules
+from kdkit.schedule.schedules import CutLine, DrillLine, GrooveLine, Schedules, SlotLine
 
-__all__ = ["BandedEdge", "PanelViews", "SurfaceView", "list_views"]
+__all__ = ["BandedEdge", "PanelViews", "SurfaceView", "list_views", "slot_corners"]
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,7 @@ class SurfaceView:
     bands: tuple[BandedEdge, ...] = ()
     bores: tuple[DrillLine, ...] = ()
     grooves: tuple[GrooveLine, ...] = ()
+    slots: tuple[SlotLine, ...] = ()
 
     @property
     def is_edge(self) -> bool:
@@ -60,8 +61,8 @@ class SurfaceView:
 
     @property
     def is_worked(self) -> bool:
-        """True if anything is bored or grooved here."""
-        return bool(self.bores or self.grooves)
+        """True if anything is bored, grooved or slotted here."""
+        return bool(self.bores or self.grooves or self.slots)
 
     def seen(self, p: Vec2) -> Vec2:
         """Return a point from the datum as it is seen: x to the right, y up."""
@@ -101,6 +102,14 @@ class PanelViews:
         raise KeyError(surface)
 
 
+def slot_corners(slot: SlotLine) -> tuple[Vec2, Vec2, Vec2, Vec2]:
+    """Return the corners of the rectangle round a slot's mouth, from the datum."""
+    (x0, y0), (x1, y1) = slot.start, slot.end
+    length = math.dist(slot.start, slot.end)
+    dx, dy = (x1 - x0) / length * slot.width / 2, (y1 - y0) / length * slot.width / 2
+    return ((x0 - dy, y0 + dx), (x0 + dy, y0 - dx), (x1 + dy, y1 - dx), (x1 - dy, y1 + dx))
+
+
 def list_views(
     resolved: Resolved, joinery: Joinery, plan: Plan | None, schedules: Schedules
 ) -> tuple[PanelViews, ...]:
@@ -113,19 +122,27 @@ def _panel(line: CutLine, group: Group, joinery: Joinery) -> PanelViews:
     drilled = list_drilling([group], joinery)
     bores = drilled[0].bores if drilled else ()
     grooves = drilled[0].grooves if drilled else ()
-    flats = [_flat(group, surface, bores, grooves) for surface in ("face", "back")]
+    slots = drilled[0].slots if drilled else ()
+    views = [_flat(group, surface) for surface in ("face", "back")]
+    views += _edges(group)
     return PanelViews(
         cut=line,
         datum=group.datum.corner,
         x_runs=group.datum.x_runs,
         y_runs=group.datum.y_runs,
-        views=(*flats, *_edges(group, bores, grooves)),
+        views=tuple(
+            replace(
+                view,
+                bores=tuple(b for b in bores if b.surface == view.surface),
+                grooves=tuple(g for g in grooves if g.surface == view.surface),
+                slots=tuple(s for s in slots if s.surface == view.surface),
+            )
+            for view in views
+        ),
     )
 
 
-def _flat(
-    group: Group, surface: str, bores: Sequence[DrillLine], grooves: Sequence[GrooveLine]
-) -> SurfaceView:
+def _flat(group: Group, surface: str) -> SurfaceView:
     part, measure = group.part, group.datum.measure
     outline = tuple(measure(p) for p in part.outline)
     turned = group.datum.far_x != group.datum.far_y
@@ -136,8 +153,6 @@ def _flat(
         openings=tuple(tuple(measure(p) for p in ring) for ring in part.cutouts),
         rounds=tuple((measure(r.centre), r.diameter) for r in part.round_cutouts),
         bands=_bands(part, outline),
-        bores=tuple(b for b in bores if b.surface == surface),
-        grooves=tuple(g for g in grooves if g.surface == surface),
     )
 
 
@@ -149,9 +164,7 @@ def _bands(part: Part, outline: Sequence[Vec2]) -> tuple[BandedEdge, ...]:
     )
 
 
-def _edges(
-    group: Group, bores: Sequence[DrillLine], grooves: Sequence[GrooveLine]
-) -> list[SurfaceView]:
+def _edges(group: Group) -> list[SurfaceView]:
     """Return one view for each name of an edge, in the order of the drilling schedule."""
     part = group.part
     stretches: dict[str, list[tuple[Vec2, ...]]] = {}
@@ -169,8 +182,6 @@ def _edges(
             surface=name,
             y_down=downs[name],
             outlines=tuple(sorted(stretches[name])),
-            bores=tuple(b for b in bores if b.surface == name),
-            grooves=tuple(g for g in grooves if g.surface == name),
         )
         for name in sorted(stretches)
     ]

@@ -15,13 +15,13 @@ from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2
 from kdkit.publish.pdf import make_sheets
 from kdkit.publish.tables import datum_words, runs_on, surface_words
-from kdkit.publish.workshop.hole_table import hole_note, number_bores, table_sheets
+from kdkit.publish.workshop.hole_table import hole_note, number_bores, slot_note, table_sheets
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.ordinates import chosen_values, spread
 from kdkit.publish.workshop.sheet import PAPER_SIZES, Box, Sheet, text_width
 from kdkit.publish.workshop.title_block import draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine, DrillLine
-from kdkit.schedule.views import PanelViews, SurfaceView
+from kdkit.schedule.views import PanelViews, SurfaceView, slot_corners
 from kdkit.units import mm_text
 
 __all__ = ["SCALES", "draw_panels", "write_drawings"]
@@ -191,6 +191,10 @@ class _Drawing:
             corners = [self.at(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]
             sheet.polyline(corners, "edge", closed=True)
             sheet.keep_clear(_around(corners))
+        for slot in view.slots:
+            corners = [self.at(p) for p in slot_corners(slot)]
+            sheet.polyline(corners, "edge", closed=True)
+            sheet.keep_clear(_around(corners))
         for bore in view.bores:
             centre, radius = self.at((bore.x, bore.y)), bore.diameter / 2 / self.n
             sheet.circle(centre, radius, "edge")
@@ -251,6 +255,7 @@ class _Drawing:
         found = [p[axis] for ring in (*view.outlines, *view.openings) for p in ring]
         found += [centre[axis] for centre, _ in view.rounds]
         found += [(bore.x, bore.y)[axis] for bore in view.bores]
+        found += [(slot.start[axis] + slot.end[axis]) / 2 for slot in view.slots]
         found += [v for groove in view.grooves for v in (groove.x, groove.y)[axis]]
         return [*found, 0.0]
 
@@ -312,6 +317,13 @@ class _Drawing:
             near = self.at((sum(groove.x) / 3, sum(groove.y) / 2))
             text = self.say("workshop.groove_note", depth=mm_text(groove.depth, 2))
             self._place(near, text, (inside, self.zone), 3.0)
+        slots: dict[str, list[Vec2]] = {}
+        for slot in self.view.slots:
+            middle_of = ((slot.start[0] + slot.end[0]) / 2, (slot.start[1] + slot.end[1]) / 2)
+            slots.setdefault(slot_note(slot, self.say), []).append(middle_of)
+        for note, places in slots.items():
+            text = self.say("workshop.note", n=len(places), note=note)
+            self._place(self.at(places[len(places) // 2]), text, (inside, self.zone), 3.0)
         for band in self.view.bands:
             a, b = self.at(band.start), self.at(band.end)
             text = self.say("workshop.band_note", t=mm_text(band.thickness, 2))

@@ -26,7 +26,7 @@ from kdkit.publish.messages import Messages
 from kdkit.publish.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import DrillLine
-from kdkit.schedule.views import PanelViews, SurfaceView
+from kdkit.schedule.views import PanelViews, SurfaceView, slot_corners
 from kdkit.units import mm_text
 
 __all__ = ["render_dxf", "write_dxf"]
@@ -37,7 +37,7 @@ _ARROW = 20.0  # arms of the datum mark
 _REFUSED = '<>/\\":;?*|=`,'
 """Not allowed in a layer's name. Source: the DXF reference on symbol names, from memory."""
 
-_COLOURS = {"outline": 7, "opening": 7, "bore": 1, "groove": 3, "datum": 5, "notes": 8}
+_COLOURS = {"outline": 7, "opening": 7, "bore": 1, "groove": 3, "slot": 4, "datum": 5, "notes": 8}
 """Colour index by kind; the colours are only there to tell layers apart on a screen."""
 
 
@@ -145,6 +145,13 @@ class _Sheet:
             words = self._words(view.surface, "groove", depth=mm_text(groove.depth, 2))
             layer = _Layer(words, view.surface, "groove", depth=groove.depth)
             self._ring([on_sheet(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))], layer)
+        for slot in view.slots:
+            depth, width = mm_text(slot.depth, 2), mm_text(slot.width, 2)
+            words = self._words(view.surface, "slot", width=width, depth=depth)
+            if slot.stage == "home":
+                words += self.messages.plain("workshop.layer_at_home")
+            layer = _Layer(words, view.surface, "slot", depth=slot.depth)
+            self._ring([on_sheet(p) for p in slot_corners(slot)], layer)
         datum = self._plain(view, "datum")
         for arm in ((_ARROW, 0.0), (0.0, _ARROW / 2)):
             self._line(on_sheet((0.0, 0.0)), on_sheet(arm), datum)

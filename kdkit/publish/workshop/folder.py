@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import pathlib
 from collections.abc import Sequence
@@ -54,6 +55,16 @@ def publish_workshop(
                 ("language",),
                 help=f"known: {', '.join(languages())}",
             ),
+        )
+    missing = [o for o in chosen if o.needs and importlib.util.find_spec(o.needs) is None]
+    if missing:
+        return None, tuple(
+            error(
+                "library-missing",
+                f"{o.name} needs the library {o.needs}, which is not installed",
+                help="pip install 'kdkit[cad]'",
+            )
+            for o in missing
         )
     job = WorkshopJob(
         results=results,

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 
 from kdkit.publish.tables import surface_words
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.sheet import Sheet, fitted_text
 from kdkit.publish.workshop.title_block import room_on
-from kdkit.schedule.schedules import DrillLine
+from kdkit.schedule.schedules import DrillLine, SlotLine
 from kdkit.schedule.views import PanelViews
 from kdkit.units import mm_text
 
-__all__ = ["hole_note", "number_bores", "table_sheets"]
+__all__ = ["hole_note", "number_bores", "slot_note", "table_sheets"]
 
 _HEIGHT = 1.8  # of the lettering; ISO 3098-1
 _ROW = 3.7
@@ -43,6 +44,18 @@ def hole_note(bore: DrillLine, say: Callable[..., str]) -> str:
     if bore.stage == "home":
         note += say("workshop.hole_at_home")
     return note
+
+
+def slot_note(slot: SlotLine, say: Callable[..., str]) -> str:
+    """Return a slot's note: length, width and depth at its mouth."""
+    length = math.dist(slot.start, slot.end)
+    note = say(
+        "workshop.slot_note",
+        length=mm_text(length, 1),
+        width=mm_text(slot.width, 2),
+        depth=mm_text(slot.depth, 2),
+    )
+    return note + (say("workshop.hole_at_home") if slot.stage == "home" else "")
 
 
 def table_sheets(
@@ -105,6 +118,16 @@ def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) ->
                     mm_text(groove.y[0], 2),
                     say("workshop.groove_note", depth=mm_text(groove.depth, 2)),
                     say("workshop.groove_to", x=mm_text(groove.x[1], 2), y=mm_text(groove.y[1], 2)),
+                )
+            )
+        for slot in view.slots:
+            rows.append(
+                (
+                    "",
+                    mm_text((slot.start[0] + slot.end[0]) / 2, 2),
+                    mm_text((slot.start[1] + slot.end[1]) / 2, 2),
+                    slot_note(slot, say),
+                    job.messages.name("purposes", slot.purpose, slot.purpose),
                 )
             )
     return rows

@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from kdkit.diagnostics import Problem
 from kdkit.publish.workshop.drawings import write_drawings
 from kdkit.publish.workshop.dxf import write_dxf
+from kdkit.publish.workshop.gltf import write_gltf
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.programs import write_programs
 from kdkit.publish.workshop.spreadsheet import write_spreadsheet
+from kdkit.publish.workshop.step import write_step
 
 __all__ = ["OUTPUTS", "Output"]
 
@@ -23,12 +25,14 @@ class Output:
     Args:
         what: one line for the command's help.
         asked: it is left out unless it is named.
+        needs: a library that comes with the extra ``cad``, "" for none.
     """
 
     name: str
     what: str
     write: Callable[[WorkshopJob, pathlib.Path], tuple[Problem, ...]]
     asked: bool = False
+    needs: str = ""
 
 
 OUTPUTS = (
@@ -43,5 +47,13 @@ OUTPUTS = (
     ),
     Output(
         name="xlsx", what="cut list, drilling and hardware in one workbook", write=write_spreadsheet
+    ),
+    Output(name="gltf", what="the finished product to look at, metres, y up", write=write_gltf),
+    Output(
+        name="step",
+        what="solids of every panel with its bores, and of the product",
+        write=write_step,
+        asked=True,
+        needs="build123d",
     ),
 )

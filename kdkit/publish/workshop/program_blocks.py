@@ -87,15 +87,17 @@ def _is_drilled(bore: DrillLine) -> bool:
     return bore.stage == "workshop" and bore.towards_deg is None
 
 
-def left_out(panel: PanelViews) -> tuple[tuple[DrillLine, ...], int]:
-    """Return the slanted workshop bores and the number of grooves no program makes."""
-    slanted = tuple(
-        bore
+def left_out(panel: PanelViews) -> tuple[int, int, int]:
+    """Return how many slanted bores, grooves and slots of the workshop no program makes."""
+    slanted = sum(
+        1
         for view in panel.views
         for bore in view.bores
         if bore.stage == "workshop" and bore.towards_deg is not None
     )
-    return slanted, sum(len(view.grooves) for view in panel.views)
+    grooves = sum(len(view.grooves) for view in panel.views)
+    slots = sum(slot.stage == "workshop" for view in panel.views for slot in view.slots)
+    return slanted, grooves, slots
 
 
 def list_tools(panels: Sequence[PanelViews]) -> tuple[Tool, ...]:

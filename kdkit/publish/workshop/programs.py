@@ -66,14 +66,13 @@ def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
 def _left_out_advice(job: WorkshopJob) -> list[Problem]:
     found = []
     for panel in job.panels:
-        slanted, grooves = left_out(panel)
-        counts = ((len(slanted), "slanted bore"), (grooves, "groove"))
+        counts = zip(left_out(panel), ("slanted bore", "groove", "slot"), strict=True)
         words = [f"{n} {word}{'s' if n > 1 else ''}" for n, word in counts if n]
         if words:
             found.append(
                 advice(
                     "not-in-program",
-                    f"the drilling programs of {panel.letter} leave out {' and '.join(words)}",
+                    f"the drilling programs of {panel.letter} leave out {', '.join(words)}",
                     job.results.resolved.part(panel.cut.parts[0]).path,
                     where=", ".join(panel.cut.parts),
                     help="make them by jig, saw or router, from the panel's drawing",
@@ -142,9 +141,10 @@ def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
         texts.append(say("workshop.program_through", depth=_n(BREAK_THROUGH)))
     slanted = sum(b.towards_deg is not None and b.stage == "workshop" for b in view.bores)
     home = sum(b.stage == "home" for b in view.bores)
-    if slanted or home or view.grooves:
+    grooves, slots = len(view.grooves), len(view.slots)
+    if slanted or home or grooves or slots:
         texts.append(
-            say("workshop.program_leaves", slanted=slanted, home=home, grooves=len(view.grooves))
+            say("workshop.program_leaves", slanted=slanted, home=home, grooves=grooves, slots=slots)
         )
     return texts
 

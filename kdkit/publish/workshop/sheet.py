@@ -42,7 +42,7 @@ _CAPITALS = 0.72
 """Height of capitals of plain sans-serif faces in terms of the letter size; common
 practice, no source."""
 
-_FAMILY = "'Liberation Sans', Arial, Helvetica, 'DejaVu Sans', sans-serif"
+_FAMILY = "'DejaVu Sans', sans-serif"
 _CLEAR = 0.25  # white round texts
 
 

@@ -213,3 +213,33 @@ def test_layers_name_slanted_and_home_bores() -> None:
         " drilled at home"
     ) in text
     assert surface_words(job.messages, "face") == "face"
+
+
+def test_slots_are_drawn_listed_and_left_out_of_the_programs() -> None:
+    from dataclasses import replace
+
+    from kdkit.publish.workshop.drawings import draw_panels
+    from kdkit.publish.workshop.dxf import render_dxf
+    from kdkit.publish.workshop.job import WorkshopJob
+    from kdkit.publish.workshop.program_blocks import left_out
+    from kdkit.schedule.schedules import SlotLine
+    from kdkit.schedule.views import list_views
+    from tests import handmade
+
+    results = handmade.results()
+    panel = list_views(results.resolved, results.joinery, results.plan, results.schedules)[0]
+    slot = SlotLine(
+        surface="face", start=(100, 40), end=(156, 40), width=4, depth=12, disc=100,
+        purpose="biscuit slot", stage="workshop", fastener=None,
+    )  # fmt: skip
+    panel = replace(panel, views=tuple(replace(v, slots=(slot,) if v.surface == "face" else ())
+                                       for v in panel.views))  # fmt: skip
+    job = WorkshopJob(results=results, panels=(panel,), messages=load_messages("en"), paper="a4")
+    text, counts = render_dxf(panel, job)
+    (layer,) = (layer for layer in counts if layer.kind == "slot")
+    assert layer.name == "face slot 4 mm wide 12 mm deep"
+    assert layer.name in text
+    texts = [t for sheet in draw_panels(job) for t, _ in sheet.texts]
+    assert "1 × slot 56 × 4 × 12" in texts
+    assert "slot 56 × 4 × 12" in texts
+    assert left_out(panel) == (0, 0, 1)

@@ -1,0 +1,134 @@
+"""Panels and product as solids in STEP files (ISO 10303), through a general CAD kernel.
+
+The kernel is an optional library: ``pip install 'kdkit[cad]'``. Everything that is bored,
+grooved or slotted is cut out of its panel; hardware is not modelled.
+"""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Sequence
+from typing import Any
+
+from kdkit.diagnostics import Problem
+from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled
+from kdkit.geometry.surfaces import surface_frame
+from kdkit.joinery.placed import Bore, Groove, Slot
+from kdkit.model.resolved import Part
+from kdkit.publish.workshop.job import WorkshopJob
+
+__all__ = ["part_solid", "write_step"]
+
+_NO_DATE = "2000-01-01T00:00:00"
+"""A STEP file must have a date; a fixed one keeps its bytes the same."""
+
+_OUT = 100.0  # a slanted bore's cylinder reaches so far out of its mouth
+
+
+def write_step(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
+    """Write ``step/panel-A.step`` … in the panel's own frame, and ``step/product.step``."""
+    import build123d as cad
+
+    target = folder / "step"
+    target.mkdir()
+    joinery, assembly = job.results.joinery, job.results.assembly
+    solids: dict[str, Any] = {}
+    for part in assembly.parts:
+        solids[part.name] = part_solid(
+            part,
+            [b for b in joinery.bores if b.part == part.name],
+            [g for g in joinery.grooves if g.part == part.name],
+            [s for s in joinery.slots if s.part == part.name],
+        )
+    for line in job.results.schedules.cut:
+        solid = solids[line.parts[0]]
+        solid.label = line.letter
+        cad.export_step(solid, target / f"panel-{line.letter}.step", timestamp=_NO_DATE)
+    placed = []
+    for part in assembly.parts:
+        solid = _plane(part.frame).location * solids[part.name]
+        solid.label = part.name
+        placed.append(solid)
+    whole = cad.Compound(label=job.product, children=placed)
+    cad.export_step(whole, target / "product.step", timestamp=_NO_DATE)
+    return ()
+
+
+def part_solid(
+    part: Part,
+    bores: Sequence[Bore],
+    grooves: Sequence[Groove] = (),
+    slots: Sequence[Slot] = (),
+) -> Any:
+    """Return a part with its machining as a solid of the CAD kernel, in the panel frame."""
+    import build123d as cad
+
+    body = _prism(part.outline, part.thickness, None)
+    for ring in part.cutouts:
+        body -= _prism(ring, part.thickness, None)
+    for opening in part.round_cutouts:
+        x, y = opening.centre
+        body -= _cylinder((x, y, 0.0), (0.0, 0.0, -1.0), opening.diameter / 2, part.thickness)
+    for bore in bores:
+        body -= _bore(part, bore)
+    for groove in grooves:
+        surface = surface_frame(part, groove.surface)
+        if groove.surface == "back":  # its plan is in x and y of the panel
+            level = (0.0, 0.0, groove.depth - part.thickness)
+            surface = Frame(level, (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+        body -= _prism(groove.polygon, groove.depth, surface)
+    for slot in slots:
+        body -= _slot(slot)
+    solids = body.solids()
+    return solids[0] if len(solids) == 1 else cad.Compound(solids)
+
+
+def _plane(frame: Frame) -> Any:
+    import build123d as cad
+
+    return cad.Plane(origin=frame.origin, x_dir=frame.i, z_dir=frame.k)
+
+
+def _prism(outline: Sequence[Vec2], depth: float, frame: Frame | None) -> Any:
+    """Return what lies up to ``depth`` below a plan in the frame's i and j."""
+    import build123d as cad
+
+    plan = cad.make_face(cad.Polyline(*outline, close=True))
+    solid = cad.extrude(plan, amount=depth, dir=(0, 0, -1))
+    return solid if frame is None else _plane(frame).location * solid
+
+
+def _cylinder(start: Vec3, into: Vec3, radius: float, length: float) -> Any:
+    import build123d as cad
+
+    align = (cad.Align.CENTER, cad.Align.CENTER, cad.Align.MIN)
+    plane = cad.Plane(origin=start, z_dir=into)
+    return plane * cad.Cylinder(radius, length, align=align)
+
+
+def _bore(part: Part, bore: Bore) -> Any:
+    square = abs(dot(bore.into, surface_frame(part, bore.surface).k)) > 1 - 1e-9
+    out = 0.0 if square else _OUT
+    length = bore.depth + out + (_OUT if bore.through and not square else 0.0)
+    start = add(bore.mouth, scaled(bore.into, -out))
+    return _cylinder(start, bore.into, bore.diameter / 2, length)
+
+
+def _slot(slot: Slot) -> Any:
+    """Return what a slot takes out: part of a disc, or a box with half-round ends."""
+    axis = cross(slot.into, slot.along)
+    if slot.disc is not None:
+        centre = add(slot.mouth, scaled(slot.into, slot.depth - slot.disc / 2))
+        return _cylinder(
+            add(centre, scaled(axis, -slot.width / 2)), axis, slot.disc / 2, slot.width
+        )
+    half = slot.width / 2
+    reach = slot.length / 2 - half
+    out = scaled(slot.into, -1.0)
+    frame = Frame(slot.mouth, slot.along, cross(out, slot.along), out)
+    corners = ((-reach, -half), (reach, -half), (reach, half), (-reach, half))
+    body = _prism(corners, slot.depth, frame)
+    for side in (-1.0, 1.0):
+        end = add(slot.mouth, scaled(slot.along, side * reach))
+        body += _cylinder(end, slot.into, half, slot.depth)
+    return body
