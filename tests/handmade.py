@@ -26,7 +26,7 @@ from kdkit.illustrate.figure import Area, Figure, Line, Text
 from kdkit.joinery.placed import Bore, Fastener, Joinery, PlacedFixture, PlacedItem, PlacedJoint
 from kdkit.model.resolved import Part, Resolved, ResolvedFixture, ResolvedJoint
 from kdkit.model.says import Product
-from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Precedence, Step
+from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Precedence, Step, WhyTwo
 from kdkit.publish.results import Results
 from kdkit.schedule import make_schedules
 
@@ -477,7 +477,14 @@ def plan() -> Plan:
             posture=Posture.ON_FRONT,
             minutes=2.0,
         ),
-        Operation(id="stand", kind=OperationKind.STAND, items={}, minutes=1.0),
+        Operation(
+            id="stand",
+            kind=OperationKind.STAND,
+            items={},
+            minutes=1.0,
+            mass=19.0,
+            why_two=(WhyTwo.TURNED,),
+        ),
         Operation(
             id="secure",
             kind=OperationKind.SECURE,

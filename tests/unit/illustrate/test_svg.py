@@ -92,7 +92,7 @@ def test_areas_holes_circles_and_text_come_out() -> None:
     text = root.find(f"{SVG}text")
     assert text is not None
     assert (text.get("text-anchor"), text.get("font-weight")) == ("start", "bold")
-    assert float(text.get("font-size") or 0) == pytest.approx(3.5 / 0.72, abs=0.01)
+    assert float(text.get("font-size") or 0) == pytest.approx(3.5 / 0.729, abs=0.01)
 
 
 def test_what_looks_alike_shares_one_path_and_order_is_kept() -> None:

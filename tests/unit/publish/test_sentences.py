@@ -130,7 +130,7 @@ def test_unlike_matings_keep_their_order() -> None:
 
 
 def test_titles_cautions_and_results_of_the_steps() -> None:
-    steps = write_steps(handmade.results(), names(), load_messages("en"), lambda key: None)
+    steps = write_steps(handmade.results(), names(), load_messages("en"), lambda key, words: None)
     assert [shown(step.title) for step in steps] == [
         "Fit the hardware into 2 × C, A and B",
         "Put on left side A",
