@@ -353,3 +353,31 @@ def test_a_slot_that_says_too_much_or_too_little(
     catalogue, problems = load(tmp_path, text)
     assert catalogue is None
     assert any(said in f"{p.message} {p.help}" for p in problems), problems
+
+
+def test_a_short_tool_stands_in_for_one_that_exists(tmp_path: pathlib.Path) -> None:
+    text = """\
+tools:
+  stubby: {title: Short screwdriver, instead_of: screwdriver-h2, room: [{diameter: 30, length: 80}]}
+  lost: {title: Lost screwdriver, instead_of: screwdriver-h9}
+"""
+    _, problems = load(tmp_path, text)
+    assert [p.path for p in problems] == [("tools", "lost", "instead_of")]
+    assert "screwdriver-h9" in problems[0].message
+
+
+def test_drivers_take_room_and_the_short_ones_less(built_in: Catalogue) -> None:
+    for name, tool in built_in.tools.items():
+        if tool.instead_of is not None:
+            usual = built_in.tools[tool.instead_of]
+            assert tool.size == usual.size, name
+            assert max(r.length for r in tool.room) < min(r.length for r in usual.room), name
+    assert {t.instead_of for t in built_in.tools.values()} >= {"screwdriver-h2", "screwdriver-z2"}
+    driven = {
+        a.tool
+        for f in built_in.fittings.values()
+        for a in f.actions
+        if a.do in ("drive", "turn") and a.tool is not None
+    }
+    assert driven
+    assert [t for t in sorted(driven) if not built_in.tools[t].room] == []
