@@ -16,7 +16,9 @@ from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.plan import Operation, OperationKind, Precedence
 
 __all__ = [
+    "AssemblyCount",
     "OrderCount",
+    "count_assemblies",
     "count_connected_orders",
     "count_mating_orders",
     "count_orders",
@@ -134,6 +136,85 @@ def count_part_orders(blocking: Blocking, among: int, most_sets: int = 200_000) 
             return None
         layer = following
     return sum(layer.values())
+
+
+@dataclass(frozen=True)
+class AssemblyCount:
+    """All the ways to put a set together, two halves at a time.
+
+    Args:
+        subassemblies: groups that can occur, single parts and the whole among them.
+        decompositions: ways in which one of them parts into two.
+        trees: ways to put the whole together, the order of independent halves not told
+            apart.
+    """
+
+    subassemblies: int
+    decompositions: int
+    trees: int
+
+
+def count_assemblies(
+    blocking: Blocking, joined: Mapping[int, int], among: int, most_sets: int = 2_000
+) -> AssemblyCount | None:
+    """Return how many subassemblies, decompositions and trees a set has.
+
+    Only groups that hang together count: both halves of every decomposition.
+
+    Args:
+        joined: for each part the mask of those it is joined to.
+
+    Returns:
+        None beyond ``most_sets`` groups.
+
+    Source:
+        AND/OR graphs of assembly plans (Homem de Mello and Sanderson, from memory):
+        their nodes, hyperarcs and solution trees.
+    """
+    trees: dict[int, int] = {}
+    arcs = 0
+
+    def is_connected(group: int) -> bool:
+        reached, edge = 0, group & -group
+        while edge:
+            reached |= edge
+            near = 0
+            for part in members(edge):
+                near |= joined.get(part, 0)
+            edge = near & group & ~reached
+        return reached == group
+
+    def leaves(group: int, some: int) -> bool:
+        return any(
+            not any(blocking.blockers(d, part, group) & ~some for part in members(some))
+            for d in range(len(blocking.directions))
+        )
+
+    def count(group: int) -> int:
+        nonlocal arcs
+        if group in trees:
+            return trees[group]
+        if len(trees) >= most_sets:
+            return 0
+        trees[group] = 1
+        if group.bit_count() > 1:
+            lowest, found = group & -group, 0
+            rest = group ^ lowest
+            half = rest
+            while half:
+                other = group ^ half
+                connected = is_connected(half) and is_connected(other)
+                if connected and (leaves(group, half) or leaves(group, other)):
+                    arcs += 1
+                    found += count(half) * count(other)
+                half = (half - 1) & rest
+            trees[group] = found
+        return trees[group]
+
+    total = count(among)
+    if len(trees) >= most_sets:
+        return None
+    return AssemblyCount(len(trees), arcs, total)
 
 
 def count_mating_orders(

@@ -7,12 +7,14 @@ import pytest
 
 from kdkit.plan.blocking import Blocking, find_blocking
 from kdkit.plan.count import (
+    AssemblyCount,
+    count_assemblies,
     count_connected_orders,
     count_orders,
     count_part_orders,
     order_strength,
 )
-from tests.boxes import Made, bookcase, make, pinwheel
+from tests.boxes import Made, board, bookcase, make, pinwheel
 
 
 def test_connected_orders_of_a_tree_of_six() -> None:
@@ -102,3 +104,51 @@ def test_a_pinwheel_has_no_order_of_single_parts() -> None:
 def test_too_many_sets_are_not_counted() -> None:
     blocking = graphs_of(bookcase(3))
     assert count_part_orders(blocking, blocking.everything, most_sets=5) is None
+
+
+def plates(count: int) -> Blocking:
+    """Plates on each other; any of them slide out sideways between the others."""
+    parts = [board(f"p{n}", (0, 0, 20 * n), (300, 200, 20 * n + 20)) for n in range(count)]
+    return graphs_of(make(parts, {}))
+
+
+CHAIN = {n: (1 << n + 1 | 1 << n >> 1) & 0b11111 for n in range(5)}
+COMPLETE = {n: 0b11111 & ~(1 << n) for n in range(5)}
+
+
+@pytest.mark.parametrize(
+    ("joined", "counts"),
+    [(CHAIN, AssemblyCount(15, 20, 14)), (COMPLETE, AssemblyCount(31, 90, 105))],
+)
+def test_assemblies_of_five_parts(joined: dict[int, int], counts: AssemblyCount) -> None:
+    # Source: AND/OR graphs of Homem de Mello and Sanderson, five parts in a chain and five
+    # of which each is joined to each (from memory). By closed formulas: a chain has
+    # n(n+1)/2 groups, (n³ − n)/6 ways to part them and the Catalan number of n − 1 trees;
+    # a complete graph 2ⁿ − 1 groups, (3ⁿ + 1)/2 − 2ⁿ ways and (2n − 3)!! trees.
+    blocking = plates(5)
+    assert count_assemblies(blocking, joined, blocking.everything) == counts
+    n = 5
+    if joined is CHAIN:
+        assert counts == AssemblyCount(
+            n * (n + 1) // 2, (n**3 - n) // 6, math.comb(2 * n - 2, n - 1) // n
+        )
+    else:
+        assert counts == AssemblyCount(
+            2**n - 1, (3**n + 1) // 2 - 2**n, math.prod(range(1, 2 * n - 2, 2))
+        )
+
+
+def test_a_pinwheel_is_built_in_two_ways() -> None:
+    blocking = graphs_of(make(*pinwheel()))
+    names = blocking.names
+    joined = {
+        names.index(p): sum(1 << names.index(q) for q in beside)
+        for p, beside in {"a": "bd", "b": "ac", "c": "bd", "d": "ca"}.items()
+    }
+    # Four boards, four pairs, the whole; every pair parts one way, the whole along x and y.
+    assert count_assemblies(blocking, joined, blocking.everything) == AssemblyCount(9, 6, 2)
+
+
+def test_too_many_assemblies_are_not_counted() -> None:
+    blocking = plates(5)
+    assert count_assemblies(blocking, COMPLETE, blocking.everything, most_sets=10) is None
