@@ -26,7 +26,7 @@ from kdkit.illustrate.detail import (
     ring_radius,
     spot,
 )
-from kdkit.illustrate.figure import Circle, Primitive
+from kdkit.illustrate.figure import Area, Circle, Primitive
 from kdkit.illustrate.glue import drop_places, glue_drops
 from kdkit.illustrate.ground import Ground
 from kdkit.illustrate.hidden import Drawing
@@ -39,7 +39,7 @@ from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.travel_arrows import travel_arrows
 from kdkit.illustrate.view import View
 
-__all__ = ["Composed", "Material", "compose"]
+__all__ = ["Composed", "Material", "Setting", "compose", "set_pieces"]
 
 Array = NDArray[np.float64]
 
@@ -104,13 +104,18 @@ class Material:
 
 @dataclass(frozen=True, kw_only=True)
 class Composed:
-    """A figure in its room; ``complete``: nothing crosses and nothing was left out."""
+    """A figure in its room.
+
+    ``complete``: nothing crosses and nothing was left out; ``clear``: and no leader runs
+    far across the work.
+    """
 
     shapes: tuple[Primitive, ...]
     drawings: tuple[Drawing, ...]
     scale: float
     size: Vec2
     complete: bool
+    clear: bool
 
 
 def _plate_lines(drawing: Drawing, scale: float) -> PlateLines:
@@ -141,6 +146,39 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
     Args:
         room: with the margin on all sides.
     """
+    return _search(shop, material, room, margin).finish()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Setting:
+    """Where everything in a figure lies.
+
+    Args:
+        placed: details, insets, letters.
+        arrows: outlines of arrows and drops.
+        rings: middle and radius of the ring of each detail.
+        drawings: in their places.
+    """
+
+    placed: tuple[Placed, ...]
+    arrows: tuple[tuple[Vec2, ...], ...]
+    rings: tuple[tuple[Vec2, float], ...]
+    drawings: tuple[Drawing, ...]
+
+
+def set_pieces(shop: Workshop, material: Material, room: FigureBox, margin: float) -> Setting:
+    """Return where ``compose`` puts everything."""
+    found = _search(shop, material, room, margin)
+    return Setting(
+        placed=tuple(found.sheet.placed),
+        arrows=tuple(shape.outer for shape in found.over if isinstance(shape, Area)),
+        rings=tuple(found.spots()),
+        drawings=found.finish().drawings,
+    )
+
+
+def _search(shop: Workshop, material: Material, room: FigureBox, margin: float) -> _Try:
+    """Return the largest try in which everything has its place, or the best there is."""
     limit = (room.width - 2 * margin, room.height - 2 * margin)
     lines, anchors = material.lines(), material.anchors()
     rows = _rows(material)
@@ -158,7 +196,7 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
             if best is None or (tried.faults, tried.flaws) < (best.faults, best.flaws):
                 best = tried
             if not tried.faults and not tried.flaws:
-                return tried.finish()
+                return tried
         patience -= best is not None and not best.faults
         if not patience:
             break
@@ -167,7 +205,7 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
         offsets = _set_out(lines, material.plates, scale, rows[0])
         best = _Try(shop, material, lines, anchors, scale, offsets, limit)
         best.set_all()
-    return best.finish()
+    return best
 
 
 def _rows(material: Material) -> tuple[int, ...]:
@@ -288,7 +326,7 @@ class _Try:
         )
         self.over = self._arrows()
         self.sheet.bar(self.over)
-        spots = self._spots()
+        spots = self.spots()
         self.sheet.bar(Circle(centre=at, radius=r, pen="leader") for at, r in spots)
         for detail, window, (at, reach) in zip(
             self.material.details, self.material.windows, spots, strict=True
@@ -365,7 +403,7 @@ class _Try:
         dx, dy = self.offsets[plate]
         return (at[0] * factor + dx, at[1] * factor + dy)
 
-    def _spots(self) -> list[tuple[Vec2, float]]:
+    def spots(self) -> list[tuple[Vec2, float]]:
         """Return middle and radius of the ring of each detail."""
         found = []
         for detail, window in zip(self.material.details, self.material.windows, strict=True):
@@ -412,7 +450,7 @@ class _Try:
         shapes += self.over
         material = self.material
         for detail, window, placed, (at, reach) in zip(
-            material.details, material.windows, self.windows, self._spots(), strict=True
+            material.details, material.windows, self.windows, self.spots(), strict=True
         ):
             y = placed.hub[1]
             below = placed.hub[1] > placed.centre[1]  # the window lies low: caption over it
@@ -434,4 +472,5 @@ class _Try:
             scale=self.scale,
             size=(x1 - x0, y1 - y0),
             complete=not self.faults,
+            clear=not self.faults and not self.flaws,
         )

@@ -47,6 +47,9 @@ BENCH_LENGTH = 150.0
 BENCH_LARGEST = 0.2
 """Largest scale on the bench, 1 : 5; details show what is small."""
 
+RISE = 9.0
+"""Steps in which the least height is looked for that leaves room for everything, mm."""
+
 SPARE = 3.0
 """What the same figure may need more when letters are added to it, mm."""
 
@@ -73,12 +76,16 @@ class StepSketch:
 
 @dataclass(frozen=True, kw_only=True)
 class StepPicture:
-    """A step's figure and the drawings in it."""
+    """A step's figure and the drawings in it.
+
+    ``complete``: everything has its place. ``clear``: and no leader runs across the work.
+    """
 
     figure: Figure
     drawings: tuple[Drawing, ...]
     scale: float
     complete: bool = True
+    clear: bool = True
 
 
 def sketch_step(
@@ -145,7 +152,12 @@ def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
         sketch = replace(sketch, material=replace(sketch.material, named=needed))
     most = set_step(sketch, FigureBox(width=WIDEST, height=MOST), shop, style).figure.height
     most = min(MOST, most + SPARE)
-    return FigureWish(least=min(most, max(LEAST, SMALLER * min(most, HIGHEST))), most=most)
+    least = min(most, max(LEAST, SMALLER * min(most, HIGHEST)))
+    while least < most - RISE:
+        if set_step(sketch, FigureBox(width=WIDEST, height=least), shop, style).clear:
+            break
+        least += RISE
+    return FigureWish(least=least, most=most)
 
 
 def set_step(sketch: StepSketch, room: FigureBox, shop: Workshop, style: Style) -> StepPicture:
@@ -164,6 +176,7 @@ def set_step(sketch: StepSketch, room: FigureBox, shop: Workshop, style: Style) 
         drawings=composed.drawings,
         scale=composed.scale,
         complete=composed.complete,
+        clear=composed.clear,
     )
 
 
