@@ -199,6 +199,7 @@ CODES: dict[str, str] = {
     "style-bad": "a style file cannot be used as it is written",
     "style-missing": "there is no style of that name",
     # publish
+    "certificate-bad": "a file holds no readable proof that a product cannot be put together",
     "language-unknown": "there is no wording for the language",
     "library-missing": "an output needs a library that is not installed",
     "not-in-program": "something of a panel is not in its drilling programs",

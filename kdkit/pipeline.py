@@ -13,26 +13,39 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import ParamSpec, TypeVar
 
-from kdkit.catalogue import load_catalogue
+from kdkit.catalogue import Catalogue, load_catalogue
 from kdkit.definition import Definition, load_definition
 from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.frames import Vec3
-from kdkit.geometry import assemble
-from kdkit.illustrate import draw_figures, sketch_figures
+from kdkit.geometry import Assembly, assemble
+from kdkit.illustrate import draw_figures, draw_no_plan, sketch_figures
 from kdkit.inspect import inspect_product
-from kdkit.joinery import place_fittings
-from kdkit.model import Product, read_product, resolve
+from kdkit.joinery import Joinery, place_fittings
+from kdkit.model import Product, Resolved, read_product, resolve
 from kdkit.plan import make_plan
+from kdkit.plan.no_plan import NoPlan, study_no_plan, tell_cures
 from kdkit.plan.plan import Impossible, Plan
 from kdkit.plan.taking_apart import TakenApart, divide_product, replace_part
+from kdkit.plan.verify import verify_impossible
 from kdkit.plan.why import Explanation, explain_order
 from kdkit.publish import check_texts, lay_out, publish
 from kdkit.publish.apart_manual import publish_apart
+from kdkit.publish.no_plan import load_certificate, publish_no_plan
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
 from kdkit.schedule import make_schedules
 
-__all__ = ["Outcome", "Request", "build", "check", "explain", "take_apart", "workshop"]
+__all__ = [
+    "Outcome",
+    "Request",
+    "build",
+    "check",
+    "explain",
+    "take_apart",
+    "verify",
+    "workshop",
+    "write_no_plan",
+]
 
 Progress = Callable[[str], None]
 P = ParamSpec("P")
@@ -67,6 +80,7 @@ class Outcome:
         complete: the run reached its end.
         definition: the text and its places, if it could be read.
         impossible: the proof that the product cannot be put together, if that is so.
+        no_plan: the same, or why the author's order fails, with its check and cures.
         results: every stage's value, if all stages went well; no figures from ``check``.
         apart: how the product comes apart, from ``take_apart``.
         why: why one thing comes before another, from ``explain``.
@@ -77,6 +91,7 @@ class Outcome:
     complete: bool
     definition: Definition | None = None
     impossible: Impossible | None = None
+    no_plan: NoPlan | None = None
     results: Results | None = None
     apart: TakenApart | None = None
     why: Explanation | None = None
@@ -91,6 +106,34 @@ def check(request: Request, progress: Progress = lambda _: None) -> Outcome:
     except _RunEnded:
         return run.outcome(complete=False)
     return run.outcome(complete=True)
+
+
+def write_no_plan(
+    request: Request, folder: pathlib.Path, *, progress: Progress = lambda _: None
+) -> Outcome:
+    """Check, and if there is no plan, write why: text, data, a sheet and a web page.
+
+    Args:
+        request: the definition and what is asked of it.
+        folder: is made, or replaced if an earlier run wrote it; left alone if there is a
+            plan.
+        progress: is told the name of each stage as it starts.
+    """
+    run = _Run(request, progress)
+    try:
+        run.results = _derive(run)
+    except _RunEnded:
+        if run.no_plan is None:
+            return run.outcome(complete=False)
+    else:
+        return run.outcome(complete=True)
+    try:
+        progress("drawing the figures")
+        figures = draw_no_plan(run.no_plan)
+        run.files = run.stage("writing the reasons", publish_no_plan, run.no_plan, figures, folder)
+    except _RunEnded:
+        pass
+    return run.outcome(complete=False)
 
 
 def build(
@@ -229,8 +272,37 @@ def explain(
     return run.outcome(complete=True)
 
 
-def _derive(run: _Run) -> Results:
-    """Follow one definition from its text to its schedules, stage by stage."""
+def verify(
+    request: Request, certificate: pathlib.Path, progress: Progress = lambda _: None
+) -> tuple[Outcome, tuple[str, ...]]:
+    """Check a certificate of impossibility from a file against a product.
+
+    Returns:
+        the outcome, complete if the check was made; and what it does not confirm.
+    """
+    run = _Run(request, progress)
+    try:
+        placed = _place(run)
+        proof = run.stage("reading the certificate", load_certificate, certificate)
+        progress("checking it")
+        faults = verify_impossible(proof, placed.assembly, placed.joinery, placed.catalogue)
+    except _RunEnded:
+        return run.outcome(complete=False), ()
+    return run.outcome(complete=True), faults
+
+
+@dataclass(frozen=True)
+class _Placed:
+    """A product as far as the planner takes it."""
+
+    resolved: Resolved
+    assembly: Assembly
+    joinery: Joinery
+    catalogue: Catalogue
+
+
+def _place(run: _Run) -> _Placed:
+    """Follow one definition from its text to its parts and fittings, inspected."""
     request = run.request
     product, catalogues = request.product, request.catalogues
     if product is None:
@@ -252,12 +324,23 @@ def _derive(run: _Run) -> Results:
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
     run.judge((*check_texts(product), *inspect_product(resolved, assembly, joinery, catalogue)))
+    return _Placed(resolved, assembly, joinery, catalogue)
+
+
+def _derive(run: _Run) -> Results:
+    """Follow one definition from its text to its schedules, stage by stage."""
+    placed = _place(run)
+    resolved, assembly = placed.resolved, placed.assembly
+    joinery, catalogue = placed.joinery, placed.catalogue
     run.progress("planning the assembly")
     plan, problems = make_plan(resolved, assembly, joinery, catalogue)
-    run.impossible = plan if isinstance(plan, Impossible) else None
-    run.judge(problems)
     if not isinstance(plan, Plan):
+        run.progress("looking for what would change that")
+        *others, problem = problems
+        run.no_plan = study_no_plan(resolved, assembly, joinery, catalogue, plan, problem)
+        run.judge((*others, tell_cures(run.no_plan)))
         raise _RunEnded
+    run.judge(problems)
     run.progress("counting and cutting")
     schedules = make_schedules(resolved, assembly, joinery, catalogue, plan)
     return Results(
@@ -289,7 +372,7 @@ class _Run:
         self.progress = progress
         self.problems: list[Problem] = []
         self.definition: Definition | None = None
-        self.impossible: Impossible | None = None
+        self.no_plan: NoPlan | None = None
         self.results: Results | None = None
         self.apart: TakenApart | None = None
         self.why: Explanation | None = None
@@ -318,11 +401,13 @@ class _Run:
 
     def outcome(self, *, complete: bool) -> Outcome:
         """Return what was gathered, problems located in the definition's file."""
+        verdict = self.no_plan.verdict if self.no_plan is not None else None
         return Outcome(
             problems=locate_problems(self.problems, self.definition),
             complete=complete,
             definition=self.definition,
-            impossible=self.impossible,
+            impossible=verdict if isinstance(verdict, Impossible) else None,
+            no_plan=self.no_plan,
             results=self.results,
             apart=self.apart,
             why=self.why,

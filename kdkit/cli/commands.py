@@ -19,8 +19,19 @@ from kdkit.cli.show_apart import apart_text
 from kdkit.cli.show_why import why_data, why_text
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
-from kdkit.pipeline import Outcome, Request, build, check, explain, take_apart, workshop
+from kdkit.pipeline import (
+    Outcome,
+    Request,
+    build,
+    check,
+    explain,
+    take_apart,
+    verify,
+    workshop,
+    write_no_plan,
+)
 from kdkit.publish.apart_manual import apart_data
+from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.workshop import OUTPUTS
 
@@ -135,12 +146,20 @@ def check_command(
     metavar="B A",
     help="Say why B comes before A: two parts, or two operations of the plan.",
 )
+@click.option(
+    "--out",
+    "folder",
+    type=click.Path(file_okay=False, path_type=pathlib.Path),
+    help="If there is no plan: folder for the reasons with pictures; made, or replaced if "
+    "an earlier run wrote it.",
+)
 def plan_command(
     file: pathlib.Path,
     variant: str | None,
     settings: dict[str, float],
     as_json: bool,
     pair: tuple[str, str] | None,
+    folder: pathlib.Path | None,
 ) -> None:
     """Show the order of assembly with its reasons, or why there is none.
 
@@ -149,10 +168,15 @@ def plan_command(
       kdkit plan shelf.yaml
       kdkit plan shelf.yaml --json > plan.json
       kdkit plan shelf.yaml --why left_side back
+      kdkit plan shelf.yaml --out why-not
     """
+    request = _request(file, variant, settings)
     if pair is not None:
-        _show_why(file, explain(_request(file, variant, settings), *pair, _progress()), as_json)
-    outcome = check(_request(file, variant, settings), _progress())
+        _show_why(file, explain(request, *pair, _progress()), as_json)
+    if folder is None:
+        outcome = check(request, _progress())
+    else:
+        outcome = write_no_plan(request, folder, progress=_progress())
     if as_json:
         if outcome.results is not None:
             click.echo(render_plan_json(outcome.results), nl=False)
@@ -162,7 +186,41 @@ def plan_command(
         _show_problems(outcome)
         if outcome.results is not None:
             click.echo(show.plan_text(outcome.results.plan))
+        for written in outcome.files:
+            click.echo(str(written))
     sys.exit(FINE if outcome.complete else PROBLEMS)
+
+
+@group.command("verify", short_help="Check a proof that a product cannot be put together.")
+@_of_a_definition
+@click.argument("certificate", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path))
+def verify_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: dict[str, float],
+    certificate: pathlib.Path,
+) -> None:
+    """Check the proof in CERTIFICATE against the parts and joints of FILE.
+
+    The proof is an impossible.json that `kdkit plan FILE --out FOLDER` wrote. The check
+    follows straight lines through the parts; it asks nothing of the planner. A variant or
+    values that were set for the proof must be set here too.
+
+    \b
+    Examples:
+      kdkit verify shelf.yaml why-not/impossible.json
+    """
+    outcome, faults = verify(_request(file, variant, settings), certificate, _progress())
+    _show_problems(outcome)
+    if not outcome.complete:
+        sys.exit(PROBLEMS)
+    for fault in faults:
+        click.echo(show.printable(fault))
+    click.echo(
+        f"{certificate}: "
+        + ("the proof does not hold" if faults else "the proof holds; there is no order")
+    )
+    sys.exit(PROBLEMS if faults else FINE)
 
 
 @group.command("build")
@@ -434,16 +492,18 @@ def _problems_data(file: pathlib.Path, outcome: Outcome, fine: bool) -> dict[str
         "fine": fine,
         "problems": [show.problem_data(p) for p in outcome.problems],
     }
-    if outcome.impossible is not None:
-        data["impossible"] = show.impossible_data(outcome.impossible)
+    if outcome.no_plan is not None:
+        data["no_plan"] = no_plan_data(outcome.no_plan)
     return data
 
 
 def _show_problems(outcome: Outcome) -> None:
+    """Print problems, and the whole account of an impossible product, to stderr."""
     if outcome.problems:
         click.echo(show.problems_text(outcome.problems, outcome.definition) + "\n", err=True)
-    if outcome.impossible is not None:
-        click.echo(show.impossible_text(outcome.impossible) + "\n", err=True)
+    if outcome.impossible is not None and outcome.no_plan is not None:
+        account = give_account(outcome.no_plan, messages_for(outcome.no_plan))
+        click.echo(show.printable(no_plan_text(account)), err=True)
 
 
 def _progress() -> Callable[[str], None]:

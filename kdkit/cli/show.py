@@ -9,12 +9,10 @@ from typing import Any
 
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
-from kdkit.plan.plan import Impossible, Operation, Plan, WhyTwo
+from kdkit.plan.plan import Operation, Plan, WhyTwo
 
 __all__ = [
     "direction_words",
-    "impossible_data",
-    "impossible_text",
     "json_text",
     "plan_text",
     "printable",
@@ -166,31 +164,3 @@ def _two_words(operation: Operation) -> str:
         WhyTwo.PINS: f"{operation.pins} pins at once",
     }
     return "2 persons: " + ", ".join(why[reason] for reason in operation.why_two)
-
-
-def impossible_text(no: Impossible) -> str:
-    """Return the proof that a product cannot be put together, for a reader to follow."""
-    lines = [
-        "It cannot be put together: none of these parts, alone or with others of them, can be",
-        f"taken off the rest: {', '.join(no.parts)}",
-        f"moves considered: {no.motion_class}",
-    ]
-    for direction, loop in no.loops:
-        lines.append(f"moving {direction_words(direction)}:")
-        lines += [f"  {b.part} cannot go without {b.by}: {b.reason}" for b in loop]
-    return printable("\n".join(lines))
-
-
-def impossible_data(no: Impossible) -> dict[str, Any]:
-    """Return the same proof as plain data."""
-    return {
-        "parts": list(no.parts),
-        "motion_class": no.motion_class,
-        "loops": [
-            {
-                "direction": list(direction),
-                "blocks": [{"part": b.part, "by": b.by, "reason": b.reason} for b in loop],
-            }
-            for direction, loop in no.loops
-        ],
-    }

@@ -9,5 +9,13 @@ from __future__ import annotations
 
 from kdkit.illustrate.boxes import FigureBox, FigureWish
 from kdkit.illustrate.figures import Sketches, draw_figures, sketch_figures
+from kdkit.illustrate.no_plan_figures import draw_no_plan
 
-__all__ = ["FigureBox", "FigureWish", "Sketches", "draw_figures", "sketch_figures"]
+__all__ = [
+    "FigureBox",
+    "FigureWish",
+    "Sketches",
+    "draw_figures",
+    "draw_no_plan",
+    "sketch_figures",
+]

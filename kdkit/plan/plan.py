@@ -205,6 +205,14 @@ class OrderRefused:
     reasons: tuple[str, ...]
     nearest: NearestOrder | None
 
+    @property
+    def blocks_by_reason(self) -> tuple[tuple[Block, tuple[Vec3, ...]], ...]:
+        """Each reason's first block with all directions that it bars, in their order."""
+        found: dict[str, tuple[Block, list[Vec3]]] = {}
+        for direction, block in self.blocks:
+            found.setdefault(block.reason, (block, []))[1].append(direction)
+        return tuple((block, tuple(ways)) for block, ways in found.values())
+
 
 @dataclass(frozen=True, kw_only=True)
 class WorkshopPlan:

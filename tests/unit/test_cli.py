@@ -17,7 +17,7 @@ import kdkit.cli
 from kdkit.cli import commands, main, show
 from kdkit.cli.commands import STARTERS, group
 from kdkit.diagnostics import Severity, advice, error, warning
-from kdkit.plan.plan import Block, Impossible
+from tests.products import RING
 
 ROOT = pathlib.Path(__file__).parent.parent.parent
 BOOKCASE = ROOT / "examples" / "bookcase.yaml"
@@ -245,23 +245,54 @@ def test_problem_data_has_a_place_and_words() -> None:
     assert data["line"] is None
 
 
-def test_a_proof_of_no_reads_as_words() -> None:
-    no = Impossible(
-        parts=("a", "b"),
-        loops=(
-            (
-                (1.0, 0.0, 0.0),
-                (Block(part="a", by="b", reason="dowels"), Block(part="b", by="a", reason="dowel")),
-            ),
-        ),
-        motion_class="one straight move",
-    )
-    text = show.impossible_text(no)
-    assert "moving to the right:" in text
-    assert "a cannot go without b: dowels" in text
-    assert show.impossible_data(no)["loops"][0]["blocks"][1]["by"] == "a"
-
-
 def test_direction_words_for_slanted_ways() -> None:
     assert show.direction_words((0.0, 0.0, -1.0)) == "downwards"
     assert show.direction_words((0.6, 0.0, 0.8)) == "along (0.600, 0.000, 0.800)"
+
+
+def test_plan_of_an_impossible_product_writes_a_proof_that_verify_confirms(
+    run: Run, tmp_path: pathlib.Path
+) -> None:
+    file, folder = tmp_path / "ring.yaml", tmp_path / "why"
+    file.write_text(RING, encoding="utf-8")
+    planned = run("plan", file, "--out", folder)
+    assert planned.exit_code == 1
+    assert "Step 1" not in planned.output
+    assert "What would change it" in planned.stderr
+    assert [pathlib.Path(line).name for line in planned.stdout.splitlines()] == [
+        "impossible.html",
+        "impossible.json",
+        "impossible.svg",
+        "impossible.txt",
+    ]
+    proof = folder / "impossible.json"
+    verified = run("verify", file, proof)
+    assert verified.exit_code == 0
+    assert "the proof holds" in verified.stdout
+    file.write_text(RING.replace("dowel-8x30", "screw-4x45", 1), encoding="utf-8")
+    refuted = run("verify", file, proof)
+    assert refuted.exit_code == 1
+    assert "can move along" in refuted.stdout
+    assert run("verify", file, file).exit_code == 1
+    as_data = json.loads(run("plan", file, "--json").stdout)
+    assert "steps" in as_data
+
+
+def test_plan_json_of_an_impossible_product_has_loops_and_cures(
+    run: Run, tmp_path: pathlib.Path
+) -> None:
+    file = tmp_path / "ring.yaml"
+    file.write_text(RING, encoding="utf-8")
+    data = json.loads(run("plan", file, "--json").stdout)
+    assert data["fine"] is False
+    assert data["no_plan"]["verdict"] == "impossible"
+    assert len(data["no_plan"]["loops"]) == 6
+    assert data["no_plan"]["cures"]["found"]
+
+
+def test_plan_out_writes_nothing_when_there_is_a_plan(run: Run, tmp_path: pathlib.Path) -> None:
+    folder = tmp_path / "why"
+    done = run("plan", BOOKCASE, "--out", folder)
+    assert done.exit_code == 0
+    assert not folder.exists()
+    assert "Step 1" in done.stdout

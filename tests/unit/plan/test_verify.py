@@ -20,6 +20,12 @@ from tests.boxes import (
     make,
     pinwheel,
 )
+from tests.unit.plan.test_reach import (
+    covered_foot,
+    lid_fastened_from_inside,
+    three_shelves,
+    with_tools,
+)
 
 RIGHT: Vec3 = (1.0, 0.0, 0.0)
 
@@ -40,7 +46,18 @@ def burr() -> Made:
     return make([*assembly.parts, lid], {**joints, ("lid", "rear"): "dowels"})
 
 
-@pytest.mark.parametrize("made", [corner_ring(), corner_ring(700), burr()], ids=["3", "large", "4"])
+@pytest.mark.parametrize(
+    "made",
+    [
+        corner_ring(),
+        corner_ring(700),
+        burr(),
+        with_tools(three_shelves(60)),
+        with_tools(three_shelves(150), short=False),
+        lid_fastened_from_inside(64),
+    ],
+    ids=["ring", "large ring", "ring and lid", "close shelves", "long driver", "inner cams"],
+)
 def test_accepts_what_the_planner_proves(made: Made) -> None:
     assert verify_impossible(proved(made), *made[1:]) == ()
 
@@ -52,6 +69,10 @@ def test_agrees_with_every_edge_of_the_blocking_graphs() -> None:
         bookcase(1),
         cabinet_with_grooved_back(),
         make(*pinwheel()),
+        with_tools(three_shelves(60)),
+        with_tools(three_shelves(300)),
+        lid_fastened_from_inside(64),
+        covered_foot(),
     ):
         _, assembly, joinery, catalogue = made
         names = [part.name for part in assembly.parts]

@@ -23,7 +23,7 @@ COMPUTED = (
     "picture.",
 ),
     *("runs.", "sides.", "signal.", "surface.", "table.", "title.", "operation."),
-    *("workshop.", "way.", "remove."),
+    *("workshop.", "way.", "remove.", "no_plan.ways."),
 )
 """Tables from which the code takes entries by a name it has worked out."""
 

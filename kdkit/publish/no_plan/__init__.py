@@ -1,0 +1,25 @@
+"""Part of row 11: why there is no plan, for people and for programs.
+
+Takes what the planner and its check say of a product without a plan; gives text, data,
+a sheet and a web page, and writes them into a folder that is moved in whole. Never any
+steps.
+"""
+
+from __future__ import annotations
+
+from kdkit.publish.no_plan.account import Account, give_account
+from kdkit.publish.no_plan.as_data import certificate_of, load_certificate, no_plan_data
+from kdkit.publish.no_plan.as_text import no_plan_text
+from kdkit.publish.no_plan.folder import messages_for, name_of, publish_no_plan
+
+__all__ = [
+    "Account",
+    "certificate_of",
+    "give_account",
+    "load_certificate",
+    "messages_for",
+    "name_of",
+    "no_plan_data",
+    "no_plan_text",
+    "publish_no_plan",
+]

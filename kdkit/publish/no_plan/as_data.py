@@ -1,0 +1,177 @@
+"""The no as plain data, and a certificate read back from it."""
+
+from __future__ import annotations
+
+import json
+import math
+import pathlib
+from collections.abc import Mapping
+from typing import Any, TypeGuard
+
+from kdkit.diagnostics import Problem, error
+from kdkit.plan.cures import Cures
+from kdkit.plan.no_plan import NoPlan
+from kdkit.plan.plan import Block, Impossible, OrderRefused
+
+__all__ = ["certificate_of", "load_certificate", "no_plan_data"]
+
+_LARGEST = 20_000_000  # bytes; a certificate of a hundred parts has about a tenth of it
+
+
+def no_plan_data(no: NoPlan) -> dict[str, Any]:
+    """Return the verdict with everything behind it.
+
+    ``verdict`` is ``impossible`` or ``order-refused``. Directions are unit vectors in
+    the finished product (x right, y back, z up), not rounded, so that the certificate
+    can be checked again.
+    """
+    said = no.resolved.said
+    titles = {part.name: part.title for part in no.resolved.parts}
+    data: dict[str, Any] = {
+        "kdkit": 1,
+        "verdict": "impossible" if isinstance(no.verdict, Impossible) else "order-refused",
+        "product": getattr(said, "product", ""),
+        "revision": getattr(said, "revision", ""),
+        "variant": no.resolved.variant,
+        "parameters": dict(sorted(no.resolved.parameters.items())),
+        "message": no.problem.message,
+        "letters": {
+            letter: {"part": name, "title": titles.get(name, "")}
+            for name, letter in no.letters.items()
+        },
+    }
+    if isinstance(no.verdict, Impossible):
+        return {**data, **_certificate(no.verdict, no)}
+    return {**data, **_order(no.verdict)}
+
+
+def _certificate(verdict: Impossible, no: NoPlan) -> dict[str, Any]:
+    return {
+        "parts": list(verdict.parts),
+        "motion_class": verdict.motion_class,
+        "loops": [
+            {"direction": list(direction), "blocks": [_block(block) for block in walk]}
+            for direction, walk in verdict.loops
+        ],
+        "check": {"holds": not no.faults, "faults": list(no.faults)},
+        "cures": None if no.cures is None else _cures(no.cures),
+    }
+
+
+def _block(block: Block) -> dict[str, str]:
+    return {"part": block.part, "by": block.by, "reason": block.reason}
+
+
+def _cures(cures: Cures) -> dict[str, Any]:
+    return {
+        "size": cures.size,
+        "tried": cures.tried,
+        "left_out": cures.left_out,
+        "found": [
+            {
+                "changes": [
+                    {
+                        "kind": change.kind,
+                        "parts": list(change.parts),
+                        "words": change.words,
+                        "means": change.means,
+                        "fitting": change.instead or None,
+                    }
+                    for change in cure.changes
+                ],
+                "steps": cure.steps,
+                "warnings": [
+                    {"code": w.code, "message": w.message, "where": w.where} for w in cure.warnings
+                ],
+            }
+            for cure in cures.cures
+        ],
+    }
+
+
+def _order(verdict: OrderRefused) -> dict[str, Any]:
+    near = verdict.nearest
+    return {
+        "path": list(verdict.path),
+        "position": verdict.position,
+        "moving": list(verdict.moving),
+        "present": list(verdict.present),
+        "blocks": [
+            {"leaving": list(direction), **_block(block)} for direction, block in verdict.blocks
+        ],
+        "reasons": list(verdict.reasons),
+        "nearest": None
+        if near is None
+        else {
+            "order": [entry[0] if len(entry) == 1 else list(entry) for entry in near.entries],
+            "moved": list(near.moved),
+            "exact": near.exact,
+        },
+    }
+
+
+def load_certificate(
+    file: pathlib.Path,
+) -> tuple[Impossible | None, tuple[Problem, ...]]:
+    """Return the certificate in a file that ``publish_no_plan`` wrote."""
+    try:
+        if file.stat().st_size > _LARGEST:
+            raise ValueError("it is too large")
+        proof = certificate_of(json.loads(file.read_text(encoding="utf-8")))
+    except (OSError, ValueError, RecursionError) as fault:
+        return None, (error("certificate-bad", f"{file} cannot be read: {fault}"),)
+    if proof is None:
+        return None, (
+            error(
+                "certificate-bad",
+                f"{file} holds no proof that a product cannot be put together",
+                help="kdkit plan FILE --out FOLDER writes one as impossible.json",
+            ),
+        )
+    return proof, ()
+
+
+def certificate_of(data: object) -> Impossible | None:
+    """Return the certificate in data read from a file, or None if it holds none.
+
+    Nothing of it is believed: it is made to be checked.
+    """
+    if not isinstance(data, Mapping) or data.get("verdict") != "impossible":
+        return None
+    parts, loops = data.get("parts"), data.get("loops")
+    if not _are_texts(parts) or not isinstance(loops, list):
+        return None
+    found = []
+    for loop in loops:
+        if not isinstance(loop, Mapping):
+            return None
+        direction, blocks = loop.get("direction"), loop.get("blocks")
+        if not _is_vector(direction) or not isinstance(blocks, list):
+            return None
+        walk = []
+        for block in blocks:
+            if not isinstance(block, Mapping):
+                return None
+            named = [block.get(key) for key in ("part", "by", "reason")]
+            if not _are_texts(named):
+                return None
+            walk.append(Block(part=str(named[0]), by=str(named[1]), reason=str(named[2])))
+        x, y, z = (float(c) for c in direction)
+        found.append(((x, y, z), tuple(walk)))
+    return Impossible(
+        parts=tuple(parts),
+        loops=tuple(found),
+        motion_class=str(data.get("motion_class", "")),
+    )
+
+
+def _are_texts(values: Any) -> TypeGuard[list[str]]:
+    return isinstance(values, list) and all(isinstance(value, str) for value in values)
+
+
+def _is_vector(value: Any) -> TypeGuard[list[float]]:
+    return (
+        isinstance(value, list)
+        and len(value) == 3
+        and all(isinstance(c, int | float) and math.isfinite(c) for c in value)
+    )

@@ -1,0 +1,87 @@
+"""Writes a no: text, data, sheet and page, in a folder that is moved in whole."""
+
+from __future__ import annotations
+
+import json
+import pathlib
+from collections.abc import Mapping
+
+from kdkit.diagnostics import Problem, has_errors
+from kdkit.illustrate.figure import Figure
+from kdkit.illustrate.no_sheet import Panel, compose_sheet
+from kdkit.illustrate.style import load_style
+from kdkit.illustrate.svg import render_svg
+from kdkit.plan.no_plan import NoPlan
+from kdkit.plan.plan import Impossible
+from kdkit.publish.folder import write_folder
+from kdkit.publish.messages import Messages, languages, load_messages
+from kdkit.publish.no_plan.account import Account, give_account
+from kdkit.publish.no_plan.as_data import no_plan_data
+from kdkit.publish.no_plan.as_text import no_plan_text
+from kdkit.publish.no_plan.page import render_page
+
+__all__ = ["MARKS", "messages_for", "name_of", "publish_no_plan"]
+
+MARKS = ("impossible.json", "order.json")
+"""A folder that holds one of these was written for a no, and may be replaced."""
+
+
+def messages_for(no: NoPlan) -> Messages:
+    """Return the wording of the product's language, English if there is none."""
+    language = getattr(no.resolved.said, "language", "en")
+    return load_messages(language if language in languages() else "en")
+
+
+def name_of(no: NoPlan) -> str:
+    """Return what the files are called: ``impossible`` or ``order``."""
+    return "impossible" if isinstance(no.verdict, Impossible) else "order"
+
+
+def publish_no_plan(
+    no: NoPlan, figures: Mapping[str, Figure], folder: pathlib.Path
+) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
+    """Write ``impossible.txt``, ``.json``, ``.svg`` and ``.html`` (or ``order.…``).
+
+    Args:
+        figures: the pictures by the names that the account's sections use.
+        folder: new, empty, or written by an earlier run.
+    """
+    style, problems = load_style()
+    if style is None:
+        return None, problems
+    messages = messages_for(no)
+    account = give_account(no, messages)
+    name = name_of(no)
+    sheet = render_svg(_sheet(account, figures), style)
+    data = json.dumps(no_plan_data(no), indent=2, ensure_ascii=False) + "\n"
+    texts = {
+        f"{name}.txt": no_plan_text(account),
+        f"{name}.json": data,
+        f"{name}.svg": sheet,
+        f"{name}.html": render_page(account, figures, messages, style),
+    }
+
+    def write(fresh: pathlib.Path) -> None:
+        for file, text in texts.items():
+            (fresh / file).write_text(text, encoding="utf-8", newline="")
+
+    mark = next((m for m in MARKS if (folder / m).is_file()), f"{name}.json")
+    problems = write_folder(folder, write, mark)
+    if has_errors(problems):
+        return None, problems
+    return tuple(folder / file for file in sorted(texts)), problems
+
+
+def _sheet(account: Account, figures: Mapping[str, Figure]) -> Figure:
+    panels = [
+        Panel(figure=figures.get(s.figure), heading=s.heading, lines=s.lines) for s in account.loops
+    ]
+    legend = account.legend
+    words = [line for s in (legend, *account.loops) for line in (s.heading, *s.lines)]
+    return compose_sheet(
+        account.title,
+        account.introduction,
+        Panel(figure=figures.get(legend.figure), heading=legend.heading, lines=legend.lines),
+        panels,
+        description=". ".join(words),
+    )
