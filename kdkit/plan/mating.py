@@ -311,11 +311,16 @@ class BuildWriter:
         build: Build,
         mating: Mating,
     ) -> list[str]:
-        """Fasten and cap what has been brought together."""
+        """Fasten and cap what has been brought together.
+
+        A fitting that is worked on once its glue has set is clamped and left here, by itself.
+        """
         worked = self.worked
         groups: dict[tuple[str, int, str, str, bool], list[Work]] = {}
+        setting_first = _worked_when_set(works)
         for work in works:
-            if work.kind in (OperationKind.FASTEN, OperationKind.CAP):
+            waits = work.kind is OperationKind.WAIT and work.fastener.fitting in setting_first
+            if waits or work.kind in (OperationKind.FASTEN, OperationKind.CAP):
                 early = work.kind is OperationKind.CAP and self._is_closed_off(work)
                 key = (work.fastener.fitting, work.rank, work.do, work.item, early)
                 groups.setdefault(key, []).append(work)
@@ -333,13 +338,20 @@ class BuildWriter:
                         p for w in some for p in (w.fastener.butting, w.fastener.receiving) if p
                     )
                 ),
-                fasteners=tuple(w.fastener.id for w in some),
+                fasteners=(
+                    () if kind is OperationKind.WAIT else tuple(w.fastener.id for w in some)
+                ),
                 items=sum_items(some),
                 tool=self.scene.tool_for(some, present),
                 joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
-                minutes=sum(w.minutes for w in some),
+                minutes=(
+                    max(w.minutes for w in some)
+                    if kind is OperationKind.WAIT
+                    else sum(w.minutes for w in some)
+                ),
                 subassembly=build.name,
                 posture=mating.posture,
+                does=(do,),
             )
             worked.add(operation)
             worked.closed[operation.id] = self.scene.closed_off(some)
@@ -371,8 +383,9 @@ class BuildWriter:
         ) -> None:
             found.setdefault((do, joint), _Setting(mate, do, tool, minutes, tuple(parts), joint))
 
+        apart = _worked_when_set(works)
         for work in works:
-            if work.kind is OperationKind.WAIT:
+            if work.kind is OperationKind.WAIT and work.fastener.fitting not in apart:
                 ends = [p for p in (work.fastener.butting, work.fastener.receiving) if p]
                 note(work.do, work.tool, work.minutes, ends, work.fastener.joint)
         for pair in pairs:
@@ -463,4 +476,14 @@ def _face_up(works: Sequence[Work], default: Posture) -> Posture:
         default
         if scores[default] > best - 1e-6
         else next(q for q in POSTURES if scores[q] > best - 1e-6)
+    )
+
+
+def _worked_when_set(works: Sequence[Work]) -> frozenset[str]:
+    """Return the fittings of which something is still to be done once their glue has set."""
+    waits = {w.fastener.fitting: w.rank for w in works if w.do == "wait"}
+    return frozenset(
+        w.fastener.fitting
+        for w in works
+        if w.kind is OperationKind.FASTEN and w.rank > waits.get(w.fastener.fitting, w.rank)
     )

@@ -87,6 +87,7 @@ class Operation:
             them, or a prop.
         pins: how many pins must find their bores at the same time.
         why_two: why it takes two persons; () for one.
+        does: the actions of its fittings that it does; () for all that suit its kind.
     """
 
     id: str
@@ -106,6 +107,7 @@ class Operation:
     held: tuple[str, ...] = ()
     pins: int = 0
     why_two: tuple[WhyTwo, ...] = ()
+    does: tuple[str, ...] = ()
 
     @property
     def persons(self) -> int:

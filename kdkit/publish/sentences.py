@@ -309,7 +309,11 @@ def _actions(operation: Operation, fitting: Fitting) -> list[Action]:
     if kind is OperationKind.GLUE:
         return [a for a in home if a.do == "glue"]
     if kind is OperationKind.FASTEN:
-        return [a for a in after if a.do not in ("wait", "cap")]
+        return [
+            a
+            for a in after
+            if a.do not in ("wait", "cap") and (not operation.does or a.do in operation.does)
+        ]
     if kind is OperationKind.CAP:
         return [a for a in home if a.do == "cap"]
     if kind is OperationKind.WAIT:
