@@ -185,8 +185,8 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     names = {section: {n for s, n in raw if s == section} for section in _SECTIONS}
     for name, tool in built["tools"].items():
         if tool.instead_of is not None and tool.instead_of not in names["tools"]:
-            path = ("tools", name, "instead_of")
-            fault = _unknown_name(path, "tools", tool.instead_of, sorted(names["tools"]))
+            said: Path = ("tools", name, "instead_of")
+            fault = _unknown_name(said, "tools", tool.instead_of, sorted(names["tools"]))
             problems += _placed([fault], raw["tools", name].document)
     for name, fitting in built["fittings"].items():
         path = ("fittings", name)
