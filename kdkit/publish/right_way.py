@@ -26,6 +26,9 @@ _INSIDE = 0.25
 """A lying-out panel's face looks to the inside when the product's middle is further off
 in its direction than this share of the product's size."""
 
+_OFF_MIDDLE = 0.1
+"""A groove is near an end when its middle is off the panel's by this share of the length."""
+
 _SIDES = {
     "front": AXES["-y"],
     "back": AXES["+y"],
@@ -87,6 +90,11 @@ class RightWay:
             towards = scaled(part.frame.k, 1.0 if outward else -1.0)
             marks.append(self._say.plain(f"way.{kind}", to=self._surface_words(part, towards)))
             left = [turn for turn in left if not turn.flip_z]
+        near = [(axis, _groove_near(part, grooves, axis)) for axis in (1, 0)]
+        for axis, towards in near:
+            if towards is not None and any(_flips(turn, axis) for turn in left):
+                marks.append(self._say.plain(f"way.groove_{_side(towards)}"))
+                left = [turn for turn in left if not _flips(turn, axis)]
         if left:
             marks.append(self._say.plain("way.drawn" if marks else "way.drawn_only"))
         return self._say.plain("list.comma").join(marks)
@@ -142,6 +150,19 @@ def _marked_surface(bores: Sequence[Bore], grooves: Sequence[Groove]) -> tuple[s
     outward = widest["face"] > widest["back"]
     plain = min(widest.values()) == 0.0 and not pierced
     return ("bores" if plain else "wider_bores", outward)
+
+
+def _groove_near(part: Part, grooves: Sequence[Groove], axis: int) -> Vec3 | None:
+    """Return towards which end of an axis the one groove of a surface clearly lies, if any."""
+    cut = [groove for groove in grooves if groove.surface in ("face", "back")]
+    if len(cut) != 1:
+        return None
+    length = part_size(part)[axis]
+    places = [p[axis] for p in cut[0].polygon]
+    off = (min(places) + max(places)) / 2 - length / 2
+    if abs(off) < _OFF_MIDDLE * length:
+        return None
+    return scaled(part.frame.i if axis == 0 else part.frame.j, 1.0 if off > 0 else -1.0)
 
 
 def _side(towards: Vec3) -> str:

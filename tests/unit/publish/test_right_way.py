@@ -46,7 +46,7 @@ def bench() -> Results:
         ),
         ("bottom_shelf", "the banded edge to the front, the bored side to the bottom"),
         # both sides of the top are bored: cams below, the restraint's pilots above
-        ("top", "the banded edge to the front, the side with the wider bores to the bottom"),
+        ("top", "the banded edge to the front, the side with the larger bores to the bottom"),
         # no bores, one band: turned over it is the same
         ("upper_shelf", "the banded edge to the front"),
         # the same from every side
@@ -56,6 +56,15 @@ def bench() -> Results:
 )
 def test_bands_and_bores_tell(bookcase: Results, part: str, phrase: str) -> None:
     assert right_way(bookcase).phrase(part) == phrase
+
+
+def test_a_groove_tells_where_bands_do_not() -> None:
+    outcome = check(Request(file=EXAMPLES / "low-cabinet.yaml"))
+    assert outcome.results is not None, outcome.problems
+    writer = right_way(outcome.results)
+    assert writer.phrase("left_side").startswith("the grooved side to the inside, ")
+    assert "the groove near the back" in writer.phrase("left_side")
+    assert "the groove near the back" in writer.phrase("top")
 
 
 def test_a_square_post_is_told_by_its_bores(bench: Results) -> None:
