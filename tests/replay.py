@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import manifold3d
 import numpy as np
 
-from kdkit.catalogue.entries import Catalogue
+from kdkit.catalogue.entries import Catalogue, FreeSpace
 from kdkit.frames import Frame, Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.surfaces import surface_frame
@@ -191,6 +191,62 @@ class Replay:
             for one in fastener.items:
                 if one.item in operation.items and not self.used[name, one.item]:
                     self.used[name, one.item] += 1
+            if operation.tool is not None:
+                self._reach(operation, fastener)
+
+    def _reach(self, operation: Operation, fastener: Fastener) -> None:
+        """The tool named has room among the parts that are there now."""
+        _, _, joinery, stock = self.made
+        actions = [
+            a
+            for a in joinery.fittings[fastener.fitting].actions
+            if a.do in ("drive", "turn", "nail") and a.tool is not None
+            if operation.items.get(a.item or "") or a.do == "turn"
+        ]
+        for action in actions:
+            tool = stock.tools.get(operation.tool or "")
+            if tool is not None and tool.room:
+                rooms = tool.room
+            else:
+                rooms = (action.free,) if action.free is not None else ()
+            for one in fastener.items:
+                if one.item != action.item or not rooms:
+                    continue
+                travel = 0.0
+                if action.do != "turn":
+                    travel = max(0.0, -min(p.z0 for p in stock.items[one.item].pieces))
+                if not any(self._is_clear(one.frame, room, travel, fastener) for room in rooms):
+                    raise ReplayError(
+                        f"{operation.id}: no room for {operation.tool} at {fastener.id}"
+                    )
+
+    def _is_clear(self, frame: Frame, room: FreeSpace, travel: float, fastener: Fastener) -> bool:
+        """A blade and a hand behind it meet no wood; a millimetre is let by."""
+        own = {fastener.butting, fastener.receiving}
+        there = self.together[fastener.receiving]
+        end = room.length + travel
+        rod = placed(Manifold.cylinder(end, 0.3, 0.3, 8), frame)
+        start = 0.0
+        for part in sorted(own & there, key=str):
+            met = (rod ^ self.pieces[part][0].solid).decompose()
+            spans = [
+                [float(z) for z in self._heights(piece, frame)] for piece in met if piece.volume()
+            ]
+            start = max([start, *(max(span) for span in spans if min(span) < start + 1.0)])
+        hand = (min(max(room.blade, start), end - 1.0), end, room.diameter, there)
+        blade = (start, room.blade + travel, room.blade_diameter, there - own)
+        for low, high, wide, parts in (hand, blade):
+            if high - low < 2.5:
+                continue
+            space = Manifold.cylinder(high - low - 2.0, wide / 2 - 1.0, wide / 2 - 1.0, 16)
+            space = placed(space.translate((0, 0, low + 1.0)), frame)
+            if any((space ^ self.pieces[p][0].solid).volume() > SLIVER for p in sorted(parts)):
+                return False
+        return True
+
+    def _heights(self, piece: Solid, frame: Frame) -> np.ndarray:
+        points = np.asarray(piece.to_mesh().vert_properties, dtype=float)[:, :3]
+        return (points - np.asarray(frame.origin)) @ np.asarray(frame.k)
 
     def fixture(self, operation: Operation) -> None:
         """Feet, handles, supports: one part, or several that are together."""

@@ -24,6 +24,7 @@ from tests.boxes import (
     make,
     pinwheel,
 )
+from tests.gallery.tooled import TOOLED
 from tests.replay import Replay, ReplayError, replay
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
@@ -224,3 +225,13 @@ def test_pins_of_the_workshop_stand_out_from_the_start() -> None:
     assert isinstance(plan, Plan)
     pins = [p.name for side in ("left_side", "right_side") for p in Replay(made, plan).pieces[side]]
     assert pins.count("dowel") == 16
+
+
+def test_a_driver_must_have_room() -> None:
+    made = TOOLED["cams face to face, 150 apart"]()
+    plan, _ = make_plan(*made)
+    assert isinstance(plan, Plan)
+    assert replay(made, plan) == 3
+    turn = next(o for o in plan.operations if o.tool == "screwdriver-h2-short")
+    with pytest.raises(ReplayError, match="no room for screwdriver-h2 at"):
+        replay(made, changed(plan, turn.id, tool="screwdriver-h2"))
