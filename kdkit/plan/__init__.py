@@ -8,12 +8,14 @@ final, and nobody asks again what goes before what.
 Data flow, module by module:
 
 1. ``bodies`` (parts less grooves, hardware that sticks out), ``directions``, ``sweep``
-   → ``blocking``: for each direction, what cannot move without what, and why.
+   → ``blocking``: for each direction, what cannot move without what, and why;
+   ``reach``: what stands where a tool is needed; ``packing``: what arrives as one.
 2. ``apart``: what can leave, and the proof when nothing can (``refusal`` puts it in
    words); ``judge``, ``nearest``: the author's order, kept or refused.
-3. ``facts``, ``costs``, ``choice``, ``units``: the best order, as a ``build``.
+3. ``loose``: what is laid in last; ``facts``, ``costs``, ``choice``, ``units``: the best
+   order of the rest, as a ``build``.
 4. ``hardware``, ``arrival_order``, ``mating``, ``finishing`` → ``operations`` and
-   precedences; ``steps``: their topological order, grouped; ``count``: how many orders.
+   precedences; ``persons``, ``lifting``: who is needed; ``steps``: their topological order, grouped; ``count``: how many orders.
 """
 
 from __future__ import annotations

@@ -6,7 +6,8 @@ closed sets are found through the strongly connected components.
 
 **No dead ends.** Let S come apart, and S' be a subset of S. Then S' comes
 apart too: every edge of a graph over S' is an edge over S (a part that is gone
-blocks nothing, and hardware meant for a part that is gone need not be fitted).
+blocks nothing and stands in no tool's way, and hardware meant for a part that is gone
+need not be fitted).
 Take the first move of S, M away from the rest. If S' has parts on both sides,
 S' ∩ M is closed over S' and leaves; else S' lies within one side, and the
 argument repeats there. Hence whatever leaves first, what remains comes apart if
