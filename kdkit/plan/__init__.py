@@ -15,7 +15,8 @@ Data flow, module by module:
 3. ``loose``: what is laid in last; ``facts``, ``costs``, ``choice``, ``units``: the best
    order of the rest, as a ``build``.
 4. ``hardware``, ``arrival_order``, ``mating``, ``finishing`` → ``operations`` and
-   precedences; ``persons``, ``lifting``: who is needed; ``steps``: their topological order, grouped; ``count``: how many orders.
+   precedences; ``persons``, ``lifting``: who is needed; ``steps``: their topological
+   order, grouped; ``count``: how many orders.
 """
 
 from __future__ import annotations
