@@ -175,6 +175,9 @@ CODES: dict[str, str] = {
     "joined-twice": "two parts are joined by two entries",
     "loose-part-not-carried": "a loose part lies on nothing",
     "lift-heavy": "a lift is far beyond what the lifting equation advises",
+    "items-nearly-alike": "two pieces of hardware differ so little that they are mixed up",
+    "panel-fits-wrongly": "a panel fits in a place or a way round where it is wrong",
+    "panels-nearly-alike": "two panels differ so little that they are mixed up",
     "slot-breaks-out": "a slot runs out of the side of its surface",
     "slot-crosses": "a slot runs into a bore, a groove or another slot",
     "slot-skin-thin": "a slot leaves less wood under it than it should",
@@ -189,6 +192,7 @@ CODES: dict[str, str] = {
     "restraint-missing": "a tall piece has no tip restraint",
     "shelf-sags": "a shelf will sag visibly under the load that is stated for it",
     # plan
+    "dead-ends": "many orders in which every part fits when it is put on cannot be finished",
     "no-assembly-order": "parts hold each other, so there is no way to put the product together",
     "order-cannot-be-kept": "an entry of the author's order contradicts what can be built",
     "part-stays": "a part cannot be taken out of the finished product again",
@@ -201,6 +205,7 @@ CODES: dict[str, str] = {
     # publish
     "certificate-bad": "a file holds no readable proof that a product cannot be put together",
     "language-unknown": "there is no wording for the language",
+    "no-sheet-fits": "a panel is larger than every sheet its board is sold in",
     "library-missing": "an output needs a library that is not installed",
     "not-in-program": "something of a panel is not in its drilling programs",
     "output-not-a-folder": "the place for the results is a file or a link",

@@ -19,10 +19,11 @@ from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.frames import Vec3
 from kdkit.geometry import Assembly, assemble
 from kdkit.illustrate import draw_figures, draw_no_plan, sketch_figures
-from kdkit.inspect import inspect_product
+from kdkit.inspect import inspect_product, inspect_risks
 from kdkit.joinery import Joinery, place_fittings
 from kdkit.model import Product, Resolved, read_product, resolve
 from kdkit.plan import make_plan
+from kdkit.plan.dead_ends import advise_dead_ends
 from kdkit.plan.no_plan import NoPlan, study_no_plan, tell_cures
 from kdkit.plan.plan import Impossible, Plan
 from kdkit.plan.taking_apart import TakenApart, divide_product, replace_part
@@ -98,11 +99,18 @@ class Outcome:
     files: tuple[pathlib.Path, ...] = ()
 
 
-def check(request: Request, progress: Progress = lambda _: None) -> Outcome:
-    """Take a definition through every stage that needs no pictures; write nothing."""
+def check(request: Request, progress: Progress = lambda _: None, *, risks: bool = True) -> Outcome:
+    """Take a definition through every stage that needs no pictures; write nothing.
+
+    ``risks``: also advise of what people may get wrong when they put it together.
+    """
     run = _Run(request, progress)
     try:
-        run.results = _derive(run)
+        run.results = results = _derive(run)
+        if risks:
+            known = (results.assembly, results.joinery, results.catalogue)
+            progress("looking for what can go wrong")
+            run.judge((*inspect_risks(results.resolved, *known), *advise_dead_ends(*known)))
     except _RunEnded:
         return run.outcome(complete=False)
     return run.outcome(complete=True)

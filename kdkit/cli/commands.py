@@ -174,7 +174,7 @@ def plan_command(
     if pair is not None:
         _show_why(file, explain(request, *pair, _progress()), as_json)
     if folder is None:
-        outcome = check(request, _progress())
+        outcome = check(request, _progress(), risks=False)
     else:
         outcome = write_no_plan(request, folder, progress=_progress())
     if as_json:

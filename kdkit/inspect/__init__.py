@@ -1,9 +1,10 @@
 """Row 7: every check that needs no order of assembly.
 
 Takes the product as it is placed and drilled, gives problems only. Each check is one
-function in the module of its subject; ``CHECKS`` lists them all.
+function in the module of its subject; ``CHECKS`` lists them all, ``RISKS`` those that
+look for what people may get wrong with a product that is in order.
 """
 
-from kdkit.inspect.checks import CHECKS, inspect_product
+from kdkit.inspect.checks import CHECKS, RISKS, inspect_product, inspect_risks
 
-__all__ = ["CHECKS", "inspect_product"]
+__all__ = ["CHECKS", "RISKS", "inspect_product", "inspect_risks"]

@@ -22,14 +22,16 @@ from kdkit.inspect.joints import (
     check_fitting_thicknesses,
     check_pitches,
 )
+from kdkit.inspect.near_alike import check_items_nearly_alike, check_panels_nearly_alike
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
 from kdkit.inspect.said import check_bags, check_board_thicknesses, check_joined_twice
 from kdkit.inspect.slots import check_slot_crossings, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
+from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 
-__all__ = ["CHECKS", "Check", "inspect_product"]
+__all__ = ["CHECKS", "RISKS", "Check", "inspect_product", "inspect_risks"]
 
 Check = Callable[[Inspection], Iterable[Problem]]
 
@@ -59,6 +61,13 @@ CHECKS: tuple[Check, ...] = (
     check_shelf_sag,
 )
 
+RISKS: tuple[Check, ...] = (
+    check_panels_fit_wrongly,
+    check_panels_nearly_alike,
+    check_items_nearly_alike,
+)
+"""What people may get wrong with a product that is itself in order."""
+
 
 def inspect_product(
     resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
@@ -70,3 +79,11 @@ def inspect_product(
     """
     inspection = Inspection(resolved, assembly, joinery, catalogue)
     return gather_alike(problem for check in CHECKS for problem in check(inspection))
+
+
+def inspect_risks(
+    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[Problem, ...]:
+    """Return advice on what people may get wrong, in the order of ``RISKS``."""
+    inspection = Inspection(resolved, assembly, joinery, catalogue)
+    return gather_alike(problem for check in RISKS for problem in check(inspection))

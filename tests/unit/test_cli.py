@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pathlib
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -64,14 +65,31 @@ def test_refuses_a_setting_that_is_no_number(setting: str, run: Run) -> None:
 
 
 def test_check_of_an_example_is_fine(run: Run) -> None:
-    result = run("check", BOOKCASE)
+    result = run("check", BOOKCASE, "--strict")
+    assert result.exit_code == 0
+    assert re.fullmatch(rf"{BOOKCASE}: \d+ pieces of advice\n", result.stdout)
+    assert ": error: " not in result.stderr
+    assert ": warning: " not in result.stderr
+    assert "[dead-ends]" in result.stderr
+
+
+def test_plan_answers_why_one_part_comes_before_another(run: Run) -> None:
+    result = run("plan", BOOKCASE, "--why", "plinth", "back")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout == f"{BOOKCASE}: no problems\n"
+    assert "plinth comes before back." in result.stdout
+    assert "In this plan it must:" in result.stdout
+    data = json.loads(run("plan", BOOKCASE, "--why", "plinth", "back", "--json").stdout)
+    assert data["why"]["chain"][-1]["after"] == "mate/back"
+    unknown = run("plan", BOOKCASE, "--why", "plinth", "roof")
+    assert unknown.exit_code == 1
+    assert "there is no part or operation roof" in unknown.stderr
 
 
 def test_check_as_json_gives_problems_as_data_on_stdout(run: Run) -> None:
     fine = run("check", BOOKCASE, "--json")
-    assert json.loads(fine.stdout) == {"file": str(BOOKCASE), "fine": True, "problems": []}
+    told = json.loads(fine.stdout)
+    assert (told["file"], told["fine"]) == (str(BOOKCASE), True)
+    assert {problem["severity"] for problem in told["problems"]} == {"advice"}
     bad = run("check", BOOKCASE, "--json", "--set", "width=9000")
     assert bad.exit_code == 1
     data = json.loads(bad.stdout)
@@ -141,8 +159,10 @@ def test_new_writes_a_definition_without_problems(
 ) -> None:
     file = tmp_path / "mine.yaml"
     assert run("new", kind, file).stdout == f"{file}\n"
-    result = run("check", file, "--strict")
-    assert (result.exit_code, result.stderr) == (0, "")
+    result = run("check", file, "--strict", "--json")
+    assert result.exit_code == 0
+    codes = {problem["code"] for problem in json.loads(result.stdout)["problems"]}
+    assert codes <= {"dead-ends", "panel-fits-wrongly"}
     assert "# " in file.read_text(encoding="utf-8")
 
 

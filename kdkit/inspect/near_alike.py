@@ -1,0 +1,125 @@
+"""Panels and pieces of hardware that differ so little that people mix them up."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from itertools import combinations
+
+from kdkit.catalogue.entries import Item
+from kdkit.diagnostics import Path, Problem, advice
+from kdkit.inspect.inspection import Inspection
+from kdkit.model.resolved import Part
+from kdkit.units import mm_text
+
+__all__ = ["check_items_nearly_alike", "check_panels_nearly_alike"]
+
+_NEAR = 5.0  # mm; less is not seen without a rule. Common practice, no source.
+_SAME = 0.5  # mm; such panels and items are the same to everybody
+_THIN_ITEM = 1.0  # mm in diameter or width, which is felt in the fingers sooner than length
+
+
+def check_panels_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
+    """Two panels of one board that differ by a few millimetres and carry like cuts."""
+    sizes: dict[tuple[float, ...], list[Part]] = {}
+    for part in inspection.assembly.parts:
+        if part.kind == "panel":
+            size = (*(round(s, 1) for s in _lengths(part)), round(part.thickness, 1))
+            sizes.setdefault(size, []).append(part)
+    for (size, some), (other_size, others) in combinations(sorted(sizes.items()), 2):
+        gaps = [abs(a - b) for a, b in zip(size, other_size, strict=True)]
+        if max(gaps) > _NEAR or max(gaps) <= _SAME or gaps[2] > _SAME:
+            continue
+        pairs = [
+            (a, b) for a in some for b in others if a.board == b.board and _alike(inspection, a, b)
+        ]
+        if not pairs:
+            continue
+        a, b = pairs[0]
+        named = [" and ".join(dict.fromkeys(p[n].name for p in pairs)) for n in (0, 1)]
+        yield advice(
+            "panels-nearly-alike",
+            f"{named[0]} ({_words(a)}) and {named[1]} ({_words(b)}) differ by "
+            f"{mm_text(max(gaps))} mm only",
+            b.path,
+            help="make them the same size, or mark them with their letters",
+        )
+
+
+def _alike(inspection: Inspection, a: Part, b: Part) -> bool:
+    """Whether bores and grooves do not tell the two apart at a glance."""
+    cuts = []
+    for part in (a, b):
+        bores = Counter(
+            (bore.surface.split(":")[0], round(bore.diameter, 1))
+            for bore in inspection.bores.get(part.name, ())
+        )
+        cuts.append((bores, len(inspection.grooves.get(part.name, ()))))
+    return cuts[0] == cuts[1]
+
+
+def _lengths(part: Part) -> tuple[float, float]:
+    return (max(p[0] for p in part.outline), max(p[1] for p in part.outline))
+
+
+def _words(part: Part) -> str:
+    length, width = _lengths(part)
+    return f"{mm_text(length)} × {mm_text(width)}"
+
+
+def check_items_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
+    """Two supplied items of one shape that differ by a few millimetres."""
+    used: dict[str, Path] = {}
+    for fastener in inspection.joinery.fasteners:
+        for placed in fastener.items:
+            if inspection.catalogue.items[placed.item].supplied and not _in_workshop(
+                inspection, fastener.fitting, placed.item
+            ):
+                used.setdefault(placed.item, fastener.path)
+    for (a, _), (b, path) in combinations(sorted(used.items()), 2):
+        one, other = inspection.catalogue.items[a], inspection.catalogue.items[b]
+        gaps = _gaps(one, other)
+        if gaps is None:
+            continue
+        length, across = gaps
+        if max(length, across) <= 0.2:
+            continue
+        if length > _NEAR or across > _NEAR or (across > _THIN_ITEM and length > _SAME):
+            continue
+        what = f"{mm_text(length)} mm in length" if length > 0.2 else f"{mm_text(across)} mm across"
+        yield advice(
+            "items-nearly-alike",
+            f"{_title(one)} and {_title(other)} are mixed up easily: they differ by {what}",
+            path,
+            where=f"{a} and {b}",
+            help="use one of them for both, or lengths that differ by more than 5 mm; or pack "
+            "them in bags of their own",
+        )
+
+
+def _in_workshop(inspection: Inspection, fitting: str, item: str) -> bool:
+    entry = inspection.fitting(fitting)
+    return entry is not None and any(
+        action.item == item and action.stage == "workshop" for action in entry.actions
+    )
+
+
+def _title(item: Item) -> str:
+    return f"{item.title.lower()} {item.size}".strip()
+
+
+def _gaps(one: Item, other: Item) -> tuple[float, float] | None:
+    """How much two items of one shape differ in length and across; None for other shapes."""
+    shapes = [
+        (
+            item.drive,
+            item.machine_thread,
+            tuple((piece.kind, piece.surface) for piece in sorted(item.pieces, key=lambda p: p.z0)),
+        )
+        for item in (one, other)
+    ]
+    if shapes[0] != shapes[1]:
+        return None
+    lengths = [max(p.z1 for p in i.pieces) - min(p.z0 for p in i.pieces) for i in (one, other)]
+    widths = [max(max(p.d0, p.d1 or 0.0) for p in i.pieces) for i in (one, other)]
+    return abs(lengths[0] - lengths[1]), abs(widths[0] - widths[1])
