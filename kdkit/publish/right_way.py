@@ -68,11 +68,12 @@ class RightWay:
         part = self._results.resolved.part(name)
         bores = [b for b in self._results.joinery.bores if b.part == name]
         grooves = [g for g in self._results.joinery.grooves if g.part == name]
-        wrong = list(asymmetric_turns(read_piece(part, bores, grooves)))
+        slots = [s for s in self._results.joinery.slots if s.part == name]
+        wrong = list(asymmetric_turns(read_piece(part, bores, grooves, slots)))
         if part.kind != "panel":
             return ""
         if abs(part.thickness - part_size(part)[1]) < _NEAR:  # a quarter turn fills it too
-            return self._say.plain("way.drawn_only") if bores or grooves else ""
+            return self._say.plain("way.drawn_only") if bores or grooves or slots else ""
         marks: list[str] = []
         left = wrong
         bands = []
