@@ -46,7 +46,7 @@ def test_mating_then_locking() -> None:
     assert step_lines(handmade.plan(), 2) == [
         "Push left side A straight on, level, against 2 × C (bottom, top).",
         "Push 2 × cam lock 3 into left side A as far as they go.",
-        "Turn 2 × cam lock 3 clockwise, about half a turn, until they grip.",
+        "Turn 2 × cam lock 3 clockwise, about half a turn, until tight.",
     ]
 
 
@@ -117,7 +117,7 @@ def test_like_matings_are_told_once_with_what_follows_each() -> None:
         "Do the following with each of A and B, one after another.",
         "Push it straight on, level, against 2 × C (bottom, top).",
         "Push 2 × cam lock 3 into it as far as they go.",
-        "Turn 2 × cam lock 3 clockwise, about half a turn, until they grip.",
+        "Turn 2 × cam lock 3 clockwise, about half a turn, until tight.",
     ]
 
 
