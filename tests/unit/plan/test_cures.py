@@ -168,3 +168,31 @@ def test_parts_with_one_title_are_told_apart_by_name() -> None:
     parts = [board(n, (0, 0, 0), (9, 90, 90), at=frame, title="Side") for n in ("a", "b")]
     parts.append(board("c", (0, 0, 0), (9, 90, 90), at=frame))
     assert name_parts(parts) == {"a": "Side (a)", "b": "Side (b)", "c": "C"}
+
+
+def test_cams_behind_a_plinth_are_cured_by_opening_them_to_the_other_side(
+    tmp_path: pathlib.Path,
+) -> None:
+    """Both sides close over bottom and plinth at once; the driver finds no room below."""
+    text = """\
+kdkit: 1
+product: Low box
+boards:
+  carcass: {material: particleboard-p2, thickness: 18}
+panels:
+  left: {title: Left, board: carcass, x: {from: 0}, y: [0, 400], z: [0, 400]}
+  right: {title: Right, board: carcass, x: {to: 800}, y: [0, 400], z: [0, 400]}
+  bottom: {title: Bottom, board: carcass, x: [18, 782], y: [0, 400], z: {from: 80}}
+  plinth: {title: Plinth, board: carcass, x: [18, 782], y: {from: 40}, z: [0, 80]}
+joints:
+  - join: bottom
+    to: [left, right]
+    fittings: [{fitting: cam-and-bolt, ends: 60, pitch: 200, opens: -z}]
+  - {join: plinth, to: [left, right], fittings: [{fitting: dowel-8x35, at: [22, -22]}]}
+"""
+    cures, product = cures_of(tmp_path, text)
+    assert cures.size == 1
+    first = cures.cures[0].changes[0]
+    assert first.kind == "other-side"
+    assert first.words.startswith("open the fittings between Bottom and ")
+    planned(first.product, product[3])
