@@ -38,6 +38,7 @@ KEPT_INSIDE = {
     "click": {"cli"},
     "build123d": {"publish"},
     "ezdxf": {"publish"},
+    "rectpack": {"schedule"},
     "xlsxwriter": {"publish"},
 }
 

@@ -150,7 +150,7 @@ def _line(sheet: Sheet, row: Row, x: float, y: float, *, bold: bool = False) -> 
         sheet.text((x + 1, y), fitted_text(row[0], _HEIGHT, _WIDTH - 2), _HEIGHT, bold=True)
         return
     for text, (width, anchor) in zip(row, _COLUMNS, strict=True):
-        shown = fitted_text(text, _HEIGHT, (width - 2) / (1.1 if bold else 1.0))
+        shown = fitted_text(text, _HEIGHT, (width - 2) / (1.12 if bold else 1.0))
         place = x + width - 1 if anchor == "end" else x + 1
         sheet.text((place, y), shown, _HEIGHT, anchor=anchor, bold=bold)
         x += width

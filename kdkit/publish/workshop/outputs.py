@@ -11,6 +11,7 @@ from kdkit.publish.workshop.drawings import write_drawings
 from kdkit.publish.workshop.dxf import write_dxf
 from kdkit.publish.workshop.gltf import write_gltf
 from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.order import write_order
 from kdkit.publish.workshop.programs import write_programs
 from kdkit.publish.workshop.spreadsheet import write_spreadsheet
 from kdkit.publish.workshop.step import write_step
@@ -47,6 +48,11 @@ OUTPUTS = (
     ),
     Output(
         name="xlsx", what="cut list, drilling and hardware in one workbook", write=write_spreadsheet
+    ),
+    Output(
+        name="order",
+        what="what to buy by board, sheets laid out for the saw, labels",
+        write=write_order,
     ),
     Output(name="gltf", what="the finished product to look at, metres, y up", write=write_gltf),
     Output(

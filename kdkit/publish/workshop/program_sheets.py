@@ -49,8 +49,8 @@ def _caution_page(job: WorkshopJob) -> Sheet:
     sheet = Sheet(*PAPER_SIZES[job.paper], say("workshop.programs_cautions"))
     x0, y0, x1, _ = room_on(sheet)
     y = y0 + 12
-    sheet.text((x0 + 6, y), say("signal.warning"), 5.0, bold=True)
-    sheet.text((x0 + 48, y), say("workshop.programs_cautions"), 3.5)
+    signal = sheet.text((x0 + 6, y), say("signal.warning"), 5.0, bold=True)
+    sheet.text((signal[2] + 5, y), say("workshop.programs_cautions"), 3.5)
     y += 6
     for n, key in enumerate(_CAUTIONS, start=1):
         text = say(

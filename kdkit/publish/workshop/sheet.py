@@ -50,20 +50,22 @@ def text_width(text: str, height: float) -> float:
     """Return a safe width of a line whose capitals are ``height`` high, mm.
 
     Source:
-        Advance widths of common sans-serif faces, rounded up; common practice.
+        Advance widths of DejaVu Sans in terms of its capitals, rounded up (measured).
     """
     wide = 0.0
     for c in text:
         if c in "MWmw@%—…":
-            wide += 1.3
+            wide += 1.38
         elif c in " .,:;il|'":
-            wide += 0.42
-        elif c.isupper() or c in "×Ø+=<>~":
-            wide += 1.05
+            wide += 0.46
+        elif c in "×+=<>~←→":
+            wide += 1.17
+        elif c.isupper():
+            wide += 1.08
         elif ord(c) > 0x2E80:
             wide += 1.45
         else:
-            wide += 0.82
+            wide += 0.9
     return wide * height
 
 
@@ -165,7 +167,8 @@ class Sheet:
 
         Args:
             room: boxes, the best first; the next one is tried when one is full.
-            start: distance from the point to the nearest side of the text.
+            start: distance from the point to the nearest side of the text; at 0 the text
+                may stand over the point.
             reach: how far the search goes.
             leader: join text and point by a line where they are further apart than
                 this, None for never. The line crosses no text.
@@ -180,7 +183,7 @@ class Sheet:
             while away <= start + reach:
                 for n in range(24 if away > start + 2 else 8):
                     angle = math.tau * n / (24 if away > start + 2 else 8)
-                    dx, dy = math.cos(angle), math.sin(angle)
+                    dx, dy = (math.cos(angle), math.sin(angle)) if away else (0.0, 0.0)
                     middle = (
                         near[0] + dx * away + _side(dx) * wide / 2,
                         near[1] - dy * away - _side(dy) * height / 2,
@@ -232,7 +235,7 @@ def text_box(
     bold: bool = False,
 ) -> Box:
     """Return the box of a line of text, with a little white round it."""
-    wide = text_width(text, height) * (1.1 if bold else 1.0)
+    wide = text_width(text, height) * (1.12 if bold else 1.0)
     back = {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
     low = 0.3 * height if any(c in text for c in "gjpqy,;Q|()[]") else 0.0
     if upright:

@@ -1,0 +1,228 @@
+"""What is ordered: boards, sheets, edge bands; the sheets laid out; a label for every part."""
+
+from __future__ import annotations
+
+import pathlib
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from kdkit.diagnostics import Problem, warning
+from kdkit.publish.pdf import make_sheets
+from kdkit.publish.tables import Number, render_rows
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.sheet import PAPER_SIZES, Sheet, fitted_text
+from kdkit.publish.workshop.title_block import board_words, draw_frame, draw_title_block, room_on
+from kdkit.schedule.schedules import CutLine
+from kdkit.schedule.sheets import KERF, TRIM, BoardOrder, SheetPlan, order_boards
+from kdkit.units import mm_text
+
+__all__ = ["draw_labels", "draw_order", "write_order"]
+
+_COLUMNS = ("board", "pieces", "area", "mass", "bands", "sheets", "used", "unplaced")
+_SHARES = (0.24, 0.07, 0.08, 0.08, 0.18, 0.17, 0.08, 0.1)
+_ROW = 5.0
+_SCALES = (5, 10, 20, 50)  # of the sheets; ISO 5455
+LABELS = (4, 6)
+"""Columns and rows of labels on a lying sheet."""
+
+
+def write_order(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
+    """Write ``order.csv``, ``order.pdf`` and ``labels.pdf``.
+
+    Returns:
+        A warning for every panel that is larger than every sheet.
+    """
+    orders = order_boards(job.panels, job.results.catalogue)
+    say = job.messages.plain
+    table: list[Sequence[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
+    table += [_cells(job, order) for order in orders]
+    (folder / "order.csv").write_text(render_rows(table), encoding="utf-8", newline="")
+    size = PAPER_SIZES[job.paper]
+    for name, sheets in (("order", draw_order(job, orders)), ("labels", draw_labels(job))):
+        title = say(f"workshop.{name}_title", product=job.product)
+        pdf = make_sheets([s.render() for s in sheets], size, title, job.messages)
+        (folder / f"{name}.pdf").write_bytes(pdf)
+    lines = {line.letter: line for line in job.results.schedules.cut}
+    return tuple(
+        warning(
+            "no-sheet-fits",
+            f"{letter} is cut {_size(lines[letter])} mm, larger than every sheet of its board",
+            job.results.resolved.part(lines[letter].parts[0]).path,
+            where=", ".join(lines[letter].parts),
+            help="join it from narrower panels, or give the board larger sheets in a catalogue",
+        )
+        for order in orders
+        for letter in order.unplaced
+    )
+
+
+def _size(line: CutLine) -> str:
+    return f"{mm_text(line.cut[0])} × {mm_text(line.cut[1])}"
+
+
+def _line_of(job: WorkshopJob, order: BoardOrder) -> CutLine:
+    key = (order.board, order.material, order.thickness)
+    return next(
+        line
+        for line in job.results.schedules.cut
+        if (line.board, line.material, line.thickness) == key
+    )
+
+
+def _cells(job: WorkshopJob, order: BoardOrder) -> list[object]:
+    """Return an order's cells: texts, and numbers in m², kg, metres and per cent."""
+    say = job.messages.plain
+    bands = [
+        say("workshop.order_band", t=mm_text(t, 2), metres=f"{metres:.2f}")
+        for t, metres in order.bands
+    ]
+    sizes = Counter(sheet.size for sheet in order.sheets)
+    sheets = [
+        say("workshop.order_sheet", n=n, length=mm_text(size[0]), width=mm_text(size[1]))
+        for size, n in sizes.items()
+    ]
+    return [
+        board_words(job, _line_of(job, order)),
+        order.count,
+        Number(f"{order.area / 1e6:.3f}"),
+        Number(f"{order.mass_kg:.2f}"),
+        "; ".join(bands),
+        "; ".join(sheets),
+        Number(f"{order.used * 100:.0f}") if order.sheets else "",
+        "; ".join(order.unplaced),
+    ]
+
+
+def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[Sheet, ...]:
+    """Return the summary, then every sheet to its scale with its panels and cuts."""
+    say = job.messages.plain
+    pages: list[tuple[Sheet, str, str]] = [
+        (sheet, say("workshop.order_summary"), "") for sheet in _summary(job, orders)
+    ]
+    for order in orders:
+        words = board_words(job, _line_of(job, order))
+        for n, plan in enumerate(order.sheets, start=1):
+            what = say("workshop.order_plan", board=words, n=n, of=len(order.sheets))
+            sheet, scale = _draw_plan(job, plan, what)
+            pages.append((sheet, what, scale))
+    for n, (sheet, what, scale) in enumerate(pages, start=1):
+        draw_frame(sheet)
+        draw_title_block(sheet, job, None, what, scale, f"{n} / {len(pages)}")
+    return tuple(sheet for sheet, _, _ in pages)
+
+
+def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[Sheet]:
+    say = job.messages.plain
+    rest = list(orders)
+    while True:
+        sheet = Sheet(*PAPER_SIZES[job.paper], say("workshop.order_summary"))
+        x0, y0, x1, y1 = room_on(sheet)
+        rows = int((y1 - y0 - 24) / _ROW)
+        lines: list[list[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
+        lines += [_cells(job, order) for order in rest[:rows]]
+        y = y0 + 9
+        for n, line in enumerate(lines):
+            x = x0 + 3
+            for cell, share in zip(line, _SHARES, strict=True):
+                width = (x1 - x0 - 6) * share
+                sheet.text((x, y), fitted_text(str(cell), 1.8, width / 1.12 - 1), 1.8, bold=n == 0)
+                x += width
+            sheet.line((x0 + 3, y + 1.6), (x1 - 3, y + 1.6), "dimension")
+            y += _ROW
+        note = say("workshop.order_note", kerf=mm_text(KERF), trim=mm_text(TRIM))
+        sheet.text((x0 + 3, y + 4), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
+        yield sheet
+        rest = rest[rows:]
+        if not rest:
+            return
+
+
+def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[Sheet, str]:
+    """Return one sheet of board to scale, its length to the right, and the scale."""
+    say = job.messages.plain
+    sheet = Sheet(*PAPER_SIZES[job.paper], what)
+    x0, y0, x1, y1 = room_on(sheet)
+    text = say(
+        "workshop.order_plan_head", length=mm_text(plan.size[0]), width=mm_text(plan.size[1])
+    )
+    sheet.text((x0 + 3, y0 + 6), fitted_text(f"{what}. {text}", 2.5, x1 - x0 - 6), 2.5)
+    room = (x1 - x0 - 10, y1 - y0 - 16)
+    n = next(
+        (n for n in _SCALES if plan.size[0] / n <= room[0] and plan.size[1] / n <= room[1]),
+        _SCALES[-1],
+    )
+    left = x0 + 5 + (room[0] - plan.size[0] / n) / 2
+    foot = y0 + 12 + (room[1] + plan.size[1] / n) / 2
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return (left + x / n, foot - y / n)
+
+    sheet.rectangle((*at(0, plan.size[1]), *at(plan.size[0], 0)), "edge")
+    for cut in plan.cuts:
+        bx0, by0, bx1, by1 = cut.piece
+        ends = ((cut.at, by0), (cut.at, by1)) if cut.across_x else ((bx0, cut.at), (bx1, cut.at))
+        sheet.line(at(*ends[0]), at(*ends[1]), "hidden")
+    lines = {line.letter: line for line in job.results.schedules.cut}
+    for piece in plan.laid:
+        px0, py0, px1, py1 = piece.place
+        box = (*at(px0, py1), *at(px1, py0))
+        sheet.rectangle(box, "outline", fill="#f2f2f2")
+        full = f"{piece.letter}  {_size(lines[piece.letter])}"
+        middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+        for words, height in ((full, 2.5), (full, 1.8), (piece.letter, 2.5), (piece.letter, 1.8)):
+            if sheet.place_text(middle, words, height, (box,), start=0.0, reach=6):
+                break
+    for number, cut in enumerate(plan.cuts, start=1):
+        bx0, by0, bx1, by1 = cut.piece
+        end = at(cut.at, by0) if cut.across_x else at(bx0, cut.at)
+        sheet.place_text(
+            end, str(number), 1.8, ((x0 + 1, y0 + 9, x1 - 1, y1 - 1),), start=0.5, reach=12
+        )
+    for ox0, oy0, ox1, oy1 in plan.offcuts:
+        words = say("workshop.offcut", a=mm_text(ox1 - ox0), b=mm_text(oy1 - oy0))
+        box = (*at(ox0, oy1), *at(ox1, oy0))
+        middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+        sheet.place_text(middle, words, 1.8, (box,), start=0.0, reach=30)
+    return sheet, f"1 : {n}"
+
+
+def draw_labels(job: WorkshopJob) -> tuple[Sheet, ...]:
+    """Return sheets of labels, one for every part of the cut list, in its order."""
+    pieces = [(line, n) for line in job.results.schedules.cut for n in range(line.quantity)]
+    columns, rows = LABELS
+    sheets = []
+    for start in range(0, len(pieces), columns * rows):
+        sheet = Sheet(*PAPER_SIZES[job.paper], job.messages.plain("workshop.labels"))
+        wide, high = (sheet.width - 20) / columns, (sheet.height - 20) / rows
+        for place, (line, n) in enumerate(pieces[start : start + columns * rows]):
+            x, y = 10 + place % columns * wide, 10 + place // columns * high
+            sheet.rectangle((x, y, x + wide, y + high), "hidden")
+            _label(sheet, job, line, n, (x + 3, y + 2), wide - 6)
+        sheets.append(sheet)
+    return tuple(sheets)
+
+
+def _label(
+    sheet: Sheet, job: WorkshopJob, line: CutLine, n: int, at: tuple[float, float], room: float
+) -> None:
+    say = job.messages.plain
+    x, y = at
+    letter = sheet.text((x, y + 6.5), line.letter, 5.0, bold=True)
+    sheet.text(
+        (letter[2] + 2, y + 6.5), fitted_text(line.title, 2.5, x + room - letter[2] - 2), 2.5
+    )
+    size = say("parts.size", length=mm_text(line.finished[0]), width=mm_text(line.finished[1]),
+               thickness=mm_text(line.thickness))  # fmt: skip
+    bands = ", ".join(
+        say("workshop.label_band", side=say(f"sides.{side}"), t=mm_text(t, 2))
+        for side, t in line.bands.items()
+    )
+    texts = (
+        size,
+        board_words(job, line),
+        bands,
+        say("workshop.label_count", part=line.parts[n], n=n + 1, of=line.quantity),
+        say("workshop.program_product", product=job.product, revision=job.revision),
+    )
+    for row, text in enumerate(texts):
+        sheet.text((x, y + 11.5 + 3.9 * row), fitted_text(text, 1.8, room), 1.8)

@@ -1,0 +1,104 @@
+"""The order as files: table, layouts, labels."""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import pathlib
+from collections import Counter
+from collections.abc import Callable
+
+import pypdf
+import pytest
+
+from kdkit.publish.messages import load_messages
+from kdkit.publish.results import Results
+from kdkit.publish.workshop import publish_workshop
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.order import draw_labels, draw_order
+from kdkit.schedule.sheets import order_boards
+from kdkit.schedule.views import list_views
+
+ResultsOf = Callable[[str], Results]
+EXAMPLES = ("bookcase", "low-cabinet", "hall-bench")
+
+
+def job_of(results: Results, paper: str = "a4") -> WorkshopJob:
+    return WorkshopJob(
+        results=results,
+        panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
+        messages=load_messages("en"),
+        paper=paper,
+    )
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_files(name: str, results_of: ResultsOf, tmp_path: pathlib.Path) -> None:
+    results = results_of(name)
+    for folder in ("one", "two"):
+        files, problems = publish_workshop(results, tmp_path / folder, ["order"])
+        assert files is not None
+        assert problems == ()
+    for file in ("order.csv", "order.pdf", "labels.pdf"):
+        one, two = ((tmp_path / f / file).read_bytes() for f in ("one", "two"))
+        assert one == two, file
+    text = (tmp_path / "one" / "order.csv").read_text(encoding="utf-8-sig")
+    rows = list(csv.DictReader(text.splitlines()))
+    orders = order_boards(job_of(results).panels, results.catalogue)
+    assert [int(row["Panels"]) for row in rows] == [order.count for order in orders]
+    for row, order in zip(rows, orders, strict=True):
+        assert float(row["Area (m²)"]) == pytest.approx(order.area / 1e6, abs=6e-4)
+        bought = sum(int(s.split(" × ")[0]) for s in row["Sheets"].split("; ") if s)
+        assert bought == len(order.sheets)
+    pages = len(pypdf.PdfReader(tmp_path / "one" / "order.pdf").pages)
+    assert pages == 1 + sum(len(order.sheets) for order in orders)
+
+
+@pytest.mark.parametrize("paper", ["a4", "a3", "letter"])
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_text_touches_another(name: str, paper: str, results_of: ResultsOf) -> None:
+    job = job_of(results_of(name), paper)
+    sheets = draw_order(job, order_boards(job.panels, job.results.catalogue))
+    for sheet in (*sheets, *draw_labels(job)):
+        for (one, a), (two, b) in itertools.combinations(sheet.texts, 2):
+            apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+            assert apart, (sheet.title, one, two)
+        for text, box in sheet.texts:
+            assert box[0] >= 10, text
+            assert box[2] <= sheet.width - 10, text
+            assert box[3] <= sheet.height - 10, text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_panel_is_named_on_its_sheet(name: str, results_of: ResultsOf) -> None:
+    job = job_of(results_of(name))
+    orders = order_boards(job.panels, job.results.catalogue)
+    sheets = draw_order(job, orders)[1:]
+    plans = [plan for order in orders for plan in order.sheets]
+    for sheet, plan in zip(sheets, plans, strict=True):
+        said = Counter(t.split("  ")[0] for t, _ in sheet.texts)
+        for letter, count in Counter(piece.letter for piece in plan.laid).items():
+            assert said[letter] >= count, letter
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_part_has_a_label(name: str, results_of: ResultsOf) -> None:
+    job = job_of(results_of(name))
+    texts = [t for sheet in draw_labels(job) for t, _ in sheet.texts]
+    for line in job.results.schedules.cut:
+        assert texts.count(line.letter) == line.quantity
+        for n, part in enumerate(line.parts, start=1):
+            assert f"{part}, {n} of {line.quantity}" in texts
+
+
+def test_what_fits_no_sheet_is_told(results_of: ResultsOf, tmp_path: pathlib.Path) -> None:
+    from dataclasses import replace
+
+    results = results_of("bookcase")
+    board = results.catalogue.boards[results.schedules.cut[0].material]
+    small = board.model_copy(update={"sheets": ((900.0, 600.0),)})
+    boards = {**results.catalogue.boards, results.schedules.cut[0].material: small}
+    catalogue = results.catalogue.model_copy(update={"boards": boards})
+    _, problems = publish_workshop(replace(results, catalogue=catalogue), tmp_path / "w", ["order"])
+    assert {p.code for p in problems} == {"no-sheet-fits"}
+    assert all(p.path and p.help for p in problems)

@@ -1,0 +1,182 @@
+"""Sheets for ordering: every panel once, apart by the kerf, cut from side to side."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import pathlib
+from dataclasses import replace
+
+import pytest
+
+from kdkit.catalogue.entries import BoardMaterial, Catalogue, Strength
+from kdkit.pipeline import Request, check
+from kdkit.schedule.schedules import CutLine
+from kdkit.schedule.sheets import BoardOrder, SheetPlan, find_cuts, order_boards
+from kdkit.schedule.views import PanelViews, SurfaceView, list_views
+
+EXAMPLES = pathlib.Path(__file__).parents[3] / "examples"
+FACE = SurfaceView(surface="face", y_down=False, outlines=(((0, 0), (1, 0), (1, 1)),))
+
+
+def panel(
+    letter: str, cut: tuple[float, float], quantity: int = 1, grain: str = "none"
+) -> PanelViews:
+    line = CutLine(
+        letter=letter, title=letter, parts=(letter,) * quantity, quantity=quantity,
+        board="carcass", material="stuff", thickness=18, finished=cut, cut=cut, bands={},
+        grain=grain, mass_kg=2.0, area=cut[0] * cut[1], pair=None, shaped=False,
+    )  # fmt: skip
+    return PanelViews(cut=line, datum="", x_runs="top", y_runs="back", views=(FACE,))
+
+
+def catalogue(*sheets: tuple[float, float]) -> Catalogue:
+    board = BoardMaterial(
+        title="Stuff", family="mdf", thicknesses=(18,), grained=False, sheets=sheets,
+        strength=(Strength(thickness=(1, 50), density=700),), sources=("made up",),
+    )  # fmt: skip
+    return Catalogue(boards={"stuff": board})
+
+
+@pytest.mark.parametrize(
+    ("sheet", "strip", "count", "left"),
+    [((2440, 1220), (1220, 300), 8, 17.6), ((1220, 2440), (2440, 300), 4, 10.4)],
+)
+def test_strips_from_a_sheet(
+    sheet: tuple[float, float], strip: tuple[float, float], count: int, left: float
+) -> None:
+    """n = ⌊(W + k)/(w + k)⌋ with a kerf of 3.2: 2440/300 gives 8 and 17.6 left, 1220/300
+    gives 4 and 10.4 left. Source: computed."""
+    assert math.floor((sheet[0] + 3.2) / (300 + 3.2)) == count
+    (order,) = order_boards([panel("A", strip, count)], catalogue(sheet), kerf=3.2, trim=0)
+    assert len(order.sheets) == 1
+    assert sheet[0] - max(p.place[2] for p in order.sheets[0].laid) == pytest.approx(left)
+    (order,) = order_boards([panel("A", strip, count + 1)], catalogue(sheet), kerf=3.2, trim=0)
+    assert len(order.sheets) == 2
+
+
+def check_plan(plan: SheetPlan, kerf: float, trim: float) -> None:
+    """Panels lie inside the trimmed sheet and a kerf apart; the cuts cross no panel."""
+    for piece in plan.laid:
+        x0, y0, x1, y1 = piece.place
+        assert min(x0, y0) >= trim - 0.02
+        assert x1 <= plan.size[0] - trim + 0.02
+        assert y1 <= plan.size[1] - trim + 0.02
+    for one, two in itertools.combinations((p.place for p in plan.laid), 2):
+        gap = max(one[0] - two[2], two[0] - one[2], one[1] - two[3], two[1] - one[3])
+        assert gap >= kerf - 0.03
+    saw_through(plan, kerf, trim)
+
+
+def saw_through(plan: SheetPlan, kerf: float, trim: float) -> None:
+    """Make the cuts one after another; every panel must then lie alone."""
+    pieces = [(trim, trim, plan.size[0] - trim, plan.size[1] - trim)]
+    for cut in plan.cuts:
+        assert cut.piece in pieces
+        pieces.remove(cut.piece)
+        x0, y0, x1, y1 = cut.piece
+        beyond = cut.at + kerf
+        if cut.across_x:
+            parts = [(x0, y0, cut.at, y1), (min(beyond, x1), y0, x1, y1)]
+        else:
+            parts = [(x0, y0, x1, cut.at), (x0, min(beyond, y1), x1, y1)]
+        pieces += parts
+        for panel in plan.laid:
+            inside = (cut.piece[0] - 0.03 <= panel.place[0] and panel.place[2] <= x1 + 0.03
+                      and y0 - 0.03 <= panel.place[1] and panel.place[3] <= y1 + 0.03)  # fmt: skip
+            if inside:
+                low, high = panel.place[not cut.across_x], panel.place[2 + (not cut.across_x)]
+                assert high <= cut.at + 0.03 or low >= beyond - 0.03
+    for panel in plan.laid:
+        homes = [
+            p for p in pieces
+            if p[0] - 0.03 <= panel.place[0] and p[1] - 0.03 <= panel.place[1]
+            and panel.place[2] <= p[2] + 0.03 and panel.place[3] <= p[3] + 0.03
+        ]  # fmt: skip
+        assert len(homes) == 1
+        (home,) = homes
+        assert home[2] - home[0] - (panel.place[2] - panel.place[0]) <= kerf + 0.03
+        assert home[3] - home[1] - (panel.place[3] - panel.place[1]) <= kerf + 0.03
+    for offcut in plan.offcuts:
+        assert offcut in pieces
+        assert min(offcut[2] - offcut[0], offcut[3] - offcut[1]) >= 100
+
+
+@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
+def test_examples(name: str) -> None:
+    outcome = check(Request(file=EXAMPLES / f"{name}.yaml"))
+    results = outcome.results
+    assert results is not None
+    panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
+    orders = order_boards(panels, results.catalogue)
+    assert orders == order_boards(panels, results.catalogue)
+    assert sum(order.count for order in orders) == sum(p.cut.quantity for p in panels)
+    assert sum(order.mass_kg for order in orders) == pytest.approx(
+        sum(p.cut.mass_kg * p.cut.quantity for p in panels)
+    )
+    for order in orders:
+        for plan in order.sheets:
+            check_plan(plan, 4.4, 10.0)
+        mine = [p.cut for p in panels if p.cut.board == order.board]
+        if order.sheets:
+            laid = [piece.letter for plan in order.sheets for piece in plan.laid]
+            assert sorted(laid) == sorted(line.letter for line in mine for _ in line.parts)
+            assert 0 < order.used < 1
+
+
+def test_grain_keeps_panels_along_the_sheet() -> None:
+    panels = [panel("A", (700, 500), 9, "length"), panel("B", (400, 900), 4, "length")]
+    (order,) = order_boards(panels, catalogue((2440, 1220)))
+    assert not any(piece.turned for plan in order.sheets for piece in plan.laid)
+    for plan in order.sheets:
+        check_plan(plan, 4.4, 10.0)
+    free = [replace(p, cut=replace(p.cut, grain="none")) for p in panels]
+    (turned,) = order_boards(free, catalogue((2440, 1220)))
+    assert len(turned.sheets) <= len(order.sheets)
+
+
+def test_many_mixed_panels_can_be_cut() -> None:
+    panels = [panel(f"P{n}", (150 + 37 * n % 620, 90 + 53 * n % 410), 1 + n % 3) for n in range(25)]
+    (order,) = order_boards(panels, catalogue((2440, 1220), (2800, 2070)))
+    for plan in order.sheets:
+        check_plan(plan, 4.4, 10.0)
+    assert sum(len(plan.laid) for plan in order.sheets) == sum(p.cut.quantity for p in panels)
+
+
+def test_a_panel_larger_than_every_sheet_is_told() -> None:
+    panels = [panel("A", (2600, 300)), panel("B", (600, 300))]
+    (order,) = order_boards(panels, catalogue((2440, 1220)))
+    assert order.unplaced == ("A",)
+    assert [piece.letter for piece in order.sheets[0].laid] == ["B"]
+    (order,) = order_boards(panels, catalogue((2440, 1220), (2800, 2070)))
+    assert order.unplaced == ()
+
+
+def test_boards_not_sold_in_sheets_have_none() -> None:
+    (order,) = order_boards([panel("A", (600, 45), 3)], catalogue())
+    assert (order.sheets, order.unplaced, order.count) == ((), (), 3)
+    assert order.area == pytest.approx(3 * 600 * 45)
+
+
+def test_a_pin_wheel_cannot_be_sawn() -> None:
+    wheel = [(0.0, 0.0, 60.0, 36.0), (64.0, 0.0, 100.0, 60.0), (40.0, 64.0, 100.0, 100.0),
+             (0.0, 40.0, 36.0, 100.0)]  # fmt: skip
+    with pytest.raises(ValueError, match="side to side"):
+        find_cuts((0.0, 0.0, 100.0, 100.0), wheel, 4.0)
+
+
+def test_band_metres() -> None:
+    outcome = check(Request(file=EXAMPLES / "bookcase.yaml"))
+    assert outcome.results is not None
+    results = outcome.results
+    panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
+    orders: tuple[BoardOrder, ...] = order_boards(panels, results.catalogue)
+    ours = sum(metres for order in orders for _, metres in order.bands)
+    expected = 0.0
+    for part in results.assembly.parts:
+        for n, band in enumerate(part.bands):
+            if band:
+                a, b = part.outline[n], part.outline[(n + 1) % len(part.outline)]
+                expected += math.dist(a, b) / 1000
+    assert ours == pytest.approx(expected)
+    assert expected > 1
