@@ -17,6 +17,8 @@ Data flow, module by module:
 4. ``hardware``, ``arrival_order``, ``mating``, ``finishing`` → ``operations`` and
    precedences; ``persons``, ``lifting``: who is needed; ``steps``: their topological
    order, grouped; ``count``: how many orders.
+5. After a no: ``meeting``, ``verify``, ``verify_rooms`` check a certificate with other
+   code; ``reshape``, ``changes`` → ``cures``; ``no_plan``: all of it together.
 """
 
 from __future__ import annotations
