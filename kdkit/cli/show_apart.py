@@ -41,7 +41,7 @@ def _lines(apart: TakenApart) -> Iterator[str]:
     yield f"search: {apart.search}"
     yield f"undone: {', '.join(apart.undone) or 'no joint'}"
     if apart.fixed:
-        yield f"not undone, they do not come apart: {', '.join(apart.fixed)}"
+        yield f"they stay closed, for good or from the workshop: {', '.join(apart.fixed)}"
     for title, plan in (("Out", apart.out), ("Back", apart.back)):
         if plan.steps:
             yield ""

@@ -36,7 +36,8 @@ class TakenApart:
     Args:
         wanted: the part to be replaced, None when the whole is taken apart.
         comes_with: parts that cannot be parted from it, which come out with it.
-        fixed: names of the joints that do not come apart and stay closed.
+        fixed: names of the joints that do not come apart, or were made in the workshop:
+            they stay closed.
         undone: names of the joints that are undone.
         pieces: what is left in hand at the end of the steps out.
         out, back: the two plans; ``remove`` and ``undo`` operations in the first.
@@ -279,7 +280,8 @@ class _Case:
             ("panels", name),
             where="\n  ".join(reasons),
             help=(
-                f"these joints do not come apart: {'; '.join(broken)}"
+                "these joints do not come apart, or were made in the workshop: "
+                + "; ".join(broken)
                 if broken
                 else "free it along one direction, as for an order of assembly"
             ),

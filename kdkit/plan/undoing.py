@@ -1,7 +1,7 @@
 """Coming apart again: the fewest moves that set a part free, or that make pieces small.
 
 Takes the blocking graphs and the joints; gives a tree of splits. What does not come
-apart without damage (glue, nails) holds its parts together as one body.
+apart without damage (glue, nails), or was packed as one, moves as one body.
 
 **Fewest moves, whatever the size.** Let f(S) be the least number of moves after which
 the body t, of a set S, is alone. What can leave S can leave its subsets (see ``apart``),
@@ -47,11 +47,15 @@ class Split:
 
 
 def fixed_joints(joinery: Joinery) -> tuple[int, ...]:
-    """Return the places, in ``joinery.joints``, of those that do not come apart again."""
+    """Return the places, in ``joinery.joints``, of those that stay closed.
+
+    They do not come apart again, or were made in the workshop, before packing.
+    """
     return tuple(
         n
         for n, joint in enumerate(joinery.joints)
-        if any(f in joinery.fittings and not joinery.fittings[f].reversible for f in joint.fittings)
+        if joint.workshop
+        or any(f in joinery.fittings and not joinery.fittings[f].reversible for f in joint.fittings)
     )
 
 

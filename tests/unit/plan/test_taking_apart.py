@@ -137,6 +137,19 @@ def with_strip() -> tuple[list[Part], dict[tuple[str, str], str | tuple[str, ...
     return parts, {**joints, ("strip", "d"): "glue"}
 
 
+def test_what_was_packed_as_one_stays_one() -> None:
+    resolved, assembly, joinery, stock = bookcase(1, back=False)
+    joints = tuple(
+        replace(j, workshop={j.butting, j.receiving} == {"shelf_1", "left_side"})
+        for j in joinery.joints
+    )
+    made = (resolved, assembly, replace(joinery, joints=joints), stock)
+    found = taken(made, "left_side")
+    assert found.comes_with == ("shelf_1",)
+    assert len(found.fixed) == 1
+    check_ways(made, found)
+
+
 def test_what_is_glued_in_stays() -> None:
     made = lasting(bookcase(1, back=False, how="glue"), "glue")
     found, problems = replace_part(*made, "shelf_1")
