@@ -26,8 +26,11 @@ Array = NDArray[np.float64]
 STEP = 1.5
 """Places are tried this far apart, mm."""
 
-CLOSER = 120
+CLOSER = 70
 """How many of the cheapest places are judged by what their leader crosses, too."""
+
+FARTHER = 500
+"""How many places all over the sheet are judged when the leaders of all those cross."""
 
 CROSSED = 1000.0
 """What it costs a leader to cross a box, ring or arrow: done when nothing else is left."""
@@ -192,11 +195,13 @@ class Sheet:
                 other = self._best(thing, cx, cy, grown, turn, CLOSER)
                 best = min([best, other], key=lambda one: one[0])
         if best[1].crosses and thing.needed:  # rather far away than across something
+            thin = slice(None, None, max(1, len(cx) // FARTHER))
+            px, py, more = cx[thin], cy[thin], grown[thin]
             for turn, anchor in enumerate(thing.anchors):
-                starts, ends, _ = _leaders(_hubs(thing, cx, cy, anchor), anchor, thing)
+                starts, ends, _ = _leaders(_hubs(thing, px, py, anchor), anchor, thing)
                 clear = self.barred.along(starts, ends)[0] == 0
                 if clear.any():
-                    one = self._best(thing, cx[clear], cy[clear], grown[clear], turn, CLOSER)
+                    one = self._best(thing, px[clear], py[clear], more[clear], turn, CLOSER)
                     best = min([best, one], key=lambda one: one[0])
         return best[1]
 

@@ -35,7 +35,8 @@ WIDEST, HIGHEST = 178.0, 108.0
 MOST = 165.0
 """More height than this is never asked for, mm."""
 
-LEAST, SMALLER = 42.0, 0.52
+LEAST = 42.0
+SMALLER, SMALLER_ON_BENCH = 0.62, 0.52
 """A figure is not made smaller than this, mm, nor than this share of its best height."""
 
 LARGEST = 0.25
@@ -150,10 +151,12 @@ def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
     if sketch.material is not None:
         needed = tuple((one, n) for one, n in sketch.material.named if one.new)
         sketch = replace(sketch, material=replace(sketch.material, named=needed))
-    most = set_step(sketch, FigureBox(width=WIDEST, height=MOST), shop, style).figure.height
-    most = min(MOST, most + SPARE)
-    least = min(most, max(LEAST, SMALLER * min(most, HIGHEST)))
-    while least < most - RISE:
+    best = set_step(sketch, FigureBox(width=WIDEST, height=MOST), shop, style)
+    most = min(MOST, best.figure.height + SPARE)
+    share = SMALLER_ON_BENCH if sketch.state.bench else SMALLER
+    least = min(most, max(LEAST, share * min(most, HIGHEST)))
+    crowded = best.clear and sketch.material is not None and bool(sketch.material.details)
+    while crowded and least < most - RISE:
         if set_step(sketch, FigureBox(width=WIDEST, height=least), shop, style).clear:
             break
         least += RISE
