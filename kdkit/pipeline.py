@@ -35,6 +35,7 @@ from kdkit.publish.no_plan import load_certificate, publish_no_plan
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
 from kdkit.schedule import make_schedules
+from kdkit.schedule.sheets import Saw
 
 __all__ = [
     "Outcome",
@@ -191,6 +192,7 @@ def workshop(
     *,
     outputs: Sequence[str] = (),
     paper: str = "a4",
+    saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
     progress: Progress = lambda _: None,
 ) -> Outcome:
     """Take a definition to the drawings and files from which its parts are made.
@@ -203,6 +205,7 @@ def workshop(
         outputs: names out of ``kdkit.publish.workshop.OUTPUTS``; none stands for all
             that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
+        saw: kerf and trim for the sheets to order.
         progress: is told the name of each stage as it starts.
     """
     run = _Run(request, progress)
@@ -215,6 +218,7 @@ def workshop(
             folder,
             outputs,
             paper,
+            saw,
         )
     except _RunEnded:
         return run.outcome(complete=False)

@@ -34,6 +34,7 @@ from kdkit.publish.apart_manual import apart_data
 from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.workshop import OUTPUTS
+from kdkit.schedule.sheets import KERF, TRIM, Saw
 
 __all__ = ["STARTERS", "group"]
 
@@ -301,6 +302,20 @@ def _read_outputs(
     show_default=True,
     help="Sheet size of what is printed.",
 )
+@click.option(
+    "--kerf",
+    type=click.FloatRange(0, 20),
+    default=KERF,
+    show_default=True,
+    help="Width of the saw's cut in mm, for the sheets to order.",
+)
+@click.option(
+    "--trim",
+    type=click.FloatRange(0, 100),
+    default=TRIM,
+    show_default=True,
+    help="What is sawn off every side of a sheet first, in mm.",
+)
 def workshop_command(
     file: pathlib.Path,
     variant: str | None,
@@ -308,6 +323,8 @@ def workshop_command(
     folder: pathlib.Path,
     outputs: tuple[str, ...],
     paper: str,
+    kerf: float,
+    trim: float,
 ) -> None:
     """Make drawings, machine files and orders from which the parts are made.
 
@@ -316,12 +333,14 @@ def workshop_command(
       kdkit workshop shelf.yaml --out shelf-shop
       kdkit workshop shelf.yaml --out shelf-shop --files dxf,xlsx
       kdkit workshop shelf.yaml --out shelf-shop --paper a3 --variant narrow
+      kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
     """
     outcome = workshop(
         _request(file, variant, settings),
         folder,
         outputs=outputs,
         paper=paper.lower(),
+        saw=Saw(kerf=kerf, trim=trim),
         progress=_progress(),
     )
     _show_written(file, outcome)

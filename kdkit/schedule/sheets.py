@@ -24,7 +24,17 @@ from kdkit.catalogue.entries import Catalogue
 from kdkit.schedule.schedules import CutLine
 from kdkit.schedule.views import PanelViews
 
-__all__ = ["KERF", "TRIM", "BoardOrder", "Cut", "Laid", "SheetPlan", "find_cuts", "order_boards"]
+__all__ = [
+    "KERF",
+    "TRIM",
+    "BoardOrder",
+    "Cut",
+    "Laid",
+    "Saw",
+    "SheetPlan",
+    "find_cuts",
+    "order_boards",
+]
 
 KERF = 4.4
 """Width of the cut of a panel saw. Common practice, no source."""
@@ -47,6 +57,14 @@ _WAYS = tuple(
 
 Rect = tuple[float, float, float, float]
 """Least x and y, greatest x and y, from a corner of the sheet as bought."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Saw:
+    """What a saw takes: the width of its cut, and what comes off every side first."""
+
+    kerf: float = KERF
+    trim: float = TRIM
 
 
 @dataclass(frozen=True)
@@ -110,16 +128,14 @@ class BoardOrder:
 def order_boards(
     panels: Sequence[PanelViews],
     catalogue: Catalogue,
-    *,
-    kerf: float = KERF,
-    trim: float = TRIM,
+    saw: Saw = Saw(),
 ) -> tuple[BoardOrder, ...]:
     """Return what to buy, by board and thickness, in the order of the cut list."""
     groups: dict[tuple[str, str, float], list[PanelViews]] = {}
     for panel in panels:
         line = panel.cut
         groups.setdefault((line.board, line.material, line.thickness), []).append(panel)
-    return tuple(_order(key, group, catalogue, kerf, trim) for key, group in groups.items())
+    return tuple(_order(key, group, catalogue, saw.kerf, saw.trim) for key, group in groups.items())
 
 
 def _order(

@@ -138,6 +138,18 @@ def test_workshop_writes_what_is_named(run: Run, tmp_path: pathlib.Path) -> None
     assert again.exit_code == 0
 
 
+def test_workshop_orders_for_the_saw_that_is_named(run: Run, tmp_path: pathlib.Path) -> None:
+    used = []
+    for trim in (0, 60):
+        folder = tmp_path / str(trim)
+        result = run("workshop", BOOKCASE, "--out", folder, "--files", "order", "--trim", trim)
+        assert result.exit_code == 0
+        used.append((folder / "order.pdf").read_bytes())
+    assert used[0] != used[1]
+    wrong = run("workshop", BOOKCASE, "--out", tmp_path / "w", "--kerf", "-1")
+    assert wrong.exit_code == 2
+
+
 def test_workshop_refuses_what_it_does_not_know(run: Run, tmp_path: pathlib.Path) -> None:
     result = run("workshop", BOOKCASE, "--out", tmp_path / "s", "--files", "dxf,hologram")
     assert result.exit_code == 2

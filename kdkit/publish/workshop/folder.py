@@ -14,6 +14,7 @@ from kdkit.publish.messages import languages, load_messages
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
+from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import list_views
 
 __all__ = ["INDEX", "publish_workshop"]
@@ -27,6 +28,7 @@ def publish_workshop(
     folder: pathlib.Path,
     outputs: Sequence[str] = (),
     paper: str = "a4",
+    saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
 ) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
     """Write the workshop's files into a folder that is moved in whole.
 
@@ -35,6 +37,7 @@ def publish_workshop(
             was.
         outputs: names out of ``OUTPUTS``; none stands for all that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
+        saw: kerf and trim for the sheets to order.
 
     Returns:
         The written files, sorted, or None; and the problems met.
@@ -71,6 +74,7 @@ def publish_workshop(
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
         messages=load_messages(language),
         paper=paper,
+        saw=saw,
     )
     found: list[Problem] = []
 

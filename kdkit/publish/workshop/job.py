@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
+from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import PanelViews
 
 __all__ = ["WorkshopJob"]
@@ -13,12 +14,14 @@ __all__ = ["WorkshopJob"]
 
 @dataclass(frozen=True, kw_only=True)
 class WorkshopJob:
-    """The results, every panel's surfaces laid flat, the wording and the paper."""
+    """The results, every panel's surfaces laid flat, the wording, the paper and
+    the saw."""
 
     results: Results
     panels: tuple[PanelViews, ...]
     messages: Messages
     paper: str
+    saw: Saw = field(default_factory=Saw)
 
     @property
     def product(self) -> str:

@@ -13,7 +13,7 @@ from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.sheet import PAPER_SIZES, Sheet, fitted_text
 from kdkit.publish.workshop.title_block import board_words, draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine
-from kdkit.schedule.sheets import KERF, TRIM, BoardOrder, SheetPlan, order_boards
+from kdkit.schedule.sheets import BoardOrder, SheetPlan, order_boards
 from kdkit.units import mm_text
 
 __all__ = ["draw_labels", "draw_order", "write_order"]
@@ -32,7 +32,7 @@ def write_order(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     Returns:
         A warning for every panel that is larger than every sheet.
     """
-    orders = order_boards(job.panels, job.results.catalogue)
+    orders = order_boards(job.panels, job.results.catalogue, job.saw)
     say = job.messages.plain
     table: list[Sequence[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
     table += [_cells(job, order) for order in orders]
@@ -129,7 +129,7 @@ def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[Sheet]:
                 x += width
             sheet.line((x0 + 3, y + 1.6), (x1 - 3, y + 1.6), "dimension")
             y += _ROW
-        note = say("workshop.order_note", kerf=mm_text(KERF), trim=mm_text(TRIM))
+        note = say("workshop.order_note", kerf=mm_text(job.saw.kerf), trim=mm_text(job.saw.trim))
         sheet.text((x0 + 3, y + 4), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
         yield sheet
         rest = rest[rows:]

@@ -12,7 +12,7 @@ import pytest
 from kdkit.catalogue.entries import BoardMaterial, Catalogue, Strength
 from kdkit.pipeline import Request, check
 from kdkit.schedule.schedules import CutLine
-from kdkit.schedule.sheets import BoardOrder, SheetPlan, find_cuts, order_boards
+from kdkit.schedule.sheets import BoardOrder, Saw, SheetPlan, find_cuts, order_boards
 from kdkit.schedule.views import PanelViews, SurfaceView, list_views
 
 EXAMPLES = pathlib.Path(__file__).parents[3] / "examples"
@@ -48,10 +48,10 @@ def test_strips_from_a_sheet(
     """n = ⌊(W + k)/(w + k)⌋ with a kerf of 3.2: 2440/300 gives 8 and 17.6 left, 1220/300
     gives 4 and 10.4 left. Source: computed."""
     assert math.floor((sheet[0] + 3.2) / (300 + 3.2)) == count
-    (order,) = order_boards([panel("A", strip, count)], catalogue(sheet), kerf=3.2, trim=0)
+    (order,) = order_boards([panel("A", strip, count)], catalogue(sheet), Saw(kerf=3.2, trim=0))
     assert len(order.sheets) == 1
     assert sheet[0] - max(p.place[2] for p in order.sheets[0].laid) == pytest.approx(left)
-    (order,) = order_boards([panel("A", strip, count + 1)], catalogue(sheet), kerf=3.2, trim=0)
+    (order,) = order_boards([panel("A", strip, count + 1)], catalogue(sheet), Saw(kerf=3.2, trim=0))
     assert len(order.sheets) == 2
 
 
