@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from kdkit.diagnostics import Problem, render_problem
+from kdkit.diagnostics import Problem, Severity, render_problem
 from kdkit.pipeline import Request, check
 
 BOOKCASE = (pathlib.Path(__file__).parent.parent / "examples" / "bookcase.yaml").read_text(
@@ -90,7 +90,8 @@ def problems_of(tmp_path: pathlib.Path, text: str) -> Sequence[Problem]:
 
 
 def test_the_definition_is_right_before_it_is_spoilt(tmp_path: pathlib.Path) -> None:
-    assert problems_of(tmp_path, BOOKCASE) == ()
+    found = problems_of(tmp_path, BOOKCASE)
+    assert [p for p in found if p.severity is not Severity.ADVICE] == []
 
 
 @pytest.mark.parametrize(("stands", "typed", "code", "at", "says"), MISTAKES)
