@@ -91,15 +91,28 @@ def overlap_between(a: Part, b: Part) -> Overlap:
 def overlap_of_prisms(a: Sequence[Prism], b: Sequence[Prism]) -> Overlap:
     """Return the common volume of two sets of prisms, each free of overlaps in itself."""
     volume, deepest = 0.0, 0.0
-    for one in a:
-        for other in b:
-            if (one.low > other.high).any() or (other.low > one.high).any():
-                continue
-            depth = _shared_depth(one, other)
-            if depth > TOLERANCE:
-                volume += _common_volume(one, other)
-                deepest = max(deepest, depth)
+    for n, m in _boxes_that_meet(a, b):
+        depth = _shared_depth(a[n], b[m])
+        if depth > TOLERANCE:
+            volume += _common_volume(a[n], b[m])
+            deepest = max(deepest, depth)
     return Overlap(volume, deepest)
+
+
+def _boxes_that_meet(a: Sequence[Prism], b: Sequence[Prism]) -> list[tuple[int, int]]:
+    """Return the pairs of prisms whose boxes meet; many pieces of a part never do."""
+    if not a or not b:
+        return []
+    low_a, high_a = np.array([p.low for p in a]), np.array([p.high for p in a])
+    low_b, high_b = np.array([p.low for p in b]), np.array([p.high for p in b])
+    some = ((low_a <= high_b.max(axis=0)) & (high_a >= low_b.min(axis=0))).all(axis=1).nonzero()[0]
+    others = (
+        ((low_b <= high_a.max(axis=0)) & (high_b >= low_a.min(axis=0))).all(axis=1).nonzero()[0]
+    )
+    low_a, high_a, low_b, high_b = low_a[some], high_a[some], low_b[others], high_b[others]
+    meet = (low_a[:, None] <= high_b[None]) & (low_b[None] <= high_a[:, None])
+    rows, columns = meet.all(axis=2).nonzero()
+    return list(zip(some[rows].tolist(), others[columns].tolist(), strict=True))
 
 
 def _shared_depth(a: Prism, b: Prism) -> float:
