@@ -280,8 +280,7 @@ class _Case:
             ("panels", name),
             where="\n  ".join(reasons),
             help=(
-                "these joints do not come apart, or were made in the workshop: "
-                + "; ".join(broken)
+                "these joints do not come apart, or were made in the workshop: " + "; ".join(broken)
                 if broken
                 else "free it along one direction, as for an order of assembly"
             ),

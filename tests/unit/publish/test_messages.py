@@ -19,9 +19,17 @@ SOURCES = "\n".join(
 )
 CALL = re.compile(r"""(?:text|plain|count)\(\s*["']([a-z_\-]+\.[a-z_.\-]+[a-z])["'][,)]""")
 COMPUTED = (
-    *("after.apart_", "before.", "caution.tip_", "cover.", "do.", "final.", "mate.", "result.",
-    "picture.",
-),
+    *(
+        "after.apart_",
+        "before.",
+        "caution.tip_",
+        "cover.",
+        "do.",
+        "final.",
+        "mate.",
+        "result.",
+        "picture.",
+    ),
     *("runs.", "sides.", "signal.", "surface.", "table.", "title.", "operation."),
     *("workshop.", "way.", "remove.", "no_plan.ways."),
 )
