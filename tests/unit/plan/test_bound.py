@@ -64,3 +64,10 @@ def test_a_guided_plan_says_how_far_it_may_be_from_the_best() -> None:
     assert stem.search.startswith("guided: 19 parts, exact up to 16; it costs ")
     assert f"within {stem.cost - stem.least:.1f} of the best" in stem.search
     assert 0 < stem.least < stem.cost
+
+
+def test_twelve_parts_are_always_compared_in_full() -> None:
+    """Of twelve boards that nothing holds every set can be left: the most there can be."""
+    scene = scene_of(scattered(12))
+    stem = choose_order(scene.blocking, scene.facts, scene.blocking.everything, None)
+    assert stem.search.startswith("exact")
