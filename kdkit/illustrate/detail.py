@@ -56,7 +56,7 @@ LOWER = (14.0, -14.0)
 CAPTION = 7.0
 """Height of the line over or under a detail's window, mm."""
 
-CROWDED = 90.0
+CROWDED = 45.0
 """Pieces nearer than this to another detail's are not taken if others are as well seen; mm."""
 
 BETWEEN = 2.5
