@@ -14,6 +14,7 @@ import itertools
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import manifold3d
 import numpy as np
@@ -102,6 +103,11 @@ class Piece:
     solid: Solid
     meant_for: frozenset[str] = frozenset()
 
+    @cached_property
+    def box(self) -> np.ndarray:
+        """Low and high corner of the box around it."""
+        return reaches(self.solid)
+
 
 @dataclass(eq=False)
 class Replay:
@@ -124,6 +130,9 @@ class Replay:
         for part in assembly.parts:
             self.together[part.name] = frozenset((part.name,))
             self.pieces[part.name] = [Piece(part.name, solid_of(part, joinery.grooves))]
+        self._names = sorted(self.pieces)
+        boxes = [self.pieces[name][0].box for name in self._names]
+        self._boxes = np.array([b[0] for b in boxes]), np.array([b[1] for b in boxes])
         for fastener in joinery.fasteners:
             for item in sorted(self._of_workshop(fastener)):
                 self._fit(fastener, item)
@@ -240,9 +249,19 @@ class Replay:
                 continue
             space = Manifold.cylinder(high - low - 2.0, wide / 2 - 1.0, wide / 2 - 1.0, 16)
             space = placed(space.translate((0, 0, low + 1.0)), frame)
-            if any((space ^ self.pieces[p][0].solid).volume() > SLIVER for p in sorted(parts)):
+            if any(
+                (space ^ self.pieces[part][0].solid).volume() > SLIVER
+                for part in self._near(reaches(space))
+                if part in parts
+            ):
                 return False
         return True
+
+    def _near(self, box: np.ndarray) -> list[str]:
+        """The parts whose boxes have room in common with a box."""
+        lows, highs = self._boxes
+        near = (highs > box[0]).all(axis=1) & (lows < box[1]).all(axis=1)
+        return [self._names[n] for n in np.nonzero(near)[0]]
 
     def _heights(self, piece: Solid, frame: Frame) -> np.ndarray:
         points = np.asarray(piece.to_mesh().vert_properties, dtype=float)[:, :3]
@@ -302,26 +321,30 @@ class Replay:
     def _check_way(
         self, operation: Operation, moving: frozenset[str], there: frozenset[str]
     ) -> None:
+        assert operation.direction is not None
         standing = [
-            (piece, part, reaches(piece.solid))
+            (piece, part)
             for part in sorted(there)
             for piece in self.pieces[part]
             if not self._hidden(piece, there)
         ]
+        lows, highs = (np.array([piece.box[n] for piece, _ in standing]) for n in (0, 1))
+        back = -self.length * np.asarray(operation.direction)
         for part in sorted(moving):
             for piece in self.pieces[part]:
                 if self._hidden(piece, moving):
                     continue
-                way = self._way(piece, operation)
-                low, high = reaches(way)
-                for other, owner, (o_low, o_high) in standing:
+                # The box round a way needs no way: the solid's own, drawn out.
+                low = piece.box[0] + np.minimum(back, 0)
+                high = piece.box[1] + np.maximum(back, 0)
+                near = (highs > low + 1e-6).all(axis=1) & (lows < high - 1e-6).all(axis=1)
+                for number in np.nonzero(near)[0]:
+                    other, owner = standing[number]
                     if self._meant(piece, part, other, owner):
-                        continue
-                    if (o_high <= low + 1e-6).any() or (o_low >= high - 1e-6).any():
                         continue
                     if self._in_its_bore(piece, other, operation):
                         continue
-                    if (way ^ other.solid).volume() > SLIVER:
+                    if (self._way(piece, operation) ^ other.solid).volume() > SLIVER:
                         raise ReplayError(
                             f"{operation.id}: {piece.name} of {part} runs into "
                             f"{other.name} of {owner}"

@@ -229,7 +229,8 @@ def count_mating_orders(
     arcs = [
         (task, after) for task in moving for after in sorted(nx.descendants(graph, task) & wanted)
     ]
-    return count_orders(moving, arcs, most_ideals=20_000), order_strength(moving, arcs)
+    ideals = 400_000 // max(20, len(moving))  # each is compared with every task
+    return count_orders(moving, arcs, most_ideals=ideals), order_strength(moving, arcs)
 
 
 def _graph(
