@@ -39,7 +39,7 @@ from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.travel_arrows import travel_arrows
 from kdkit.illustrate.view import View
 
-__all__ = ["Composed", "Material", "Setting", "compose", "set_pieces"]
+__all__ = ["Composed", "Material", "Setting", "compose", "is_clear", "measure", "set_pieces"]
 
 Array = NDArray[np.float64]
 
@@ -147,6 +147,19 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
         room: with the margin on all sides.
     """
     return _search(shop, material, room, margin).finish()
+
+
+def is_clear(shop: Workshop, material: Material, room: FigureBox, margin: float) -> bool:
+    """Tell whether ``compose`` gives a clear figure."""
+    return _search(shop, material, room, margin).clear
+
+
+def measure(
+    shop: Workshop, material: Material, room: FigureBox, margin: float
+) -> tuple[Vec2, bool]:
+    """Return the size of what ``compose`` gives and whether it is clear, without drawing it."""
+    found = _search(shop, material, room, margin)
+    return found.size(), found.clear
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -440,14 +453,37 @@ class _Try:
         ground.fill(loop * self.scale + offset for loop in self.lines[n].new_loops)
         return ground
 
+    @property
+    def clear(self) -> bool:
+        """Tell whether everything has its place and no leader runs far across the work."""
+        return not self.faults and not self.flaws
+
+    def size(self) -> Vec2:
+        """Return width and height of the figure as it was placed."""
+        x0, y0, x1, y1 = extent(self._beside())
+        x2, y2, x3, y3 = self.whole
+        return (max(x1, x3) - min(x0, x2), max(y1, y3) - min(y0, y2))
+
     def finish(self) -> Composed:
         """Return the figure's shapes as they were placed."""
         drawings = tuple(
             scaled_drawing(drawing, offset, self.scale / self.material.drawn_at)
             for drawing, offset in zip(self.material.drawings, self.offsets, strict=True)
         )
-        shapes: list[Primitive] = [s for drawing in drawings for s in drawing.primitives()]
-        shapes += self.over
+        shapes = [s for drawing in drawings for s in drawing.primitives()] + self._beside()
+        x0, y0, x1, y1 = extent(shapes)
+        return Composed(
+            shapes=tuple(shapes),
+            drawings=drawings,
+            scale=self.scale,
+            size=(x1 - x0, y1 - y0),
+            complete=not self.faults,
+            clear=self.clear,
+        )
+
+    def _beside(self) -> list[Primitive]:
+        """Return everything but the drawings: arrows, details, insets, letters."""
+        shapes = list(self.over)
         material = self.material
         for detail, window, placed, (at, reach) in zip(
             material.details, material.windows, self.windows, self.spots(), strict=True
@@ -465,12 +501,4 @@ class _Try:
             )
         for placed, named in self.letters:
             shapes += draw_letter(placed, named)
-        x0, y0, x1, y1 = extent(shapes)
-        return Composed(
-            shapes=tuple(shapes),
-            drawings=drawings,
-            scale=self.scale,
-            size=(x1 - x0, y1 - y0),
-            complete=not self.faults,
-            clear=not self.faults and not self.flaws,
-        )
+        return shapes

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Line, Primitive
-from kdkit.illustrate.overlay import join
+from kdkit.illustrate.overlay import join, join_touching
 from kdkit.illustrate.solids import Body, Wire
 from kdkit.illustrate.strokes import Stroke, join_strokes
 from kdkit.illustrate.surfaces import Scene, find_surfaces, set_scene
@@ -152,7 +152,7 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
         if len(shapes) == 1:
             joined = shapes[0]
         elif is_mark or (b, tint, is_mark) in clipped:
-            joined = join(shapes, _WELD)
+            joined = join_touching(shapes, _WELD)
         else:
             joined = _whole_faces(shapes)
         for part in shapely.get_parts(joined):

@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["GRID", "intersect", "join", "subtract"]
+__all__ = ["GRID", "intersect", "join", "join_touching", "subtract"]
 
 Shapes = NDArray[np.object_]
 
@@ -45,6 +45,22 @@ def subtract(first: Sequence[BaseGeometry], second: Sequence[BaseGeometry]) -> S
 def join(shapes: Sequence[BaseGeometry], grid: float = GRID) -> BaseGeometry:
     """Return the union of areas, areas only."""
     return _areas(shapely.union_all(_areas_only(shapes), grid_size=grid))
+
+
+def join_touching(shapes: Sequence[BaseGeometry], grid: float = GRID) -> BaseGeometry:
+    """Return the union of areas; those that lie apart from all others stay as they are."""
+    kept = _areas_only(shapes)
+    low, high = shapely.bounds(kept).reshape(-1, 2, 2).transpose(1, 0, 2)
+    near = (low[:, None] <= high[None] + 2 * grid).all(axis=2)
+    near &= near.T
+    alone = near.sum(axis=1) == 1
+    if not alone.any():
+        return join(shapes, grid)
+    joined = [join(kept[~alone].tolist(), grid)] if not alone.all() else []
+    parts = shapely.get_parts(np.array([*kept[alone], *joined], dtype=object))
+    whole = shapely.multipolygons(parts)
+    assert isinstance(whole, shapely.MultiPolygon)
+    return whole
 
 
 def _areas_only(shapes: Sequence[BaseGeometry]) -> Shapes:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from kdkit.illustrate.boxes import FigureBox, FigureWish
 from kdkit.illustrate.build_state import StepState
-from kdkit.illustrate.compose import Material, compose
+from kdkit.illustrate.compose import Material, compose, is_clear, measure
 from kdkit.illustrate.detail import draw_detail, pick_details
 from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import Drawing, draw_bodies
@@ -148,16 +148,20 @@ def sketch_step(
 
 def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
     """Return the heights that a step's figure can make use of."""
-    if sketch.material is not None:
-        needed = tuple((one, n) for one, n in sketch.material.named if one.new)
-        sketch = replace(sketch, material=replace(sketch.material, named=needed))
-    best = set_step(sketch, FigureBox(width=WIDEST, height=MOST), shop, style)
-    most = min(MOST, best.figure.height + SPARE)
+    box = FigureBox(width=WIDEST, height=MOST)
+    material = sketch.material
+    if material is None:
+        height, crowded = set_step(sketch, box, shop, style).figure.height, False
+    else:
+        needed = tuple((one, n) for one, n in material.named if one.new)
+        material = replace(material, named=needed)
+        (_, high), clear = measure(shop, material, box, style.margin)
+        height, crowded = high + 2 * style.margin, clear and bool(material.details)
+    most = min(MOST, height + SPARE)
     share = SMALLER_ON_BENCH if sketch.state.bench else SMALLER
     least = min(most, max(LEAST, share * min(most, HIGHEST)))
-    crowded = best.clear and sketch.material is not None and bool(sketch.material.details)
-    while crowded and least < most - RISE:
-        if set_step(sketch, FigureBox(width=WIDEST, height=least), shop, style).clear:
+    while material is not None and crowded and least < most - RISE:
+        if is_clear(shop, material, FigureBox(width=WIDEST, height=least), style.margin):
             break
         least += RISE
     return FigureWish(least=least, most=most)

@@ -224,7 +224,9 @@ def find_surfaces(scene: Scene) -> Surfaces:
     # Two faces are compared once, whichever is in front; a paint only with what may cover it.
     once = np.where(a < count, a < b, row[a] != b)
     sharing = (scene.near[b] < scene.far[row[a]] + TOUCH) | (a < count)
-    a, b = a[once & sharing], b[once & sharing]
+    behind_one = _behind_one(scene)
+    alive = ~(behind_one[row[a]] | behind_one[b])
+    a, b = a[once & sharing & alive], b[once & sharing & alive]
     overlap = intersect(targets[a].tolist(), scene.shapes[b].tolist())
     big = shapely.area(overlap) > _SLIVER
     a, b, overlap = a[big], b[big], overlap[big]
@@ -258,11 +260,27 @@ def find_surfaces(scene: Scene) -> Surfaces:
         if a[n] < count:
             covered.setdefault(int(b[n]), []).append(farther)
             crossings.extend(_crossings(overlap[n], line, (int(a[n]), int(b[n]))))
+    seen = _uncovered(targets, covered)
+    for hidden in np.flatnonzero(behind_one[row]).tolist():
+        seen[hidden] = _NOTHING
     return Surfaces(
-        seen=tuple(_uncovered(targets, covered)),
+        seen=tuple(seen),
         crossings=tuple(crossings),
         shared=frozenset(shared),
     )
+
+
+def _behind_one(scene: Scene) -> NDArray[np.bool_]:
+    """Tell which faces lie wholly behind a single other one.
+
+    What such a face covers the other one covers as well, so it is compared with nothing.
+    """
+    over, under = scene.tree.query(scene.shapes, predicate="contains_properly")
+    over, under = over[over != under], under[over != under]
+    _, high = _extremes(scene.shapes[under], scene.planes[over] - scene.planes[under])
+    result = np.zeros(len(scene.shapes), dtype=bool)
+    result[under[high < -TOUCH]] = True
+    return result
 
 
 def _extremes(shapes: Shapes, tilt: Array) -> tuple[Array, Array]:
