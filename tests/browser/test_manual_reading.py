@@ -75,7 +75,7 @@ def test_a_picture_is_enlarged_by_keyboard_and_scrolls_in_its_own_frame(page: Pa
         page.wait_for_function("document.querySelector('#step-3 > .drawing').scrollLeft > 0")
     box.focus()
     page.keyboard.press("Space")
-    assert lettering(page, 3) == pytest.approx(before)
+    assert lettering(page, 3) == pytest.approx(before, abs=0.1)  # px, rounded by the engine
 
 
 def test_tapping_the_words_enlarges_too(page: Page) -> None:
