@@ -249,7 +249,9 @@ def _is_of_joint(inspection: Inspection, bore: Bore) -> bool:
 
 def _purpose(inspection: Inspection, bore: Bore) -> str:
     fastener = inspection.fasteners.get(bore.fastener or "")
-    return fastener.joint if fastener is not None else bore.purpose
+    if fastener is None:
+        return bore.purpose
+    return f"{fastener.joint} ({inspection.joinery.fittings[fastener.fitting].title})"
 
 
 def _same_outline_size(a: Part, b: Part) -> bool:

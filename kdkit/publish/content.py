@@ -22,6 +22,7 @@ from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.pictures import Picture, set_picture
 from kdkit.publish.results import Results
+from kdkit.publish.sentences import Writer
 from kdkit.publish.steps import Caution, StepContent, write_steps
 from kdkit.units import mm_text
 
@@ -307,17 +308,39 @@ def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[
 
 def _taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
     """Return the steps backwards; hardware that was fitted into single parts comes last."""
+    writer = Writer(results.joinery, names, messages)
     lines = []
     rest: Counter[str] = Counter()
+    glued = False
     for step in reversed(results.plan.steps):
         operations = [results.plan.operation(id) for id in step.operations]
         loads = [p for o in operations if o.kind is OperationKind.LOAD for p in o.parts]
-        mates = [p for o in operations if o.kind is OperationKind.MATE and o.onto for p in o.parts]
-        if loads or mates:
-            key, parts = ("apart_loose", loads) if loads else ("apart_step", mates)
-            lines.append(messages.text(f"after.{key}", n=step.number, parts=names.parts(parts)))
-        elif all(o.kind in _ON_SINGLE_PARTS for o in operations):
-            rest.update(step.items)
+        matings = [o for o in operations if o.kind is OperationKind.MATE and o.onto]
+        mates = [p for o in matings if not writer.is_glued(o) for p in o.parts]
+        kept = [p for o in matings if writer.is_glued(o) for p in o.parts]
+        sentences, left = writer.undone(operations)
+        undo = Markup(" ").join(sentences)
+        rest.update(left)
+        told = [("loose", loads)] if loads else [("step", mates), ("kept", kept)]
+        for key, parts in told:
+            if parts:
+                key = "undo_step" if undo and key == "step" else key
+                lines.append(
+                    messages.text(
+                        f"after.apart_{key}", n=step.number, parts=names.parts(parts), undo=undo
+                    )
+                )
+        if kept and not glued:
+            lines[-1] += Markup(" ") + messages.text("after.apart_glued")
+            glued = True
+        if loads or matings:
+            continue
+        if all(o.kind in _ON_SINGLE_PARTS for o in operations):
+            for operation in operations:
+                if not writer.is_glued(operation):
+                    rest.update(operation.items)
+        elif undo:
+            lines.append(messages.text("after.apart_undo", n=step.number, undo=undo))
         elif step.items:
             lines.append(
                 messages.text("after.apart_hardware", n=step.number, items=names.items(step.items))

@@ -17,6 +17,8 @@ __all__ = ["Names"]
 
 _LETTER = Markup('<span class="letter">{}</span>')
 _NUMBER = Markup('<span class="number">{}</span>')
+_TIED = Markup('<span class="tied">{}\u00a0{}</span>')
+"""A word and its letter on one line; by the space alone the line can break far before them."""
 _MANY = 4
 
 
@@ -84,7 +86,8 @@ class Names:
         if len(titles) > 1:
             listed = self._messages.text("list.comma").join(names)
             return self._messages.text("parts.several", n=len(members), badge=badge, names=listed)
-        return Markup("{}{}\u00a0{}").format(count, names[0], badge)
+        before, space, last = names[0].rpartition(" ")
+        return Markup("{}{}{}").format(count, before + space, _TIED.format(last, badge))
 
     def item(self, key: str) -> str:
         """Return an item's title."""

@@ -103,6 +103,41 @@ class Writer:
         lines.extend(self._tell(waiting, done_to))
         return lines
 
+    def undone(
+        self, operations: Sequence[Operation]
+    ) -> tuple[tuple[Markup, ...], Mapping[str, int]]:
+        """Return how the fastening of the operations is undone, the last of it first.
+
+        What was only pushed in holds nothing: it can stay, and is returned as counts.
+        """
+        left: Counter[str] = Counter()
+        counts: dict[str, Counter[str]] = {}
+        parts: dict[str, dict[str, None]] = {}
+        for operation in reversed(operations):
+            if operation.kind in (OperationKind.FASTEN, OperationKind.CAP):
+                for deed in reversed(self._deeds(operation)):
+                    if deed.do == "insert":
+                        left.update(dict(deed.items))
+                    elif deed.do != "clamp" and deed.items:
+                        counts.setdefault(deed.do, Counter()).update(dict(deed.items))
+                        parts.setdefault(deed.do, {}).update(dict.fromkeys(deed.parts))
+        told = tuple(
+            self._say.text(
+                f"do.undo_{do}" if f"do.undo_{do}" in self._say else "do.undo_other",
+                items=self._names.items(counts[do]),
+                parts=self._names.parts(list(parts[do])),
+            )
+            for do in counts
+        )
+        return told, left
+
+    def is_glued(self, operation: Operation) -> bool:
+        """Tell whether glue holds a joint, or a fastener, of the operation."""
+        keys = [self._fasteners[id].fitting for id in operation.fasteners]
+        for name in operation.joints:
+            keys += self._joints[name].fittings if name in self._joints else ()
+        return any(action.do == "glue" for key in keys for action in self._fittings[key].actions)
+
     def is_way_of_mating(self, operation: Operation, way: str) -> bool:
         """Tell whether all joints of a mating are made by that action ("slide-in")."""
         ways = [

@@ -312,24 +312,24 @@ class _Drawing:
             text = self.say("workshop.note", n=len(bores), note=note)
             middle = bores[len(bores) // 2]
             near, radius = self.at((middle.x, middle.y)), middle.diameter / 2 / self.n
-            self._place(near, text, (inside, self.zone), radius + 2.5)
+            self._place(near, text, self._rooms(inside), radius + 2.5)
         for groove in self.view.grooves:
             near = self.at((sum(groove.x) / 3, sum(groove.y) / 2))
             text = self.say("workshop.groove_note", depth=mm_text(groove.depth, 2))
-            self._place(near, text, (inside, self.zone), 3.0)
+            self._place(near, text, self._rooms(inside), 3.0)
         slots: dict[str, list[Vec2]] = {}
         for slot in self.view.slots:
             middle_of = ((slot.start[0] + slot.end[0]) / 2, (slot.start[1] + slot.end[1]) / 2)
             slots.setdefault(slot_note(slot, self.say), []).append(middle_of)
         for note, places in slots.items():
             text = self.say("workshop.note", n=len(places), note=note)
-            self._place(self.at(places[len(places) // 2]), text, (inside, self.zone), 3.0)
+            self._place(self.at(places[len(places) // 2]), text, self._rooms(inside), 3.0)
         for band in self.view.bands:
             a, b = self.at(band.start), self.at(band.end)
             text = self.say("workshop.band_note", t=mm_text(band.thickness, 2))
             out = self._outward(a, b)
             near = (a[0] * 0.4 + b[0] * 0.6 + out[0] * 1.4, a[1] * 0.4 + b[1] * 0.6 + out[1] * 1.4)
-            self._place(near, text, (inside, self.zone), 4.0)
+            self._place(near, text, self._rooms(inside), 4.0)
 
     def _place(self, near: Vec2, text: str, room: Sequence[Box], start: float) -> None:
         for height in (NOTE, SMALL):
@@ -338,12 +338,20 @@ class _Drawing:
             ):
                 return
 
+    def _rooms(self, inside: Box) -> tuple[Box, ...]:
+        """Return where a note may stand: in the view, else clear of its outline."""
+        left, top, right, bottom = self.zone
+        over = (left, top, right, self.box[1] - 0.8)
+        under = (left, self.box[3] + 0.8, right, bottom)
+        beside = (under, over) if self.view.y_down else (over, under)  # first without ordinates
+        return (inside, *beside, self.zone)
+
     def _grain(self, inside: Box) -> None:
         """Draw a double arrow along the grain, with its word, where there is room."""
         word = self.say("workshop.grain")
         middle = ((inside[0] + inside[2]) / 2, (inside[1] + inside[3]) / 2)
         box = self.sheet.place_text(
-            middle, f"← {word} →", NOTE, (inside, self.zone), start=0.0, reach=80
+            middle, f"← {word} →", NOTE, self._rooms(inside), start=0.0, reach=80
         )
         if box is None:
             self.sheet.place_text(middle, f"← {word} →", SMALL, (self.zone,), start=0.0, reach=150)

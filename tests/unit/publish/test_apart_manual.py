@@ -46,7 +46,7 @@ def test_out_and_back_in_words(replaced: tuple[Outcome, pathlib.Path]) -> None:
     _, folder = replaced
     text = re.sub(r"<[^>]+>", "", (folder / "manual.html").read_text(encoding="utf-8"))
     out, back = text.split("Putting together again")
-    assert "anticlockwise until they let go" in out
+    assert "anticlockwise until the joint lets go" in out
     assert "Take off divider" in out
     assert "Right way round" not in out
     assert "move this hardware over from the old one" in back

@@ -130,6 +130,7 @@ def test_final_check_care_taking_apart_spares_and_disposal(page: str) -> None:
     assert "revision C" in after
     assert "B-17" in after
     assert MAKER["contact"] in after
+    assert "anticlockwise until the joint lets go. Then take off" in after
 
 
 def test_pointer_to_local_rules_and_qualified_help(page: str) -> None:

@@ -143,6 +143,19 @@ def test_titles_cautions_and_results_of_the_steps() -> None:
     assert all(step.result for step in steps)
 
 
+def test_fastening_is_undone_but_what_was_pushed_in_can_stay() -> None:
+    plan = handmade.plan()
+    writer = Writer(handmade.joinery(), names(), load_messages("en"))
+    told, left = writer.undone([plan.operation(id) for id in plan.steps[1].operations])
+    assert [shown(line) for line in told] == [
+        "Turn 2 × cam lock 3 anticlockwise until the joint lets go."
+    ]
+    assert left == {"cam-15": 2}
+    told, left = writer.undone([plan.operation(id) for id in plan.steps[3].operations])
+    assert [shown(line) for line in told] == ["Draw 4 × nail 4 out."]
+    assert not left
+
+
 def test_own_titles_of_a_language_win() -> None:
     made = handmade.results()
     own = Names(
