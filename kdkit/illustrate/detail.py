@@ -6,10 +6,12 @@ view; only the scale differs and the window cuts it off.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 from shapely.geometry import Point, Polygon
 
 from kdkit.frames import Vec2, Vec3, add, dot, scaled
@@ -24,6 +26,7 @@ from kdkit.illustrate.layout import text_width
 from kdkit.illustrate.paper import clipped, moved
 from kdkit.illustrate.plates import Plate, together
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
+from kdkit.illustrate.solids import Body
 from kdkit.illustrate.view import View, Viewpoint
 from kdkit.illustrate.wall import wall_bodies
 from kdkit.plan.plan import OperationKind
@@ -293,7 +296,7 @@ def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
         handled="hardware",
     )
     bodies = tuple(
-        body
+        _lines_near(body, close, (x, y), radius + 1)
         for body in (*bodies, *wall_bodies(shop, plate.state))
         if _touches(close.bounds(body.corners()), (x, y), radius)
     )
@@ -315,6 +318,25 @@ def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
 def ring_radius(window: Window, scale: float) -> float:
     """Return the radius of the ring in a drawing of that scale: what the window shows of it."""
     return min(4.5, max(1.8, 0.8 * window.radius / window.scale * scale))
+
+
+def _lines_near(body: Body, view: View, centre: Vec2, reach: float) -> Body:
+    """Return a body without the edges and marks that come no nearer to a place on paper."""
+    loops: list[tuple[Vec3, ...]] = [(edge.start, edge.end) for edge in body.edges]
+    loops += [mark.points for mark in body.marks]
+    if not loops:
+        return body
+    points = np.array([p for loop in loops for p in loop], dtype=float)
+    starts = np.cumsum([0, *(len(loop) for loop in loops[:-1])])
+    off = view.project_many(points)[:, :2] - np.array(centre)
+    near = (np.minimum.reduceat(off, starts) < reach).all(axis=1)
+    near &= (np.maximum.reduceat(off, starts) > -reach).all(axis=1)
+    kept: list[bool] = np.asarray(near).tolist()
+    return replace(
+        body,
+        edges=tuple(itertools.compress(body.edges, kept)),
+        marks=tuple(itertools.compress(body.marks, kept[len(body.edges) :])),
+    )
 
 
 def _touches(bounds: tuple[float, float, float, float], centre: Vec2, radius: float) -> bool:
