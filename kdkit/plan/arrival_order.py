@@ -51,6 +51,9 @@ def _reason(
             meets = everything & ~first.parts
             if meets >> edge.to & 1 and edge.needs & second.parts:
                 return edge.reason
+            sticking_out = not edge.tool and edge.needs & ~everything
+            if second.parts >> edge.to & 1 and sticking_out:
+                return edge.reason  # its hardware waits for a part that comes later still
     for a in members(first.parts):
         for b in members(second.parts):
             if frozenset((blocking.names[a], blocking.names[b])) in joined:
