@@ -11,7 +11,7 @@ from kdkit.plan.plan import Impossible, Plan
 from tests.bench.agree import KINDS, can_be_built, disagreement, random_product
 from tests.boxes import corner_ring, make, pinwheel
 
-SEEDS = range(1, 81)
+SEEDS = (*range(1, 81), 40252)  # the last: hardware of a part not there yet in the way
 
 
 @pytest.mark.parametrize("seed", SEEDS)
