@@ -22,11 +22,12 @@ ROWS = {
     "inspect": 7,
     "plan": 8,
     "schedule": 9,
-    "illustrate": 10,
-    "publish": 11,
-    "pipeline": 12,
-    "cli": 13,
-    "__main__": 14,
+    "samples": 10,
+    "illustrate": 11,
+    "publish": 12,
+    "pipeline": 13,
+    "cli": 14,
+    "__main__": 15,
 }
 
 # Libraries that are one row's own affair.

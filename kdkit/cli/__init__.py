@@ -1,4 +1,4 @@
-"""Row 13: the command line. It parses a request, calls the pipeline and shows the outcome.
+"""Row 14: the command line. It parses a request, calls the pipeline and shows the outcome.
 
 Results go to stdout, problems and progress to stderr. Exit status: 0 fine, 1 problems
 found, 2 wrong usage, 70 a fault in kdkit itself.

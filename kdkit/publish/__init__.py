@@ -1,4 +1,4 @@
-"""Row 11: the manual (PDF and HTML), the tables and the figures as files.
+"""Row 12: the manual (PDF and HTML), the tables and the figures as files.
 
 Takes the results of all stages; gives a folder that is complete or untouched. Lengths
 are rounded here and nowhere before.

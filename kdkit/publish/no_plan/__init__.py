@@ -1,4 +1,4 @@
-"""Part of row 11: why there is no plan, for people and for programs.
+"""Part of row 12: why there is no plan, for people and for programs.
 
 Takes what the planner and its check say of a product without a plan; gives text, data,
 a sheet and a web page, and writes them into a folder that is moved in whole. Never any

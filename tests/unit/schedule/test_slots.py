@@ -51,7 +51,7 @@ def test_a_mortise_has_no_disc() -> None:
 
 
 def test_a_pocket_says_its_angle_and_where_it_leans() -> None:
-    shelf = panels("pocket-screw-4x32", 18, 60)["Shelf"]
+    shelf = panels("pocket-screw-4x32", 18, 60)["Rail"]
     for bore in shelf.bores:
         assert bore.angle_deg == pytest.approx(15)
         assert bore.towards_deg is not None

@@ -1,0 +1,256 @@
+"""Small products round one fitting: two boards that it joins, or a part that carries it.
+
+``JOINTS`` has one maker for each kind of contact; a new kind needs one entry there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from kdkit.catalogue import Catalogue, Fitting
+from kdkit.model import Board, FittingUse, Fixture, Joint, OneEnd, Panel, Product, Rows
+from kdkit.samples.boards import Pair, Stock, sample_pair, stock_for
+
+__all__ = [
+    "BUTTING",
+    "JOINTS",
+    "RECEIVING",
+    "fixture_product",
+    "joint_product",
+    "sample_product",
+]
+
+BUTTING, RECEIVING = "shelf", "side"
+"""Names of the two members."""
+
+HIGH, LONG = 400.0, 280.0
+"""How high the receiving member is and how far the butting one reaches, mm."""
+
+WIDE, DEEP = 400.0, 300.0
+"""Size of a part that carries a fixture, mm."""
+
+_BOARD = 200.0  # mm; what may stand in more wood than this goes into the edge of a board
+
+_TITLES: Mapping[str, tuple[str, str]] = {
+    "edge-face": ("Shelf", "Side"),
+    "edge-edge": ("Rail", "Post"),
+    "face-face": ("Inner board", "Outer board"),
+    "sunk": ("Shelf", "Side"),
+}
+"""What the butting and the receiving member are called."""
+
+Panels = dict[str, Panel]
+
+
+def _starts(at: float) -> OneEnd:
+    return OneEnd.model_validate({"from": at})
+
+
+def _ends(at: float | str) -> OneEnd:
+    return OneEnd(to=at)
+
+
+def joint_product(
+    pair: Pair, uses: Sequence[FittingUse], *, at_end: bool = False, title: str = "Sample"
+) -> Product:
+    """Return two boards that meet as a pair says, joined by fittings.
+
+    Args:
+        uses: fittings of the joint, in their order.
+        at_end: one stands in the other at its end (a rebate), not in its middle.
+    """
+    boards = {
+        "butting": _board(pair.butting),
+        "receiving": _board(pair.receiving),
+    }
+    return Product(
+        product=title,
+        boards=boards,
+        panels=_titled(JOINTS[pair.contact](pair, at_end), pair.contact),
+        joints=(Joint(join=BUTTING, to=RECEIVING, fittings=tuple(uses)),),
+    )
+
+
+def sample_product(catalogue: Catalogue, key: str, pair: Pair | None = None) -> Product:
+    """Return the sample of a joint or a fixture; ``pair`` for other boards than the usual."""
+    fitting = catalogue.fittings[key]
+    if fitting.kind == "fixture":
+        return fixture_product(catalogue, key)
+    return joint_product(
+        pair or sample_pair(catalogue, fitting),
+        (FittingUse(fitting=key),),
+        at_end=stands_at_end(fitting),
+        title=fitting.title,
+    )
+
+
+def stands_at_end(fitting: Fitting) -> bool:
+    """Tell whether a joint in which one part stands in the other belongs at its end.
+
+    A groove with no play is a rebate: it is open to the end of the member.
+    """
+    return fitting.groove_width is not None and fitting.options.get("play") == 0.0
+
+
+def _board(stock: Stock) -> Board:
+    return Board(material=stock.material, thickness=stock.thickness)
+
+
+def _titled(panels: Panels, contact: str) -> Panels:
+    butting, receiving = _TITLES.get(contact, ("", ""))
+    titles = {BUTTING: butting, RECEIVING: receiving}
+    return {
+        name: panel.model_copy(update={"title": titles[name]}) if titles.get(name) else panel
+        for name, panel in panels.items()
+    }
+
+
+def _on_face(pair: Pair, at_end: bool) -> Panels:
+    """An edge stands on a face: a shelf between the ends of a side."""
+    t = pair.receiving.thickness
+    return {
+        RECEIVING: Panel(board="receiving", x=_starts(0), y=(0, pair.run), z=(0, HIGH), face="+x"),
+        BUTTING: Panel(
+            board="butting",
+            x=(t, t + LONG),
+            y=(0, pair.run),
+            z=_starts(HIGH / 2),
+            face="+z",
+        ),
+    }
+
+
+def _edge_to_edge(pair: Pair, at_end: bool) -> Panels:
+    """Two edges meet: a rail against a post, flush at the front."""
+    low = max(60.0, HIGH / 2 - pair.run / 2)
+    high = max(HIGH, low + pair.run + 60.0)
+    return {
+        RECEIVING: Panel(
+            board="receiving", x=(0, pair.width), y=_starts(0), z=(0, high), face="-y"
+        ),
+        BUTTING: Panel(
+            board="butting",
+            x=(pair.width, pair.width + LONG),
+            y=_starts(0),
+            z=(low, low + pair.run),
+            face="-y",
+        ),
+    }
+
+
+def _face_to_face(pair: Pair, at_end: bool) -> Panels:
+    """Two faces lie on each other: a batten along a side, or a double side."""
+    t = pair.receiving.thickness
+    return {
+        RECEIVING: Panel(board="receiving", x=_starts(0), y=(0, pair.run), z=(0, HIGH), face="+x"),
+        BUTTING: Panel(board="butting", x=_starts(t), y=(0, pair.run), z=(100, HIGH), face="+x"),
+    }
+
+
+def _let_in(pair: Pair, at_end: bool) -> Panels:
+    """One part stands in the other: a housing, a groove or, at the end, a rebate."""
+    t = pair.receiving.thickness
+    deep = pair.sunk or (t * 2 / 3 if at_end else min(6.0, t / 3))
+    z = _ends(HIGH) if at_end else _starts(HIGH / 2)
+    return {
+        RECEIVING: Panel(board="receiving", x=_starts(0), y=(0, pair.run), z=(0, HIGH), face="+x"),
+        BUTTING: Panel(board="butting", x=(t - deep, t + LONG), y=(0, pair.run), z=z, face="+z"),
+    }
+
+
+JOINTS: Mapping[str, Callable[[Pair, bool], Panels]] = {
+    "edge-face": _on_face,
+    "edge-edge": _edge_to_edge,
+    "face-face": _face_to_face,
+    "sunk": _let_in,
+}
+"""For each kind of contact, what makes the panels of a sample: pair, at the end or not."""
+
+
+def fixture_product(catalogue: Catalogue, key: str) -> Product:
+    """Return a product with one fixture on a part on which it makes sense."""
+    fitting = catalogue.fittings[key]
+    low, high = fitting.limits.receiving_thickness or (18.0, 18.0)
+    board = _board(stock_for(catalogue, fitting, min(max(18.0, low), high)))
+    if "rest" in fitting.options:
+        return _shelf_on_supports(key, fitting, board)
+    inset, t = fitting.options.get("inset", 0.0), board.thickness
+    place = fitting.place or "middle"
+    from_behind = place == "upper-middle" and _holds_from_behind(catalogue, fitting)
+    at: tuple[tuple[float, float, float], ...]
+    if place == "corners" and high > _BOARD:
+        panel = Panel(
+            board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, WIDE), face="+x"
+        )
+        at = tuple((t / 2, y, 0.0) for y in (inset, DEEP - inset))
+    elif place == "middle" or from_behind:
+        panel = Panel(
+            board="board", title="Front", x=(0, WIDE), y=_starts(0), z=(0, DEEP), face="-y"
+        )
+        at = ((WIDE / 2, t, DEEP - inset) if from_behind else (WIDE / 2, 0.0, DEEP / 2),)
+    else:
+        title = "Bottom" if place == "corners" else "Top"
+        panel = Panel(board="board", title=title, x=(0, WIDE), y=(0, DEEP), z=_starts(0), face="+z")
+        at = ((WIDE / 2, DEEP - inset, t),)
+        if place == "corners":
+            at = tuple((x, y, 0.0) for x in (inset, WIDE - inset) for y in (inset, DEEP - inset))
+    return Product(
+        product=fitting.title,
+        boards={"board": board},
+        panels={"part": panel},
+        fixtures=(Fixture(fitting=key, on="part", at=at),),
+    )
+
+
+def _holds_from_behind(catalogue: Catalogue, fitting: Fitting) -> bool:
+    """Tell whether what the buyer fixes to a wall lies straight behind the surface."""
+    return any(
+        not catalogue.items[rule.item].supplied and rule.out == "-k" for rule in fitting.items
+    )
+
+
+def _shelf_on_supports(key: str, fitting: Fitting, board: Board) -> Product:
+    """A loose shelf between two sides with rows of bores, and a bottom that holds them."""
+    underside = 60.0 + 32.0 * 4 + fitting.options["rest"]
+    return Product(
+        product=fitting.title,
+        boards={"board": board},
+        panels={
+            "left_side": Panel(
+                board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, HIGH), face="+x"
+            ),
+            "right_side": Panel(mirror="left_side", x=_ends(WIDE)),
+            "bottom": Panel(
+                board="board",
+                title="Bottom",
+                x=("left_side.x1", "right_side.x0"),
+                y=(0, DEEP),
+                z=_starts(0),
+                face="+z",
+            ),
+            "shelf": Panel(
+                board="board",
+                title="Adjustable shelf",
+                x=("left_side.x1 + 1", "right_side.x0 - 1"),
+                y=(0, DEEP - 5),
+                z=_starts(underside),
+                face="+z",
+                loose=True,
+            ),
+        },
+        joints=(
+            Joint(
+                join="bottom",
+                to=("left_side", "right_side"),
+                fittings=(FittingUse(fitting="dowel-8x30"),),
+            ),
+        ),
+        fixtures=(
+            Fixture(
+                fitting=key,
+                on=("left_side", "right_side"),
+                rows=Rows(first=60.0, last=HIGH - 60.0),
+                carries="shelf",
+            ),
+        ),
+    )
