@@ -1,4 +1,4 @@
-"""Row 4: boards, items, tools and fittings as data.
+"""Row 4: boards, items, tools, fittings and times as data.
 
 Takes the catalogue files that come with kdkit and the maker's own, gives one
 ``Catalogue``. Every formula has been read and every reference found; what a fitting
@@ -19,6 +19,7 @@ from kdkit.catalogue.entries import (
     Piece,
     SlotRule,
     Strength,
+    Time,
     Tool,
 )
 from kdkit.catalogue.formulas import BoreNumbers, FittingNumbers, fitting_numbers
@@ -40,6 +41,7 @@ __all__ = [
     "Piece",
     "SlotRule",
     "Strength",
+    "Time",
     "Tool",
     "built_in_files",
     "fitting_numbers",

@@ -41,6 +41,7 @@ __all__ = [
     "Piece",
     "SlotRule",
     "Strength",
+    "Time",
     "Tool",
 ]
 
@@ -300,10 +301,28 @@ class Fitting(Entry):
     sources: tuple[str, ...]
 
 
+class Time(Entry):
+    """How long something takes, in minutes: an estimate."""
+
+    title: str
+    minutes: float
+    sources: tuple[str, ...]
+
+
+_OTHER = "other"
+_UNTOLD = 0.25  # minutes; for a catalogue that says nothing; common practice, no source
+
+
 class Catalogue(Entry):
-    """All boards, items, tools and fittings known to one product."""
+    """All boards, items, tools, fittings and times known to one product."""
 
     boards: dict[str, BoardMaterial] = {}
     items: dict[str, Item] = {}
     tools: dict[str, Tool] = {}
     fittings: dict[str, Fitting] = {}
+    times: dict[str, Time] = {}
+
+    def minutes_for(self, what: str) -> float:
+        """Return how long an action or a piece of machining takes: an estimate, in minutes."""
+        time = self.times.get(what, self.times.get(_OTHER))
+        return time.minutes if time is not None else _UNTOLD

@@ -1,6 +1,6 @@
 """Catalogue files into one ``Catalogue``.
 
-A file holds ``boards``, ``items``, ``tools`` and ``fittings``. A later file adds
+A file holds ``boards``, ``items``, ``tools``, ``fittings`` and ``times``. A later file adds
 entries and takes the place of earlier ones of the same name. ``like: NAME`` starts an
 entry from another one (from the earlier one of its own name, too) and writes over its
 keys; ``options`` and ``limits`` are written over key by key.
@@ -9,21 +9,24 @@ keys; ``options`` and ``limits`` are written over key by key.
 from __future__ import annotations
 
 import difflib
+import math
 import pathlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 
 from kdkit.catalogue.entries import (
+    Action,
     BoardMaterial,
     Catalogue,
     Entry,
     Fitting,
     Item,
     Lean,
+    Time,
     Tool,
 )
 from kdkit.catalogue.formulas import check_formulas
@@ -37,7 +40,9 @@ _SECTIONS: dict[str, type[Entry]] = {
     "items": Item,
     "tools": Tool,
     "fittings": Fitting,
+    "times": Time,
 }
+_MACHINING = ("set-up", "bore", "slot", "groove", "other")
 _MERGED = ("options", "limits")
 _MOST_LIKES = 20
 
@@ -192,7 +197,7 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
         path = ("fittings", name)
         faults = [*check_formulas(fitting, path), *_check_references(fitting, path, names)]
         problems += _placed(faults, raw["fittings", name].document)
-    for section, checker in (("items", _check_item), ("boards", _check_board)):
+    for section, checker in (("items", _check_item), ("boards", _check_board), ("times", _check_time)):
         for name, entry in built[section].items():
             faults = [*checker(entry, (section, name))]
             problems += _placed(faults, raw[section, name].document)
@@ -305,6 +310,14 @@ def _check_board(board: BoardMaterial, path: Path) -> Iterable[Problem]:
             yield _bad_value((*path, "strength", n, "density"), "must be above zero")
         if row.thickness[0] >= row.thickness[1]:
             yield _bad_value((*path, "strength", n, "thickness"), "must be [least, greatest]")
+
+
+def _check_time(time: Time, path: Path) -> Iterable[Problem]:
+    if not 0 <= time.minutes < math.inf:
+        yield _bad_value((*path, "minutes"), "must be a number from 0 up")
+    known = sorted({*get_args(Action.model_fields["do"].annotation), *_MACHINING})
+    if path[-1] not in known:
+        yield _unknown_name(path, "actions and kinds of machining", path[-1], known)
 
 
 def _validation_problems(fault: ValidationError, path: Path) -> list[Problem]:

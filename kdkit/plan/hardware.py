@@ -50,8 +50,6 @@ _AFTER: dict[str, OperationKind] = {
     "glue": OperationKind.FASTEN,
 }
 
-_MINUTES = 0.25  # one item put in or one cam turned; common practice, no source
-
 
 def work_of(fasteners: Iterable[Fastener], joinery: Joinery, catalogue: Catalogue) -> list[Work]:
     """Return the work on some fasteners, in their order and their fittings' order.
@@ -104,7 +102,7 @@ def _of_fastener(fastener: Fastener, fitting: Fitting | None, catalogue: Catalog
                 against=_other(fastener, part),
                 items={action.item: len(taken)} if action.item is not None and taken else {},
                 tool=action.tool,
-                minutes=action.minutes or _MINUTES * max(1, len(taken)),
+                minutes=action.minutes or catalogue.minutes_for(action.do) * max(1, len(taken)),
                 rank=rank,
                 at_wall=item is not None and not item.supplied,
                 item=action.item or "",
@@ -123,7 +121,7 @@ def _of_fastener(fastener: Fastener, fitting: Fitting | None, catalogue: Catalog
                 against=_other(fastener, part),
                 items={placed.item: 1},
                 tool=None,
-                minutes=_MINUTES,
+                minutes=catalogue.minutes_for("insert"),
                 rank=len(actions),
                 item=placed.item,
                 do="insert",
