@@ -197,7 +197,11 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
         path = ("fittings", name)
         faults = [*check_formulas(fitting, path), *_check_references(fitting, path, names)]
         problems += _placed(faults, raw["fittings", name].document)
-    for section, checker in (("items", _check_item), ("boards", _check_board), ("times", _check_time)):
+    for section, checker in (
+        ("items", _check_item),
+        ("boards", _check_board),
+        ("times", _check_time),
+    ):
         for name, entry in built[section].items():
             faults = [*checker(entry, (section, name))]
             problems += _placed(faults, raw[section, name].document)
