@@ -1,7 +1,9 @@
 """The formula language: lengths as sums over parameters and sides.
 
 Numbers, ``+ - * / ( )``, names with dots (``width``, ``left_side.x1``), and the
-functions ``min``, ``max``, ``round_to(value, step)``, ``floor``, ``ceil``, ``abs``.
+functions ``min``, ``max``, ``round_to(value, step)``, ``floor``, ``ceil``, ``abs`` and
+``on_grid(limit, end)``: the greatest size 2·end + 32·n within a limit, n a whole number;
+``on_grid(limit, end, pitch)`` for another pitch.
 A formula is parsed once into a postfix program and run on a stack: no recursion,
 no access to anything but the numbers it is given.
 
@@ -39,6 +41,9 @@ LARGEST = 1e9
 
 _LONGEST_COMPARED = 80
 _MOST_COMPARED = 400
+_GRID = 32.0
+"""The pitch of system rows. Source: "32 mm cabinetmaking system", knowpia.com."""
+
 _SLACK = 1e-9
 """So that 0.3 / 0.1 counts as 3 when it is rounded down or up."""
 
@@ -48,6 +53,7 @@ FUNCTIONS: dict[str, tuple[int, int]] = {
     "floor": (1, 1),
     "max": (2, 20),
     "min": (2, 20),
+    "on_grid": (2, 3),
     "round_to": (2, 2),
 }
 """Function → least and most number of values it takes."""
@@ -370,6 +376,8 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             return float(math.floor(values[0] + _SLACK))
         case "ceil":
             return float(math.ceil(values[0] - _SLACK))
+        case "on_grid":
+            return _on_grid(step, *values)
         case _:
             value, size = values
             if size <= 0:
@@ -378,6 +386,25 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             if not abs(ratio) <= LARGEST * LARGEST:
                 return _arithmetic(step, "the step of round_to is too small")
             return math.floor(ratio + 0.5 + _SLACK) * size
+
+
+def _on_grid(step: Step, limit: float, end: float, pitch: float = _GRID) -> float | FormulaFault:
+    """Return 2·end + n·pitch, the greatest within a limit.
+
+    Source:
+        A balanced panel of the 32 mm system, H = 2a + 32n ("32 mm cabinetmaking system",
+        knowpia.com).
+    """
+    if pitch <= 0:
+        return _arithmetic(step, f"on_grid needs a pitch above zero, not {pitch:g}")
+    ratio = (limit - 2 * end) / pitch
+    if ratio < -_SLACK:
+        return _arithmetic(
+            step, f"no size on the grid goes into {limit:g}: the least is {2 * end:g}"
+        )
+    if not ratio <= LARGEST * LARGEST:
+        return _arithmetic(step, "the pitch of on_grid is too small")
+    return 2 * end + math.floor(ratio + _SLACK) * pitch
 
 
 def _arithmetic(step: Step, message: str) -> FormulaFault:

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 
 from kdkit.diagnostics import Problem, error
@@ -14,6 +13,7 @@ from kdkit.frames import add, cross, dot, norm, scaled, sub
 from kdkit.geometry.boxes import near_pairs
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.inspect.inspection import Inspection
+from kdkit.joinery.cut_boxes import cut_box, groove_plan
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
@@ -25,8 +25,9 @@ _TOUCH = 5 * TOLERANCE  # bores that graze each other by less are not crossing
 
 def check_bore_crossings(inspection: Inspection) -> Iterable[Problem]:
     """Two bores of a part keep apart, unless the fitting means them to meet."""
-    for bores in inspection.bores.values():
-        boxes = np.array([_box(bore) for bore in bores])
+    for name, bores in inspection.bores.items():
+        part = inspection.part(name)
+        boxes = np.array([cut_box(part, bore) for bore in bores])
         for n, m in near_pairs(boxes):
             a, b = bores[n], bores[m]
             if _meant_to_meet(a, b) or not bores_cross(a, b):
@@ -41,13 +42,6 @@ def check_bore_crossings(inspection: Inspection) -> Iterable[Problem]:
                 where=f"{inspection.bore_words(a)}; {inspection.bore_words(b)}",
                 help="move one of the two along, or drill less deep",
             )
-
-
-def _box(bore: Bore) -> NDArray[np.float64]:
-    axis = np.array(bore.into)
-    ends = np.array([bore.mouth, np.array(bore.mouth) + axis * bore.depth])
-    reach = bore.diameter / 2 * np.sqrt(np.clip(1.0 - axis * axis, 0.0, 1.0))
-    return np.concatenate([ends.min(axis=0) - reach, ends.max(axis=0) + reach])
 
 
 def _meant_to_meet(a: Bore, b: Bore) -> bool:
@@ -139,9 +133,7 @@ def _bore_meets_groove(part: Part, bore: Bore, groove: Groove) -> bool:
     In the frame of the groove's surface the groove fills −depth ≤ z ≤ 0 over its plan.
     """
     frame = surface_frame(part, groove.surface)
-    plan = Polygon(groove.polygon)
-    if groove.surface == "back":
-        plan = Polygon([(x, -y) for x, y in groove.polygon])
+    plan = Polygon(groove_plan(groove))
     mouth, into = frame.point_to_inner(bore.mouth), frame.vector_to_inner(bore.into)
     bottom = add(mouth, scaled(into, bore.depth))
     low, high = min(mouth[2], bottom[2]), max(mouth[2], bottom[2])

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.ops import nearest_points
 
 from kdkit.diagnostics import Problem, error, warning
-from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, norm, scaled, sub
+from kdkit.frames import Frame, Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.geometry.boxes import near_pairs
 from kdkit.geometry.surfaces import surface_frame, surfaces_of
 from kdkit.inspect.inspection import Inspection
+from kdkit.joinery.cut_boxes import cut_box, groove_plan
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
@@ -78,7 +78,7 @@ def check_slot_crossings(inspection: Inspection) -> Iterable[Problem]:
             *inspection.bores.get(name, ()),
             *inspection.grooves.get(name, ()),
         ]
-        boxes = np.array([_box(part, one) for one in others])
+        boxes = np.array([cut_box(part, one) for one in others])
         for n, m in near_pairs(boxes):
             if min(n, m) >= len(slots):
                 continue  # bores and grooves among themselves have checks of their own
@@ -126,42 +126,6 @@ def _plan(slot: Slot, panel: Frame, surface: Frame) -> Polygon:
     return Polygon(corners)
 
 
-def _box(part: Part, one: Slot | Bore | Groove) -> NDArray[np.float64]:
-    """Return the box around a cut in the panel frame: least x, y, z, greatest x, y, z."""
-    if isinstance(one, Bore):
-        axis = np.array(one.into)
-        ends = np.array([one.mouth, np.array(one.mouth) + axis * one.depth])
-        reach = one.diameter / 2 * np.sqrt(np.clip(1.0 - axis * axis, 0.0, 1.0))
-        return np.concatenate([ends.min(axis=0) - reach, ends.max(axis=0) + reach])
-    if isinstance(one, Groove):
-        frame = surface_frame(part, one.surface)
-        flat = _groove_plan(one)
-        points = [frame.point_to_outer((x, y, z)) for x, y in flat for z in (0.0, -one.depth)]
-    else:
-        across = cross(one.into, one.along)
-        points = [
-            add(
-                one.mouth,
-                add(
-                    scaled(one.into, c * one.depth),
-                    add(scaled(one.along, a * one.length / 2), scaled(across, b * one.width / 2)),
-                ),
-            )
-            for a in (-1, 1)
-            for b in (-1, 1)
-            for c in (0, 1)
-        ]
-    corners = np.array(points)
-    return np.concatenate([corners.min(axis=0), corners.max(axis=0)])
-
-
-def _groove_plan(groove: Groove) -> Sequence[Vec2]:
-    """Return a groove's plan in the frame of its surface; that of a back is mirrored."""
-    if groove.surface == "back":
-        return [(x, -y) for x, y in groove.polygon]
-    return groove.polygon
-
-
 def _meet(part: Part, a: Slot, b: Slot | Bore | Groove) -> bool:
     """Tell whether two cuts share more than a graze.
 
@@ -190,7 +154,7 @@ def _sets(part: Part, one: Slot | Bore | Groove) -> list[_Nearest]:
         return [lambda p: _in_cylinder(bore.mouth, bore.into, bore.diameter / 2, bore.depth, p)]
     if isinstance(one, Groove):
         frame = surface_frame(part, one.surface)
-        plan, depth = Polygon(_groove_plan(one)).buffer(-edge), one.depth
+        plan, depth = Polygon(groove_plan(one)).buffer(-edge), one.depth
         return [lambda p: _in_prism(frame, plan, depth, p)]
     slot, half = one, one.width / 2
     if slot.disc is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from kdkit.definition.formula import near_names
@@ -18,7 +19,15 @@ from kdkit.model.resolved import (
 )
 from kdkit.units import mm_text
 
-__all__ = ["MAX_JOINTS", "listed", "read_fixtures", "read_joints", "read_order", "unknown_part"]
+__all__ = [
+    "MAX_JOINTS",
+    "check_names",
+    "listed",
+    "read_fixtures",
+    "read_joints",
+    "read_order",
+    "unknown_part",
+]
 
 MAX_JOINTS = 5000
 _MOST_IN_A_ROW = 200
@@ -46,7 +55,7 @@ def unknown_part(name: str, known: Iterable[str], units: Iterable[str], path: Pa
     return error("unknown-part", f"there is no part {name[:80]!r}", path, help=help)
 
 
-def _check_names(
+def check_names(
     names: str | tuple[str, ...] | None,
     parts: Mapping[str, object],
     units: Mapping[str, object],
@@ -80,8 +89,8 @@ def read_joints(
     problems = lengths.problems
     for n, said in enumerate(joints):
         path = (*base, n)
-        joined = _check_names(said.join, parts, units, (*path, "join"), problems)
-        to = _check_names(said.to, parts, units, (*path, "to"), problems)
+        joined = check_names(said.join, parts, units, (*path, "join"), problems)
+        to = check_names(said.to, parts, units, (*path, "to"), problems)
         fittings = tuple(
             _placement(use, lengths, (*path, "fittings", m)) for m, use in enumerate(said.fittings)
         )
@@ -173,8 +182,8 @@ def read_fixtures(
     problems = lengths.problems
     for n, said in enumerate(fixtures):
         path = (*base, n)
-        on = _check_names(said.on, parts, units, (*path, "on"), problems)
-        carries = _check_names(said.carries, parts, units, (*path, "carries"), problems)
+        on = check_names(said.on, parts, units, (*path, "on"), problems)
+        carries = check_names(said.carries, parts, units, (*path, "carries"), problems)
         if said.at is None and said.rows is None:
             problems.append(
                 error(
@@ -222,6 +231,24 @@ def _rows(said: says.Rows | None, lengths: Lengths, path: Path) -> RowsSpec | No
     first, last, pitch = number("first"), number("last"), number("pitch")
     if said.front is None and said.back is None:
         problems.append(error("missing-key", "there is neither a front nor a back row", path))
+    for key in ("first", "last"):
+        if not said.system and getattr(said, key) is None:
+            help = "give a z, or say `system: true` for bores of the part's `system_rows`"
+            problems.append(error("missing-key", f"{key} is missing", path, help=help))
+    if said.system:
+        for key in ("front", "back", "pitch"):
+            if key in said.model_fields_set and getattr(said, key) is not None:
+                problems.append(
+                    Problem(
+                        code="wrong-value",
+                        message=f"{key} follows from the system rows",
+                        path=(*path, key),
+                        help=f"delete it: `system_rows` says {key}",
+                        on_key=True,
+                    )
+                )
+        first = -math.inf if said.first is None else first
+        last = math.inf if said.last is None else last
     if first is None or last is None or pitch is None:
         return None
     if pitch < 5:
@@ -238,12 +265,12 @@ def _rows(said: says.Rows | None, lengths: Lengths, path: Path) -> RowsSpec | No
             )
         )
         return None
-    if (last - first) / pitch > _MOST_IN_A_ROW:
+    if not said.system and (last - first) / pitch > _MOST_IN_A_ROW:
         problems.append(
             error("too-many-parts", f"a row has more than {_MOST_IN_A_ROW} bores", (*path, "pitch"))
         )
         return None
-    return RowsSpec(front=front, back=back, first=first, last=last, pitch=pitch)
+    return RowsSpec(front=front, back=back, first=first, last=last, pitch=pitch, system=said.system)
 
 
 def read_order(

@@ -22,10 +22,12 @@ from kdkit.model.resolved import (
     Resolved,
     ResolvedFixture,
     ResolvedJoint,
+    SystemRowsSpec,
     UnitUse,
 )
 from kdkit.model.sides import declare_bought, declare_panel, fail_part
 from kdkit.model.slabs import Slab, part_from_slab, turn_frame
+from kdkit.model.system_rows import read_system_rows
 from kdkit.model.unit_places import place_fixture, place_joint, place_part
 
 __all__ = ["MAX_PARTS", "MAX_UNIT_DEPTH", "resolve"]
@@ -61,6 +63,7 @@ class _Found:
     units: list[UnitUse] = field(default_factory=list)
     order: list[OrderSaid] = field(default_factory=list)
     sequence: tuple[PutOn, ...] = ()
+    system_rows: list[SystemRowsSpec] = field(default_factory=list)
     boards: dict[str, says.Board] = field(default_factory=dict)
     parameters: dict[str, float] = field(default_factory=dict)
 
@@ -131,6 +134,7 @@ def resolve(
             units=tuple(sorted(found.units, key=lambda unit: unit.name)),
             order=tuple(found.order),
             sequence=found.sequence,
+            system_rows=tuple(found.system_rows),
             boards=dict(sorted(found.boards.items())),
         ),
         tuple(dict.fromkeys(problems)),
@@ -219,6 +223,9 @@ def _resolve_scope(
                 problems.append(unknown_part(bore.mate, known, units, (*bore.path, "mate")))
     found.joints[:0] = read_joints(product.joints, known, units, lengths, (*base, "joints"))
     found.fixtures[:0] = read_fixtures(product.fixtures, known, units, lengths, (*base, "fixtures"))
+    found.system_rows[:0] = read_system_rows(
+        product.system_rows, known, units, lengths, (*base, "system_rows")
+    )
     order, found.sequence = read_order(product.order, known, units, problems, (*base, "order"))
     found.order[:0] = order
     for language, texts in product.texts.items():
@@ -352,6 +359,14 @@ def _open_unit(
         found.joints.append(replace(outside, workshop=joint.workshop or unit.workshop))
     for fixture in below.fixtures:
         found.fixtures.append(place_fixture(fixture, name, placed, problems))
+    found.system_rows.extend(
+        replace(
+            rows,
+            on=tuple(f"{name}.{part}" for part in rows.on),
+            fronts=tuple(f"{name}.{part}" for part in rows.fronts),
+        )
+        for rows in below.system_rows
+    )
     found.order.extend(
         replace(
             said,

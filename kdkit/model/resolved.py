@@ -25,6 +25,7 @@ __all__ = [
     "ResolvedJoint",
     "RoundCutOut",
     "RowsSpec",
+    "SystemRowsSpec",
     "UnitUse",
 ]
 
@@ -71,6 +72,9 @@ class Part:
             to before any turn (front, back, left, right, top, bottom), or "" for
             a slanted or inner (notch) segment.
         bands: for each outline segment the edge band's thickness, 0 for none.
+        bevels: for each outline segment how far the edge leans off square, degrees; above 0
+            the long point lies on the face, below 0 on the back; () where none leans. The
+            outline runs through the long points.
         cutouts: polygonal openings, clockwise or not.
         smooth: the outline stands for a curve (rod, tube): no edge lines between
             its segments.
@@ -92,6 +96,7 @@ class Part:
     material: str | None = None
     edge_sides: tuple[str, ...] = ()
     bands: tuple[float, ...] = ()
+    bevels: tuple[float, ...] = ()
     cutouts: tuple[tuple[Vec2, ...], ...] = ()
     round_cutouts: tuple[RoundCutOut, ...] = ()
     bores: tuple[HandBoreSpec, ...] = ()
@@ -105,7 +110,10 @@ class Part:
 
 @dataclass(frozen=True, kw_only=True)
 class FittingPlacement:
-    """``says.FittingUse`` with numbers."""
+    """``says.FittingUse`` with numbers.
+
+    ``front``: where the front of the definition that says it looks, in the product.
+    """
 
     fitting: str
     path: Path
@@ -117,6 +125,7 @@ class FittingPlacement:
     opens: str | None = None
     across: float = 0.0
     options: Mapping[str, float | str] = field(default_factory=dict)
+    front: Vec3 = (0.0, -1.0, 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,13 +145,46 @@ class ResolvedJoint:
 
 @dataclass(frozen=True, kw_only=True)
 class RowsSpec:
-    """``says.Rows`` with numbers; z in the product frame."""
+    """``says.Rows`` with numbers; z in the product frame.
+
+    ``system``: bores of the part's system rows from ``first`` to ``last`` (both may be
+    infinite); then ``front`` and ``back`` only say whether there is such a row.
+    """
 
     front: float | None
     back: float | None
     first: float
     last: float
     pitch: float
+    system: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class SystemRowsSpec:
+    """``says.SystemRows`` with numbers.
+
+    Args:
+        depth: None for through bores.
+        back: setback of the back row, None where it follows from the grid.
+        has_back: False when there is to be no back row.
+        end: from the outer bores to the panel's ends, None where it follows from the height.
+    """
+
+    path: Path
+    on: tuple[str, ...]
+    faces: str = "inside"
+    pitch: float = 32.0
+    bore: float = 5.0
+    depth: float | None = 13.0
+    front: float = 37.0
+    inset: float = 0.0
+    back: float | None = None
+    has_back: bool = True
+    end: float | None = None
+    balanced: bool = True
+    full: bool = True
+    fronts: tuple[str, ...] = ()
+    reveal: float = 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,6 +252,7 @@ class Resolved:
     boards: Mapping[str, Board] = field(default_factory=dict)
     """Every board in use; ``Part.board`` is a key of it, in units too."""
     sequence: tuple[PutOn, ...] = ()
+    system_rows: tuple[SystemRowsSpec, ...] = ()
 
     def part(self, name: str) -> Part:
         """Return the part of that name.

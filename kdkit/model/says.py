@@ -48,6 +48,7 @@ from kdkit.model.words import (
 )
 
 __all__ = [
+    "Bevel",
     "Board",
     "Bought",
     "CutOut",
@@ -66,6 +67,7 @@ __all__ = [
     "Rows",
     "Safety",
     "Said",
+    "SystemRows",
     "Texts",
     "Turn",
     "Unit",
@@ -190,6 +192,19 @@ class Turn(Said):
     about: tuple[Length, Length, Length] = Field(description="a point that stays where it is")
 
 
+class Bevel(Said):
+    """An edge sawn aslant: ``{angle: 45, long: back}``; the angle alone is long on the face.
+
+    The panel's extents are those of its long points.
+    """
+
+    angle: Length = Field(description="degrees off square: 45 for the mitre of a square corner")
+    long: Opening = Field(
+        default="face",
+        description="the broad side with the long point: face, back, or the way it looks (-x)",
+    )
+
+
 class HandBore(Said):
     """A bore that the maker types; ``mate`` names the panel it must meet, if any.
 
@@ -206,6 +221,13 @@ class HandBore(Said):
     depth: Length = Field(description="mm from the mouth, or `through`")
     purpose: Title = "bore"
     mate: Text | None = None
+
+
+BevelSaid = Annotated[
+    Annotated[Length, Tag("@one")] | Annotated[Bevel, Tag("@mapping")],
+    Discriminator(_mapping_or_one),
+    Field(description="degrees with the long point on the face, or {angle: …, long: …}"),
+]
 
 
 class Panel(Said):
@@ -228,6 +250,9 @@ class Panel(Said):
     grain: Axis | None = Field(default=None, description="length axis; default the longer side")
     bands: dict[Band, Annotated[Number, Field(ge=0, le=20)]] = Field(
         default={}, description="edge band thickness by side, or `all`"
+    )
+    bevels: dict[Band, BevelSaid] = Field(
+        default={}, description="edges sawn aslant, as for a mitre, by side, or `all`"
     )
     outline: tuple[tuple[Length, Length], ...] | None = Field(
         default=None,
@@ -330,16 +355,61 @@ class Joint(Said):
     )
 
 
+class SystemRows(Said):
+    """System rows down upright panels (32 mm system): where they lie follows from the panel.
+
+    The bores of shelf supports, hinge plates and runners that fall on a bore of a row are
+    that bore. A panel is balanced when its height is 2·end + n·pitch; then the rows leave
+    the same at both ends. ``back`` left out puts the back row a multiple of the pitch
+    behind the front row; ``back: null`` leaves it away.
+    """
+
+    on: NameOrNames
+    faces: Literal["inside", "face", "back", "both"] = Field(
+        default="inside", description="sides of the panels; inside: to the middle of the product"
+    )
+    pitch: Length = 32.0
+    bore: Length = Field(default=5.0, description="diameter, mm")
+    depth: Length = Field(default=13.0, description="mm, or `through`")
+    front: Length = Field(default=37.0, description="setback of the front row")
+    inset: Length = Field(
+        default=0.0,
+        description="thickness of fronts that lie between the sides; the front row goes back by it",
+    )
+    back: Length | None = Field(
+        default=None,
+        description="setback of the back row, if it is not to follow from the grid; null for none",
+    )
+    end: Length | None = Field(
+        default=None,
+        description="from the lowest bore to the panel's end; default the same at both ends, "
+        "at least 9.5",
+    )
+    balanced: StrictBool = Field(default=True, description="whether height = 2·end + n·pitch")
+    drill: Literal["full", "used"] = Field(
+        default="full", description="used: only the fields that fixtures with `rows` ask for"
+    )
+    fronts: NameOrNames | None = Field(
+        default=None, description="doors and drawer fronts: each n·pitch − reveal high"
+    )
+    reveal: Length = Field(default=3.0, description="gap between fronts")
+
+
 class Rows(Said):
-    """Rows of bores for adjustable shelves (32 mm system)."""
+    """Rows of bores for adjustable shelves (32 mm system).
+
+    With ``system`` they are a stretch of the part's system rows, all of them if neither
+    ``first`` nor ``last`` is given; ``front: null`` or ``back: null`` leaves out a row.
+    """
 
     front: Length | None = Field(
         default=37.0, description="setback of the front row; null for no row"
     )
     back: Length | None = Field(default=37.0, description="setback of the back row; null for none")
-    first: Length = Field(description="z of the lowest bore")
-    last: Length = Field(description="z not to be passed")
+    first: Length | None = Field(default=None, description="z of the lowest bore")
+    last: Length | None = Field(default=None, description="z not to be passed")
     pitch: Length = 32.0
+    system: StrictBool = Field(default=False, description="bores of the part's `system_rows`")
 
 
 class Fixture(Said):
@@ -440,6 +510,7 @@ class Product(Said):
     )
     units: dict[Name, Unit] = {}
     joints: tuple[Joint, ...] = Field(default=(), max_length=2000)
+    system_rows: tuple[SystemRows, ...] = Field(default=(), max_length=200)
     fixtures: tuple[Fixture, ...] = Field(default=(), max_length=2000)
     order: tuple[OrderEntry, ...] = Field(default=(), max_length=2000)
     texts: dict[Text, Texts] = Field(default={}, description="by language code: en, de, fr")

@@ -41,6 +41,13 @@ def value(text: str, **variables: float) -> float:
         ("round_to(13, 4)", 12),
         ("round_to(14, 4)", 16),
         ("round_to(-13, 4)", -12),
+        # Source: woodweb, "Panel and Door Balancing": a = 9.5, at most 2133.6 -> 2131.
+        ("on_grid(2133.6, 9.5)", 2131),
+        ("on_grid(774, 35)", 774),  # the same: 774 = 2 x 35 + 22 x 32
+        ("on_grid(805.9, 35)", 774),
+        ("on_grid(70, 35)", 70),
+        ("on_grid(723, -1.5)", 701),  # a front with a reveal of 3: 22 x 32 - 3
+        ("on_grid(100, 10, 25)", 95),
     ],
 )
 def test_value(text: str, expected: float) -> None:
@@ -87,6 +94,9 @@ FAULTS = {
     "5 / (2 - 2)": ("formula-arithmetic", "/", ""),
     "1e400": ("formula-arithmetic", "1e400", ""),
     "1e9 * 1e9": ("formula-arithmetic", "*", ""),
+    "on_grid(69.9, 35)": ("formula-arithmetic", "on_grid(69.9, 35)", ""),
+    "on_grid(700, 35, 0)": ("formula-arithmetic", "on_grid(700, 35, 0)", ""),
+    "on_grid(700)": ("formula-syntax", "on_grid(700)", ""),
     "round_to(5, 0)": ("formula-arithmetic", "round_to(5, 0)", ""),
     "1" + " + 1" * 200: ("formula-too-long", None, "parameters"),
     "(" * 100 + "1" + ")" * 100: ("formula-too-long", None, "parameters"),
@@ -120,4 +130,4 @@ def test_fault_becomes_a_problem_with_its_characters() -> None:
 
 
 def test_every_function_is_tried_above() -> None:
-    assert set(FUNCTIONS) == {"abs", "ceil", "floor", "max", "min", "round_to"}
+    assert set(FUNCTIONS) == {"abs", "ceil", "floor", "max", "min", "on_grid", "round_to"}
