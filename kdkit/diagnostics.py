@@ -148,6 +148,7 @@ CODES: dict[str, str] = {
     "fitting-option": "a fitting has no such option, or the option is no number",
     "fitting-position": "a fitting's position lies off the contact",
     "fitting-unknown": "the catalogue has no such fitting",
+    "unknown-joint": "a joint that the product does not have, or that is several",
     "fixture-off-part": "a fixture stands on no surface of its part",
     "joint-contacts": "two parts touch in several places and not all are used",
     "material-unknown": "the catalogue has no such board",

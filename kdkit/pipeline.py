@@ -34,6 +34,8 @@ from kdkit.publish.apart_manual import publish_apart
 from kdkit.publish.no_plan import load_certificate, publish_no_plan
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
+from kdkit.samples import Pair
+from kdkit.samples.choose import Chosen, choose_between_boards, choose_in_product, find_pair
 from kdkit.schedule import make_schedules
 from kdkit.schedule.sheets import Saw
 
@@ -42,6 +44,8 @@ __all__ = [
     "Request",
     "build",
     "check",
+    "choose",
+    "choose_boards",
     "explain",
     "take_apart",
     "verify",
@@ -86,6 +90,7 @@ class Outcome:
         results: every stage's value, if all stages went well; no figures from ``check``.
         apart: how the product comes apart, from ``take_apart``.
         why: why one thing comes before another, from ``explain``.
+        chosen: every joint that could be between two parts, from ``choose``.
         files: what ``build`` wrote, in the order of their names.
     """
 
@@ -97,6 +102,7 @@ class Outcome:
     results: Results | None = None
     apart: TakenApart | None = None
     why: Explanation | None = None
+    chosen: Chosen | None = None
     files: tuple[pathlib.Path, ...] = ()
 
 
@@ -284,6 +290,39 @@ def explain(
     return run.outcome(complete=True)
 
 
+def choose(
+    request: Request, names: Sequence[str], progress: Progress = lambda _: None
+) -> Outcome:
+    """Try every joint of the catalogue between two parts of a product.
+
+    Args:
+        names: the two parts, or the name of their joint alone.
+    """
+    run = _Run(request, progress)
+    try:
+        resolved, catalogue = _size(run)
+        pair = run.stage("looking for the parts", find_pair, resolved, names)
+        assembly = run.stage("placing the parts", assemble, resolved)
+        known = (resolved, assembly, catalogue)
+        run.chosen = run.stage("trying every joint", choose_in_product, *known, *pair)
+    except _RunEnded:
+        return run.outcome(complete=False)
+    return run.outcome(complete=True)
+
+
+def choose_boards(
+    pair: Pair, catalogues: Sequence[pathlib.Path] = (), progress: Progress = lambda _: None
+) -> Outcome:
+    """Try every joint of the catalogue, and of a maker's own files, between two boards."""
+    run = _Run(Request(), progress)
+    try:
+        catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
+        run.chosen = run.stage("trying every joint", choose_between_boards, pair, catalogue)
+    except _RunEnded:
+        return run.outcome(complete=False)
+    return run.outcome(complete=True)
+
+
 def verify(
     request: Request, certificate: pathlib.Path, progress: Progress = lambda _: None
 ) -> tuple[Outcome, tuple[str, ...]]:
@@ -313,8 +352,8 @@ class _Placed:
     catalogue: Catalogue
 
 
-def _place(run: _Run) -> _Placed:
-    """Follow one definition from its text to its parts and fittings, inspected."""
+def _size(run: _Run) -> tuple[Resolved, Catalogue]:
+    """Follow one definition from its text to its sizes; open its catalogue."""
     request = run.request
     product, catalogues = request.product, request.catalogues
     if product is None:
@@ -331,11 +370,16 @@ def _place(run: _Run) -> _Placed:
         variant=request.variant,
         parameters=request.parameters,
     )
-    catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
+    return resolved, run.stage("opening the catalogue", load_catalogue, catalogues)
+
+
+def _place(run: _Run) -> _Placed:
+    """Follow one definition from its text to its parts and fittings, inspected."""
+    resolved, catalogue = _size(run)
     assembly = run.stage("placing the parts", assemble, resolved)
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
-    run.judge((*check_texts(product), *inspect_product(resolved, assembly, joinery, catalogue)))
+    run.judge((*check_texts(resolved.said), *inspect_product(resolved, assembly, joinery, catalogue)))
     return _Placed(resolved, assembly, joinery, catalogue)
 
 
@@ -388,6 +432,7 @@ class _Run:
         self.results: Results | None = None
         self.apart: TakenApart | None = None
         self.why: Explanation | None = None
+        self.chosen: Chosen | None = None
         self.files: tuple[pathlib.Path, ...] = ()
 
     def stage(
@@ -423,5 +468,6 @@ class _Run:
             results=self.results,
             apart=self.apart,
             why=self.why,
+            chosen=self.chosen,
             files=self.files,
         )

@@ -1,0 +1,338 @@
+"""Choosing a joint: which fittings are possible between two parts, and why not the others.
+
+Every fitting of the catalogue is placed, inspected and planned where it would go, by the
+stages that a build goes through; nothing here knows a limit of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from kdkit.catalogue import Catalogue, Fitting
+from kdkit.definition.formula import near_names
+from kdkit.diagnostics import Problem, Severity, error
+from kdkit.frames import Frame, add, scaled
+from kdkit.geometry import Assembly, Contact, assemble, contact_between
+from kdkit.inspect import inspect_product
+from kdkit.inspect.inspection import Inspection
+from kdkit.inspect.joints import check_fitting_families, check_fitting_thicknesses
+from kdkit.joinery import Joinery, place_fittings
+from kdkit.joinery.placed import Fastener, PlacedJoint
+from kdkit.model import FittingUse, Resolved, resolve
+from kdkit.model.joints import unknown_part
+from kdkit.model.resolved import FittingPlacement, ResolvedJoint
+from kdkit.plan import make_plan
+from kdkit.plan.plan import Plan
+from kdkit.samples.boards import Pair
+from kdkit.samples.cost import Cost, cost_of
+from kdkit.samples.products import BUTTING, RECEIVING, joint_product, stands_at_end
+
+__all__ = ["Choice", "Chosen", "choose_between_boards", "choose_in_product", "find_pair"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """One fitting between two parts.
+
+    Args:
+        fitting: its key.
+        cost: what it takes; None when it is ruled out.
+        reasons: why it is ruled out, all of them; () when it is possible.
+    """
+
+    fitting: str
+    title: str
+    cost: Cost | None
+    reasons: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chosen:
+    """Every joint of the catalogue between two parts, the possible ones first.
+
+    Args:
+        butting, receiving: the parts, with material and thickness, in words.
+        contact: how they meet; ``run``: for how long, mm; ``sunk``: how deep.
+        in_use: fittings that the product has there now.
+        choices: possible ones by their working time, then the others by name.
+    """
+
+    butting: str
+    receiving: str
+    contact: str
+    run: float
+    sunk: float
+    in_use: tuple[str, ...]
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True)
+class _Place:
+    """Two parts of a product, and the joint between them that is tried out."""
+
+    resolved: Resolved  # without that joint
+    assembly: Assembly
+    catalogue: Catalogue
+    joint: ResolvedJoint
+
+    @cached_property
+    def before(self) -> frozenset[tuple[object, ...]]:
+        """What is wrong already without the joint."""
+        return frozenset(_likeness(p) for p in self._found(self.resolved)[1])
+
+    @cached_property
+    def alone(self) -> tuple[Resolved, Assembly]:
+        """A product of the two parts and nothing else."""
+        pair = {self.joint.joined, self.joint.to}
+        parts = tuple(p for p in self.resolved.parts if p.name in pair)
+        bare = replace(
+            self.resolved, parts=parts, joints=(), fixtures=(), units=(), order=(), sequence=()
+        )
+        contacts = [c for c in self.assembly.contacts if {c.butting, c.receiving} <= pair]
+        return bare, Assembly(parts=parts, contacts=tuple(contacts))
+
+    @property
+    def contact(self) -> Contact:
+        """Where the two parts touch, the largest contact."""
+        return contact_between(self.assembly, self.joint.joined, self.joint.to)[0]
+
+    def try_out(self, key: str) -> Choice:
+        """Place a fitting here, inspect and plan it."""
+        fitting = self.catalogue.fittings[key]
+        joint = replace(self.joint, fittings=(self._use(key),))
+        whole = replace(self.resolved, joints=(*self.resolved.joints, joint))
+        joinery, problems = self._found(whole)
+        found = [p for p in problems if self._counts(p)]
+        if joinery is None:
+            found += [
+                p for p in self._limits(key, fitting) if p.code not in {f.code for f in found}
+            ]
+        if found or joinery is None:
+            return Choice(fitting=key, title=fitting.title, cost=None, reasons=_once(found))
+        plan, problems = make_plan(whole, self.assembly, joinery, self.catalogue)
+        if not isinstance(plan, Plan):
+            return Choice(fitting=key, title=fitting.title, cost=None, reasons=_once(problems))
+        bare, assembly = self.alone
+        pair = replace(bare, joints=(joint,))
+        by_itself, problems = place_fittings(pair, assembly, self.catalogue)
+        cost = None
+        if by_itself is not None:
+            cost = cost_of(pair, assembly, by_itself, self.catalogue)
+        return Choice(
+            fitting=key,
+            title=fitting.title,
+            cost=cost,
+            reasons=() if cost is not None else _once(problems),
+        )
+
+    def _use(self, key: str) -> FittingPlacement:
+        return FittingPlacement(fitting=key, path=(*self.joint.path, "fittings", 0))
+
+    def _found(self, resolved: Resolved) -> tuple[Joinery | None, tuple[Problem, ...]]:
+        joinery, problems = place_fittings(resolved, self.assembly, self.catalogue)
+        if joinery is None:
+            return None, problems
+        return joinery, (
+            *problems,
+            *inspect_product(resolved, self.assembly, joinery, self.catalogue),
+        )
+
+    def _counts(self, problem: Problem) -> bool:
+        """Tell whether a problem speaks against the joint: it is of it, or came with it."""
+        if problem.severity is Severity.ADVICE:
+            return False
+        own = problem.path[: len(self.joint.path)] == self.joint.path
+        return own or _likeness(problem) not in self.before
+
+    def _limits(self, key: str, fitting: Fitting) -> Iterator[Problem]:
+        """Give what the checks of boards say to a fitting that could not be placed.
+
+        One fastener without bores in the middle of the contact stands for it.
+        """
+        contact = self.contact
+        frame = contact.frame
+        middle = add(frame.origin, scaled(frame.i, contact.run / 2))
+        fastener = Fastener(
+            id=key,
+            joint=key,
+            fitting=key,
+            frame=Frame(middle, frame.i, frame.j, frame.k),
+            butting=contact.butting,
+            receiving=contact.receiving,
+            items=(),
+            path=self._use(key).path,
+        )
+        placed = PlacedJoint(
+            name=key,
+            butting=contact.butting,
+            receiving=contact.receiving,
+            contact=contact,
+            fittings=(key,),
+            fasteners=(key,),
+            path=self.joint.path,
+        )
+        joinery = Joinery(
+            joints=(placed,),
+            fixtures=(),
+            bores=(),
+            grooves=(),
+            fasteners=(fastener,),
+            fittings={key: fitting},
+        )
+        inspection = Inspection(self.resolved, self.assembly, joinery, self.catalogue)
+        yield from check_fitting_thicknesses(inspection)
+        yield from check_fitting_families(inspection)
+
+
+def choose_between_boards(
+    pair: Pair, catalogue: Catalogue
+) -> tuple[Chosen | None, tuple[Problem, ...]]:
+    """Return every joint of the catalogue between two boards that meet as a pair says.
+
+    Returns:
+        the choices, or None and what is wrong with the boards.
+    """
+    places: dict[bool, _Place] = {}
+    for at_end in (False, True) if pair.contact == "sunk" else (False,):
+        product = joint_product(pair, (FittingUse(fitting="any"),), at_end=at_end)
+        resolved, problems = resolve(product)
+        if resolved is None:
+            return None, problems
+        assembly, problems = assemble(resolved)
+        if assembly is None:
+            return None, problems
+        (joint,) = resolved.joints
+        place = _Place(replace(resolved, joints=()), assembly, catalogue, joint)
+        _, problems = place_fittings(place.resolved, assembly, catalogue)
+        if problems:
+            return None, problems
+        if not contact_between(assembly, BUTTING, RECEIVING):
+            return None, (_no_contact(BUTTING, RECEIVING),)
+        places[at_end] = place
+    choices = [
+        places[stands_at_end(catalogue.fittings[key]) and True in places].try_out(key)
+        for key in _joints(catalogue)
+    ]
+    return _chosen(places[False], choices, ()), ()
+
+
+def find_pair(
+    resolved: Resolved, names: Sequence[str]
+) -> tuple[tuple[str, str] | None, tuple[Problem, ...]]:
+    """Return the two parts that are meant: they are named themselves, or their joint is."""
+    if len(names) == 1:
+        return _parts_of_joint(resolved, names[0])
+    known = [part.name for part in resolved.parts]
+    problems = tuple(
+        unknown_part(name, known, [u.name for u in resolved.units], ())
+        for name in dict.fromkeys(names)
+        if name not in known
+    )
+    if problems:
+        return None, problems
+    one, other = names
+    if one == other:
+        return None, (
+            error("same-part-twice", f"{one} is named twice", help="name two parts that meet"),
+        )
+    return (one, other), ()
+
+
+def _parts_of_joint(
+    resolved: Resolved, name: str
+) -> tuple[tuple[str, str] | None, tuple[Problem, ...]]:
+    meant = [j for j in resolved.joints if j.name == name or j.name.startswith(f"{name}: ")]
+    pairs = list(dict.fromkeys((j.joined, j.to) for j in meant))
+    if len(pairs) == 1:
+        return pairs[0], ()
+    if pairs:
+        listed = ", ".join(f"{a} {b}" for a, b in pairs)
+        return None, (
+            error(
+                "unknown-joint",
+                f"the joint {name!r} joins {len(pairs)} pairs of parts",
+                help=f"name the two parts: {listed}",
+            ),
+        )
+    known = [j.name for j in resolved.joints]
+    near = near_names(name, known)
+    help = f"did you mean {near[0]!r}?" if near else "name two parts that meet, or a joint"
+    return None, (error("unknown-joint", f"there is no joint {name[:80]!r}", help=help),)
+
+
+def choose_in_product(
+    resolved: Resolved, assembly: Assembly, catalogue: Catalogue, one: str, other: str
+) -> tuple[Chosen | None, tuple[Problem, ...]]:
+    """Return every joint of the catalogue between two parts of a product, in their places.
+
+    The joint that they have now, if any, is taken out for it; all others stay.
+
+    Returns:
+        the choices, or None when the two parts do not touch.
+    """
+    pair = {one, other}
+    there = [j for j in resolved.joints if {j.joined, j.to} == pair]
+    joint = (
+        there[0]
+        if there
+        else ResolvedJoint(
+            name=f"{one} to {other}",
+            path=("joints", len(resolved.said.joints)),
+            joined=one,
+            to=other,
+            fittings=(),
+        )
+    )
+    if not contact_between(assembly, one, other):
+        return None, (_no_contact(one, other),)
+    rest = replace(resolved, joints=tuple(j for j in resolved.joints if j not in there))
+    place = _Place(rest, assembly, catalogue, joint)
+    in_use = tuple(dict.fromkeys(u.fitting for j in there for u in j.fittings))
+    return _chosen(place, [place.try_out(key) for key in _joints(catalogue)], in_use), ()
+
+
+def _joints(catalogue: Catalogue) -> list[str]:
+    return sorted(key for key, f in catalogue.fittings.items() if f.kind == "joint")
+
+
+def _chosen(place: _Place, choices: list[Choice], in_use: tuple[str, ...]) -> Chosen:
+    contact = place.contact
+    possible = [c for c in choices if c.cost is not None]
+    possible.sort(key=lambda c: (round(c.cost.minutes, 6) if c.cost else 0.0, c.fitting))
+    return Chosen(
+        butting=_board_words(place, contact.butting),
+        receiving=_board_words(place, contact.receiving),
+        contact=contact.kind.value,
+        run=contact.run,
+        sunk=contact.sunk,
+        in_use=in_use,
+        choices=(*possible, *(c for c in choices if c.cost is None)),
+    )
+
+
+def _board_words(place: _Place, name: str) -> str:
+    part = place.assembly.part(name)
+    return f"{name}, {part.material or part.title} {part.thickness:g}"
+
+
+def _no_contact(one: str, other: str) -> Problem:
+    return error(
+        "parts-apart",
+        f"{one} and {other} do not touch",
+        where=f"{one} to {other}",
+        help="name two parts that meet",
+    )
+
+
+def _likeness(problem: Problem) -> tuple[object, ...]:
+    return (problem.code, problem.path, problem.message)
+
+
+def _once(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Return problems that say the same once."""
+    first: dict[tuple[str, str], Problem] = {}
+    for problem in problems:
+        first.setdefault((problem.code, problem.message), problem)
+    return tuple(first.values())
