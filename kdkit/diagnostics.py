@@ -177,6 +177,8 @@ CODES: dict[str, str] = {
     "loose-part-not-carried": "a loose part lies on nothing",
     "lift-heavy": "a lift is far beyond what the lifting equation advises",
     "items-nearly-alike": "two pieces of hardware differ so little that they are mixed up",
+    "glass-care": "a pane of glass needs ground edges, and may have to be toughened",
+    "glass-cut": "a pane of glass is bored, grooved or banded",
     "panel-fits-wrongly": "a panel fits in a place or a way round where it is wrong",
     "panels-nearly-alike": "two panels differ so little that they are mixed up",
     "slot-breaks-out": "a slot runs out of the side of its surface",

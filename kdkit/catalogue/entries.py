@@ -69,7 +69,7 @@ class Strength(Entry):
 
 class BoardMaterial(Entry):
     title: str
-    family: Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber"]
+    family: Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber", "glass"]
     thicknesses: tuple[float, ...]
     strength: tuple[Strength, ...]
     grained: bool
@@ -228,6 +228,7 @@ class Action(Entry):
         "cap",
         "press",
         "fix",
+        "screw-on",
         "drill",
         "trim",
         "slide-in",
@@ -264,6 +265,31 @@ class Fitting(Entry):
     """A way to join two members, or something fixed on one.
 
     Args:
+    span: float | None = None  # longest part that may hang in two of them with nothing between
+
+
+class Need(Entry):
+    """A measure that a joint must give, or the fitting does not work in it.
+
+    Args:
+        what: in words, as a message begins: "the door's edge to the cup".
+        value, least, most: formulas as of bores, mm.
+    """
+
+    what: str
+    value: Formula
+    least: Formula | None = None
+    most: Formula | None = None
+
+
+class Counts(Entry):
+    """How many of a fitting a part takes, by its length along the run and by its mass.
+
+    Each row is (at most so much, so many), rising; the row that asks for more counts.
+    """
+
+    run: tuple[tuple[float, int], ...] = ()
+    mass: tuple[tuple[float, int], ...] = ()
         contact: kinds of contact it suits.
         ends, pitch: default spread along the run.
         holds: what the joint does once made: ``pinned`` (members only move apart
@@ -297,6 +323,7 @@ class Fitting(Entry):
     visible: str = "nothing"
     options: dict[str, float] = {}
     place: Literal["corners", "middle", "upper-middle"] | None = None
+        cautions: what the manual warns of where the fitting is used.
     limits: Limits = Limits()
     sources: tuple[str, ...]
 
@@ -323,6 +350,7 @@ class Catalogue(Entry):
     times: dict[str, Time] = {}
 
     def minutes_for(self, what: str) -> float:
+    cautions: tuple[Literal["castors", "wall_hung"], ...] = ()
         """Return how long an action or a piece of machining takes: an estimate, in minutes."""
         time = self.times.get(what, self.times.get(_OTHER))
         return time.minutes if time is not None else _UNTOLD

@@ -17,6 +17,7 @@ from kdkit.diagnostics import Problem
 from kdkit.illustrate.style import Style
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind
+from kdkit.publish.cautions import write_cautions
 from kdkit.publish.markdown_text import render_markdown
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
@@ -126,7 +127,7 @@ def write_manual(
         introduction=own_text("introduction"),
         cover=picture("cover", messages.plain("picture.cover", title=texts.title or said.product)),
         use=own_text("use"),
-        cautions=_cautions(results, said, names, messages),
+        cautions=write_cautions(results, names, messages),
         persons=max((step.persons for step in results.plan.steps), default=1),
         tools=tuple(tools),
         time=time_text(results.plan.minutes, messages),
@@ -244,30 +245,6 @@ def _facts(results: Results, said: Product, messages: Messages) -> tuple[tuple[s
         ("language", messages.plain("cover.language_name")),
     )
     return tuple((messages.plain(f"cover.{key}"), value) for key, value in facts if value)
-
-
-def _cautions(
-    results: Results, said: Product, names: Names, messages: Messages
-) -> tuple[Caution, ...]:
-    cautions = []
-    restraint = said.safety.wall_restraint
-    if restraint != "none":
-        cautions.append(Caution("warning", messages.text(f"caution.tip_{restraint}")))
-    if said.safety.clothing_storage:
-        cautions.append(Caution("warning", messages.text("caution.clothing")))
-    cautions.append(Caution("warning", messages.text("caution.small_parts")))
-    limit = said.safety.heavy_part
-    masses = [(line.parts[0], line.mass_kg) for line in results.schedules.cut]
-    masses += [(line.parts[0], line.mass_kg) for line in results.schedules.bought]
-    heavy = [part for part, mass in masses if mass >= limit]
-    if heavy:
-        cautions.append(
-            Caution(
-                "caution",
-                messages.text("caution.heavy_parts", parts=names.parts(heavy), mass=mm_text(limit)),
-            )
-        )
-    return tuple(cautions)
 
 
 def _hardware(

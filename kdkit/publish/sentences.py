@@ -21,7 +21,7 @@ from kdkit.publish.naming import Names
 
 __all__ = ["Writer"]
 
-_MATING = ("mate", "slide-in", "lay-on")
+_MATING = ("mate", "slide-in", "lay-on", "hang")
 _UP: dict[Posture, Vec3] = {
     Posture.STANDING: (0.0, 0.0, 1.0),
     Posture.UPSIDE_DOWN: (0.0, 0.0, -1.0),
@@ -138,6 +138,11 @@ class Writer:
             keys += self._joints[name].fittings if name in self._joints else ()
         return any(action.do == "glue" for key in keys for action in self._fittings[key].actions)
 
+    def hangs(self, operation: Operation) -> bool:
+        """Tell whether an operation hangs the product on the wall by itself."""
+        keys = {self._fasteners[id].fitting for id in operation.fasteners}
+        return any("wall_hung" in self._fittings[key].cautions for key in keys)
+
     def is_way_of_mating(self, operation: Operation, way: str) -> bool:
         """Tell whether all joints of a mating are made by that action ("slide-in")."""
         ways = [
@@ -242,6 +247,12 @@ class Writer:
             return (self._say.text(f"operation.{kind.value}"),)
         if kind is OperationKind.SECURE:
             items = self._names.items(operation.items)
+            if self.hangs(operation):
+                return (
+                    self._say.text("operation.hang_mark"),
+                    self._say.text("operation.hang_fix", items=items),
+                    self._say.text("operation.hang_join"),
+                )
             fix = "operation.secure_fix_items" if items else "operation.secure_fix"
             return (
                 self._say.text("operation.secure_mark"),

@@ -216,7 +216,9 @@ def _cautions(
     deeds = writer.deeds_done(operations)
     cautions = []
     if OperationKind.SECURE in kinds:
-        cautions.append(Caution("warning", messages.text("caution.tip_step")))
+        hung = any(writer.hangs(operation) for operation in operations)
+        key = "caution.wall_hung_step" if hung else "caution.tip_step"
+        cautions.append(Caution("warning", messages.text(key)))
         cautions.append(Caution("warning", messages.text("caution.wall")))
     turned = bool(kinds & {OperationKind.TURN, OperationKind.STAND})
     if step.persons > 1:
@@ -230,9 +232,17 @@ def _cautions(
         cautions.append(Caution("caution", messages.text("caution.hammer")))
     if OperationKind.GLUE in kinds or "glue" in deeds:
         cautions.append(Caution("caution", messages.text("caution.glue")))
+    if OperationKind.LOAD in kinds and _loads_glass(operations, results):
+        cautions.append(Caution("caution", messages.text("caution.glass_step")))
     if OperationKind.SQUARE in kinds:
         cautions.append(Caution("notice", messages.text("caution.square")))
     return tuple(cautions)
+
+
+def _loads_glass(operations: Sequence[Operation], results: Results) -> bool:
+    glass = {key for key, board in results.catalogue.boards.items() if board.family == "glass"}
+    moved = {name for o in operations if o.kind is OperationKind.LOAD for name in o.parts}
+    return any(p.name in moved and p.material in glass for p in results.assembly.parts)
 
 
 def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) -> Markup:
