@@ -14,12 +14,19 @@ __all__ = ["Assembly", "Contact", "ContactKind", "contact_between", "turn_round"
 
 
 class ContactKind(StrEnum):
-    """How two parts meet. ``SUNK``: the butting part's edge stands inside the other."""
+    """How two parts meet. ``SUNK``: the butting part's edge stands inside the other.
+    ``MITRE``: two bevelled edges lie on each other, k square to the plane of the mitre.
+
+    ``FACING`` and ``HUNG`` do not touch; they are made on demand (``meetings``).
+    """
 
     EDGE_FACE = "edge-face"
     EDGE_EDGE = "edge-edge"
+    MITRE = "mitre"
     FACE_FACE = "face-face"
     SUNK = "sunk"
+    FACING = "facing"
+    HUNG = "hung"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,6 +46,14 @@ class Contact:
         polygon: in (i, j) of the frame, counter-clockwise.
         sunk: depth to which the butting part stands in the other, 0 when it only touches;
             the polygon then lies in the receiving surface, where the part goes in.
+        gap: between two parts that only face each other; of a door, from its inner
+            surface to the front edge of what it hangs on.
+        overlay: of a door, how far its hinge edge lies beyond the inner surface of what it
+            hangs on; below 0 when it is inset.
+        behind: how far the front end of a part that faces another lies behind the front
+            end of that one's surface.
+        worked: j of the fasteners' frames where the meeting itself says it: the way
+            that a drawer or a door comes off.
     """
 
     butting: str
@@ -50,6 +65,10 @@ class Contact:
     receiving_surface: str
     area: float
     sunk: float = 0.0
+    gap: float = 0.0
+    overlay: float = 0.0
+    behind: float = 0.0
+    worked: Vec3 | None = None
 
     @property
     def run(self) -> float:
@@ -90,6 +109,9 @@ class Assembly:
         }
 
 
+_SYMMETRIC = (ContactKind.EDGE_EDGE, ContactKind.MITRE, ContactKind.FACE_FACE)
+
+
 def turn_round(contact: Contact) -> Contact:
     """Return the contact as the other part sees it: butting and receiving change places."""
     frame = contact.frame
@@ -113,7 +135,7 @@ def contact_between(assembly: Assembly, butting: str, receiving: str) -> tuple[C
     found = assembly.contacts_by_pair.get(frozenset((butting, receiving)), ())
     turned = []
     for contact in found:
-        symmetric = contact.kind in (ContactKind.EDGE_EDGE, ContactKind.FACE_FACE)
+        symmetric = contact.kind in _SYMMETRIC
         swap = symmetric and contact.butting != butting
         turned.append(turn_round(contact) if swap else contact)
     return tuple(turned)

@@ -27,7 +27,14 @@ from kdkit.geometry.surfaces import Surface, corners_of, part_box, surfaces_of
 from kdkit.model.resolved import Part, Resolved
 from kdkit.units import TOLERANCE
 
-__all__ = ["CONTACT_GAP", "assemble", "contacts_of_pair"]
+__all__ = [
+    "CONTACT_GAP",
+    "assemble",
+    "contacts_of_pair",
+    "opposed_surfaces",
+    "run_direction",
+    "shared_region",
+]
 
 CONTACT_GAP = TOLERANCE + 1e-6
 """Surfaces no further apart than this touch. The margin over ``TOLERANCE`` is for the
@@ -37,6 +44,7 @@ LEAST_WIDTH = 5 * TOLERANCE
 """A strip narrower than this is two edges that meet, not a contact."""
 
 _PARALLEL = 1e-9  # 1 − cos of the angle between two surfaces that may touch
+_SLANT = 1e-6  # sine of the angle off square above which an edge is a bevel
 _SLAB_ERROR = 1e-3  # relative; an edge that stands in another part fills a slab
 
 
@@ -79,6 +87,15 @@ def contacts_of_pair(a: Part, b: Part) -> tuple[Contact, ...]:
     return (*_touching(*bodies), *_sunk(*bodies, {}))
 
 
+def opposed_surfaces(a: Part, b: Part) -> tuple[tuple[Surface, Surface, float], ...]:
+    """Return the pairs of surfaces that look at each other, b's plane in front of a's.
+
+    The third is the distance between the two planes; nothing is said about whether the
+    surfaces lie opposite each other.
+    """
+    return tuple(_opposed(_body(a), _body(b), -TOLERANCE, math.inf))
+
+
 def _check_outlines(part: Part) -> Iterable[Problem]:
     for at, ring in enumerate((part.outline, *part.cutouts)):
         if len(ring) < 3 or not Polygon(ring).is_valid or Polygon(ring).area < LEAST_WIDTH**2:
@@ -116,12 +133,14 @@ def _touching(a: _Body, b: _Body) -> list[Contact]:
     for one, other, _ in _opposed(a, b, -slack, slack):
         if one.is_edge == other.is_edge:
             kind = ContactKind.EDGE_EDGE if one.is_edge else ContactKind.FACE_FACE
+            if one.is_edge and _is_bevelled(a, one) and _is_bevelled(b, other):
+                kind = ContactKind.MITRE
         else:
             kind = ContactKind.EDGE_FACE
         butting, receiving = (a, one), (b, other)
         if kind is ContactKind.EDGE_FACE and other.is_edge:
             butting, receiving = receiving, butting
-        for region in _polygons(_shared_region(butting[1], receiving[1])):
+        for region in _polygons(shared_region(butting[1], receiving[1])):
             if _greatest_gap(region, butting[1].frame, receiving[1].frame) <= CONTACT_GAP:
                 contacts.append(
                     _contact(
@@ -129,6 +148,10 @@ def _touching(a: _Body, b: _Body) -> list[Contact]:
                     )
                 )
     return sorted(contacts, key=_order)
+
+
+def _is_bevelled(body: _Body, edge: Surface) -> bool:
+    return bool(body.part.bevels) and abs(dot(edge.frame.k, body.part.frame.k)) > _SLANT
 
 
 def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Contact]:
@@ -150,7 +173,7 @@ def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Cont
             if other.is_edge and -gap >= _depth_behind(receiving.part, other) - TOLERANCE:
                 continue  # right through from edge to edge: crossing, not entering
             rank = (not one.is_edge) + 2 * other.is_edge
-            for region in _polygons(_shared_region(one, other)):
+            for region in _polygons(shared_region(one, other)):
                 contact = _contact(
                     butting.part, one, receiving.part, other, region, ContactKind.SUNK, -gap
                 )
@@ -186,7 +209,7 @@ def _order(contact: Contact) -> tuple[str, str, str, str, Vec3]:
     )
 
 
-def _shared_region(butting: Surface, receiving: Surface) -> BaseGeometry:
+def shared_region(butting: Surface, receiving: Surface) -> BaseGeometry:
     """Return what both surfaces cover, in (i, j) of the receiving surface."""
     there, here = butting.frame, receiving.frame
     shift = sub(there.origin, here.origin)
@@ -293,7 +316,11 @@ def _run_direction(one: Surface, other: Surface, corners: Sequence[Vec3]) -> Vec
 
         i, j = other.frame.i, other.frame.j
         along = i if extent(i) >= extent(j) - TOLERANCE else j
-    along = sub(along, scaled(other.frame.k, dot(along, other.frame.k)))
+    return run_direction(sub(along, scaled(other.frame.k, dot(along, other.frame.k))))
+
+
+def run_direction(along: Vec3) -> Vec3:
+    """Return a direction or its opposite as a unit vector, looking right, back or up."""
     along = scaled(along, 1.0 / math.sqrt(dot(along, along)))
     size = max(abs(c) for c in along)
     leading = next(c for c in along if abs(c) >= size - 1e-6)

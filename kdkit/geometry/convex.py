@@ -1,32 +1,38 @@
-"""A part cut into convex prisms, for everything that sweeps or clips solids."""
+"""A part cut into convex pieces, for everything that sweeps or clips solids."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from kdkit.frames import Vec2
+from kdkit.frames import Vec2, Vec3
+from kdkit.model.bevels import bevel_planes
 from kdkit.model.resolved import Part, RoundCutOut
 
-__all__ = ["ConvexPiece", "convex_pieces", "part_pieces", "round_polygon"]
+__all__ = ["ConvexPiece", "convex_pieces", "part_pieces", "round_polygon", "without_bevels"]
 
 _FLAT = 1e-9
 _ROUND_SEGMENTS = 48
+_BEYOND = 1e-7  # mm; what stands out of a plane by less is not cut off
 
 
 @dataclass(frozen=True, kw_only=True)
 class ConvexPiece:
-    """A convex polygon (counter-clockwise, panel frame) over an interval of z."""
+    """A convex polygon (counter-clockwise, panel frame) over an interval of z.
+
+    ``cuts``: planes (normal, offset) that bevels saw off it: it is where normal · p ≤ offset.
+    """
 
     polygon: tuple[Vec2, ...]
     z0: float
     z1: float
+    cuts: tuple[tuple[Vec3, float], ...] = ()
 
 
 def convex_pieces(
@@ -63,13 +69,36 @@ def convex_pieces(
 
 
 def part_pieces(part: Part) -> tuple[ConvexPiece, ...]:
-    """Return a part's convex prisms, in its panel frame.
+    """Return a part's convex pieces, in its panel frame: prisms, cut by its bevels.
 
     Round openings are taken as polygons around the circle, so that a rod that
     fits a round opening never seems to overlap it.
     """
     rounds = tuple(round_polygon(r) for r in part.round_cutouts)
-    return convex_pieces(part.outline, part.cutouts + rounds, -part.thickness, 0.0)
+    pieces = convex_pieces(part.outline, part.cutouts + rounds, -part.thickness, 0.0)
+    return without_bevels(part, pieces)
+
+
+def without_bevels(part: Part, pieces: Sequence[ConvexPiece]) -> tuple[ConvexPiece, ...]:
+    """Return the pieces of a part less what its bevels saw off, empty ones left out."""
+    planes = [(normal, offset) for _, normal, offset in bevel_planes(part)]
+    if not planes:
+        return tuple(pieces)
+    found = []
+    for piece in pieces:
+        cuts, left = list(piece.cuts), True
+        for normal, offset in planes:
+            heights = [
+                normal[0] * x + normal[1] * y + normal[2] * z - offset
+                for x, y in piece.polygon
+                for z in (piece.z0, piece.z1)
+            ]
+            left = left and min(heights) < -_BEYOND
+            if max(heights) > _BEYOND:
+                cuts.append((normal, offset))
+        if left:
+            found.append(replace(piece, cuts=tuple(cuts)))
+    return tuple(found)
 
 
 def round_polygon(opening: RoundCutOut) -> tuple[Vec2, ...]:

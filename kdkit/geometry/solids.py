@@ -7,17 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from kdkit.frames import Frame
+from kdkit.geometry.clipping import Points, clip, piece_faces, piece_hull
 from kdkit.geometry.convex import ConvexPiece, part_pieces
 from kdkit.geometry.surfaces import corners_of, surfaces_of
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE
 
 __all__ = ["Overlap", "Prism", "gap_between", "overlap_between", "overlap_of_prisms", "part_prisms"]
-
-Points = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,7 @@ class Overlap:
 
 
 class Prism:
-    """A convex prism in the product: its corners, its planes and its edge directions.
+    """A convex piece of a part in the product: its corners, planes and edge directions.
 
     Args:
         piece: in the panel frame.
@@ -40,39 +39,43 @@ class Prism:
     """
 
     def __init__(self, piece: ConvexPiece, frame: Frame) -> None:
-        plan = np.asarray(piece.polygon, dtype=np.float64)
-        n = len(plan)
         axes = np.array([frame.i, frame.j, frame.k])
         origin = np.array(frame.origin)
-        flat = np.zeros((n, 3))
-        flat[:, :2] = plan
-        self.bottom: Points = (flat + np.array([0.0, 0.0, piece.z0])) @ axes + origin
-        self.top: Points = (flat + np.array([0.0, 0.0, piece.z1])) @ axes + origin
-        self.points: Points = np.vstack([self.bottom, self.top])
-        along = np.roll(plan, -1, axis=0) - plan
-        along /= np.linalg.norm(along, axis=1)[:, None]
-        normals = np.zeros((n + 2, 3))
-        normals[:n, 0], normals[:n, 1] = along[:, 1], -along[:, 0]
-        normals[n], normals[n + 1] = [0.0, 0.0, 1.0], [0.0, 0.0, -1.0]
+        self._faces = [face @ axes + origin for face in piece_faces(piece)]
+        if piece.cuts:
+            corners, normals, _, ends = piece_hull(piece)
+            along = corners[ends[:, 1]] - corners[ends[:, 0]]
+            directions = along / np.linalg.norm(along, axis=1)[:, None]
+        else:
+            corners, normals, directions = _prism_parts(piece)
+        self.points: Points = corners @ axes + origin
         self.normals: Points = normals @ axes
-        on_plane = np.vstack([self.bottom, self.top[:1], self.bottom[:1]])
-        self.offsets: Points = np.einsum("ij,ij->i", self.normals, on_plane)
-        directions = np.zeros((n + 1, 3))
-        directions[:n, :2] = along
-        directions[n] = [0.0, 0.0, 1.0]
         self.directions: Points = directions @ axes
+        self.offsets: Points = (self.points @ self.normals.T).max(axis=0)
         self.low: Points = self.points.min(axis=0)
         self.high: Points = self.points.max(axis=0)
 
     def faces(self) -> list[Points]:
         """Return the boundary as polygons, counter-clockwise seen from outside."""
-        n = len(self.bottom)
-        found = [self.bottom[::-1], self.top]
-        for at in range(n):
-            to = (at + 1) % n
-            quad = [self.bottom[at], self.bottom[to], self.top[to], self.top[at]]
-            found.append(np.array(quad))
-        return found
+        return self._faces
+
+
+def _prism_parts(piece: ConvexPiece) -> tuple[Points, Points, Points]:
+    """Return corners, normals and edge directions of an upright prism, panel frame."""
+    plan = np.asarray(piece.polygon, dtype=np.float64)
+    n = len(plan)
+    corners = np.zeros((2 * n, 3))
+    corners[:n, :2], corners[n:, :2] = plan, plan
+    corners[:n, 2], corners[n:, 2] = piece.z0, piece.z1
+    along = np.roll(plan, -1, axis=0) - plan
+    along /= np.linalg.norm(along, axis=1)[:, None]
+    normals = np.zeros((n + 2, 3))
+    normals[:n, 0], normals[:n, 1] = along[:, 1], -along[:, 0]
+    normals[n], normals[n + 1] = [0.0, 0.0, 1.0], [0.0, 0.0, -1.0]
+    directions = np.zeros((n + 1, 3))
+    directions[:n, :2] = along
+    directions[n] = [0.0, 0.0, 1.0]
+    return corners, normals, directions
 
 
 def part_prisms(part: Part) -> tuple[Prism, ...]:
@@ -136,7 +139,7 @@ def _common_volume(a: Prism, b: Prism) -> float:
     centre = (np.maximum(a.low, b.low) + np.minimum(a.high, b.high)) / 2
     faces = [face - centre for face in a.faces()]
     for normal, offset in zip(b.normals, b.offsets, strict=True):
-        faces = _clip(faces, normal, float(offset - normal @ centre))
+        faces = clip(faces, normal, float(offset - normal @ centre))
         if not faces:
             return 0.0
     volume = 0.0
@@ -144,59 +147,6 @@ def _common_volume(a: Prism, b: Prism) -> float:
         for n in range(1, len(face) - 1):
             volume += float(face[0] @ np.cross(face[n], face[n + 1]))
     return max(volume / 6.0, 0.0)
-
-
-def _clip(faces: list[Points], normal: Points, offset: float) -> list[Points]:
-    """Return a closed convex surface cut off where normal · p > offset, the cut closed."""
-    kept: list[Points] = []
-    rim: list[Points] = []
-    cut = False
-    for face in faces:
-        heights = face @ normal - offset
-        heights[np.abs(heights) < 1e-9] = 0.0
-        if (heights <= 0).all():
-            kept.append(face)
-            rim += [p for p, h in zip(face, heights, strict=True) if h == 0]
-            continue
-        cut = True
-        ring: list[Points] = []
-        for n in range(len(face)):
-            p, q = face[n], face[(n + 1) % len(face)]
-            hp, hq = heights[n], heights[(n + 1) % len(face)]
-            if hp <= 0:
-                ring.append(p)
-                if hp == 0:
-                    rim.append(p)
-            if hp * hq < 0:
-                crossing = p + (q - p) * (hp / (hp - hq))
-                ring.append(crossing)
-                rim.append(crossing)
-        if len(ring) >= 3:
-            kept.append(np.array(ring))
-    if not cut:
-        return faces
-    cap = _ring_about(rim, normal)
-    if cap is not None:
-        kept.append(cap)
-    return kept
-
-
-def _ring_about(points: list[Points], normal: Points) -> Points | None:
-    """Return points of one plane in order about the normal, doubles dropped."""
-    if len(points) < 3:
-        return None
-    cloud = np.array(points)
-    spread = cloud - cloud.mean(axis=0)
-    first = spread[int(np.argmax(np.einsum("ij,ij->i", spread, spread)))]
-    if np.linalg.norm(first) < 1e-9:
-        return None
-    i = first / np.linalg.norm(first)
-    j = np.cross(normal, i)
-    order = np.argsort(np.arctan2(spread @ j, spread @ i), kind="stable")
-    ring = cloud[order]
-    far = np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1) > 1e-9
-    ring = ring[far]
-    return ring if len(ring) >= 3 else None
 
 
 def gap_between(a: Part, b: Part) -> float:
@@ -225,12 +175,12 @@ def _corners_to_surfaces(a: Part, b: Part) -> float:
 
 def _edges_of(part: Part) -> tuple[Points, Points]:
     """Return the starts and the ends of a prism's edges, shape (m, 3) each, openings included."""
-    rings = [part.outline, *part.cutouts]
+    rings = [(face_ring(part), back_ring(part)), *((ring, ring) for ring in part.cutouts)]
     starts, ends = [], []
     axes = np.array([part.frame.i, part.frame.j, part.frame.k])
-    for ring in rings:
-        face = np.array([(x, y, 0.0) for x, y in ring])
-        back = face - np.array([0.0, 0.0, part.thickness])
+    for at_face, at_back in rings:
+        face = np.array([(x, y, 0.0) for x, y in at_face])
+        back = np.array([(x, y, -part.thickness) for x, y in at_back])
         for plane in (face, back):
             starts.append(plane)
             ends.append(np.roll(plane, -1, axis=0))

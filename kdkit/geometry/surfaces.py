@@ -12,11 +12,20 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from kdkit.frames import Frame
+from kdkit.frames import Frame, Vec2
 from kdkit.geometry.convex import round_polygon
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 
-__all__ = ["Surface", "corners_of", "edge_frame", "part_box", "surface_frame", "surfaces_of"]
+__all__ = [
+    "Surface",
+    "corners_of",
+    "edge_frame",
+    "edge_ring",
+    "part_box",
+    "surface_frame",
+    "surfaces_of",
+]
 
 
 @dataclass(frozen=True)
@@ -40,13 +49,36 @@ def edge_frame(part: Part, segment: int) -> Frame:
     """Return the frame of an edge, in the panel frame: i along it, j to the face, k out.
 
     Its origin is the segment's first corner on the face; the edge fills
-    0 ≤ i ≤ length and −thickness ≤ j ≤ 0.
+    0 ≤ i ≤ length and −thickness ≤ j ≤ 0. Of a bevelled edge j runs up the slope, which
+    is thickness / cos(bevel) high, and k out of it.
     """
-    (ax, ay) = part.outline[segment]
-    (bx, by) = part.outline[(segment + 1) % len(part.outline)]
+    ring = part.outline if not part.bevels else face_ring(part)
+    (ax, ay) = ring[segment]
+    (bx, by) = ring[(segment + 1) % len(ring)]
     length = math.hypot(bx - ax, by - ay)
     dx, dy = (bx - ax) / length, (by - ay) / length
-    return Frame((ax, ay, 0.0), (dx, dy, 0.0), (0.0, 0.0, 1.0), (dy, -dx, 0.0))
+    lean = math.radians(part.bevels[segment]) if part.bevels else 0.0
+    if lean == 0:
+        return Frame((ax, ay, 0.0), (dx, dy, 0.0), (0.0, 0.0, 1.0), (dy, -dx, 0.0))
+    c, s = math.cos(lean), math.sin(lean)
+    return Frame((ax, ay, 0.0), (dx, dy, 0.0), (s * dy, -s * dx, c), (c * dy, -c * dx, -s))
+
+
+def edge_ring(part: Part, segment: int) -> tuple[Vec2, ...]:
+    """Return an edge's corners in (i, j) of its frame: its back corners, then its face ones.
+
+    A rectangle, except where the edge or one beside it is bevelled.
+    """
+    n = (segment + 1) % len(part.outline)
+    frame, face, back = edge_frame(part, segment), face_ring(part), back_ring(part)
+    corners = (
+        (*back[segment], -part.thickness),
+        (*back[n], -part.thickness),
+        (*face[n], 0.0),
+        (*face[segment], 0.0),
+    )
+    flat = (frame.point_to_inner(corner) for corner in corners)
+    return tuple((x + 0.0, y + 0.0) for x, y, _ in flat)
 
 
 def surface_frame(part: Part, surface: str) -> Frame:
@@ -69,13 +101,15 @@ def surface_frame(part: Part, surface: str) -> Frame:
 @lru_cache(maxsize=4096)
 def _plans(part_shape: tuple[object, ...]) -> tuple[BaseGeometry, BaseGeometry]:
     """Return the region of a face and of a back (mirrored) for an outline and its openings."""
-    outline, cutouts, round_cutouts = part_shape
-    region: BaseGeometry = Polygon(outline)  # type: ignore[arg-type]
+    front, rear, cutouts, round_cutouts = part_shape
     openings = [Polygon(c) for c in cutouts]  # type: ignore[attr-defined]
     openings += [Polygon(round_polygon(r)) for r in round_cutouts]  # type: ignore[attr-defined]
+    face: BaseGeometry = Polygon(front)  # type: ignore[arg-type]
+    back: BaseGeometry = Polygon(rear)  # type: ignore[arg-type]
     if openings:
-        region = region.difference(shapely.union_all(openings))
-    return region, shapely.transform(region, lambda xy: xy * np.array([1.0, -1.0]))
+        taken = shapely.union_all(openings)
+        face, back = face.difference(taken), back.difference(taken)
+    return face, shapely.transform(back, lambda xy: xy * np.array([1.0, -1.0]))
 
 
 def surfaces_of(part: Part) -> tuple[Surface, ...]:
@@ -83,16 +117,19 @@ def surfaces_of(part: Part) -> tuple[Surface, ...]:
 
     The walls of cut-outs are not among them: nothing is joined to them.
     """
-    face, back = _plans((part.outline, part.cutouts, part.round_cutouts))
+    face, back = _plans((face_ring(part), back_ring(part), part.cutouts, part.round_cutouts))
     found = [
         Surface("face", part.frame, face),
         Surface("back", part.frame.frame_to_outer(surface_frame(part, "back")), back),
     ]
     if not part.smooth:
         for n, (ax, ay) in enumerate(part.outline):
+            frame = part.frame.frame_to_outer(edge_frame(part, n))
+            if part.bevels:
+                found.append(Surface(f"edge:{n}", frame, Polygon(edge_ring(part, n))))
+                continue
             (bx, by) = part.outline[(n + 1) % len(part.outline)]
             length = math.hypot(bx - ax, by - ay)
-            frame = part.frame.frame_to_outer(edge_frame(part, n))
             found.append(
                 Surface(f"edge:{n}", frame, shapely.box(0.0, -part.thickness, length, 0.0))
             )
@@ -100,11 +137,10 @@ def surfaces_of(part: Part) -> tuple[Surface, ...]:
 
 
 def corners_of(part: Part) -> NDArray[np.float64]:
-    """Return the corners of the prism in the product, shape (2n, 3): face, then back."""
-    plan = np.asarray(part.outline, dtype=np.float64)
-    n = len(plan)
+    """Return the corners of a part in the product, shape (2n, 3): face, then back."""
+    n = len(part.outline)
     points = np.empty((2 * n, 3))
-    points[:, :2] = np.vstack([plan, plan])
+    points[:n, :2], points[n:, :2] = face_ring(part), back_ring(part)
     points[:n, 2], points[n:, 2] = 0.0, -part.thickness
     axes = np.array([part.frame.i, part.frame.j, part.frame.k])
     return np.asarray(points @ axes + np.array(part.frame.origin), dtype=np.float64)

@@ -9,6 +9,7 @@ from kdkit.diagnostics import Problem, error, warning
 from kdkit.frames import Vec2, Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Bore
+from kdkit.model.bevels import bevel_planes
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
@@ -105,7 +106,8 @@ def _nearest_side(inspection: Inspection, bore: Bore) -> tuple[float, float, str
     upright = abs(bore.into[2]) >= 1 - _SQUARE
     leans = not upright and abs(bore.into[2]) > _SQUARE
     radius = bore.diameter / 2
-    found: list[tuple[float, float, str]] = []
+    found = _bevels_near(inspection, bore, end)
+    leaning = {n for n, _, _ in bevel_planes(part)}
     if not upright:
         rim = radius * math.sqrt(1.0 - bore.into[2] ** 2) if leans else radius
         for surface, height in (("face", 0.0), ("back", -part.thickness)):
@@ -115,6 +117,8 @@ def _nearest_side(inspection: Inspection, bore: Bore) -> tuple[float, float, str
                 found.append((near, rim, surface))
     for at, ring in enumerate(member.rings):
         for n, (a, b) in enumerate(zip(ring, (*ring[1:], ring[0]), strict=True)):
+            if at == 0 and n in leaning:
+                continue
             ends = (start, end) if bore.through else (start,)
             if not upright and any(_lies_across(a, b, p) for p in ends):
                 continue
@@ -126,6 +130,19 @@ def _nearest_side(inspection: Inspection, bore: Bore) -> tuple[float, float, str
                 rim = radius * math.sqrt(max(0.0, 1.0 - towards * towards))
             found.append((_segments_apart(start[:2], end[:2], a, b), rim, name))
     return min(found, key=lambda f: f[0] - f[1], default=None)
+
+
+def _bevels_near(inspection: Inspection, bore: Bore, end: Vec3) -> list[tuple[float, float, str]]:
+    """Return the same for the part's bevelled edges, but the one that the bore opens in."""
+    part = inspection.members[bore.part].part
+    found = []
+    for n, normal, offset in bevel_planes(part):
+        depths = [offset - dot(normal, p) for p in (bore.mouth, end)]
+        if bore.surface == f"edge:{n}" or (bore.through and abs(depths[1]) < _OPENS):
+            continue
+        rim = bore.diameter / 2 * math.sqrt(max(0.0, 1.0 - dot(normal, bore.into) ** 2))
+        found.append((min(depths), rim, inspection.surface_words(part, f"edge:{n}")))
+    return found
 
 
 def _lies_across(a: Vec2, b: Vec2, p: Vec3) -> bool:

@@ -8,6 +8,7 @@ from itertools import pairwise
 from kdkit.catalogue.entries import Fitting
 from kdkit.diagnostics import Path, Problem, error, warning
 from kdkit.frames import scaled
+from kdkit.geometry.assembly import ContactKind
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.model.resolved import Part
@@ -79,6 +80,8 @@ def _uses(
             butting, receiving = inspection.part(joint.butting), inspection.part(joint.receiving)
             yield name, fitting, butting, "butting", butting.thickness, path, where
             found = {_wood_behind(inspection, receiving, f) for f in here}
+            if joint.contact.kind is ContactKind.MITRE:
+                found = {receiving.thickness}
             for wood in sorted(found or {_surface_wood(joint, receiving)}):
                 yield name, fitting, receiving, "receiving", wood, path, where
     for fixture in inspection.joinery.fixtures:

@@ -17,6 +17,7 @@ __all__ = ["choose_contacts", "parts_apart"]
 _WORDS = {
     "edge-face": "an edge stands on a face",
     "edge-edge": "two edges meet",
+    "mitre": "two bevelled edges meet",
     "face-face": "two faces lie on each other",
     "sunk": "one part stands in the other",
 }

@@ -9,8 +9,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kdkit.frames import Vec2, Vec3
+from kdkit.frames import Vec2, Vec3, dot
 from kdkit.geometry.convex import round_polygon
+from kdkit.model.bevels import bevel_planes
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE
 
@@ -43,6 +44,14 @@ class Member:
             return False
         return not any(_inside(hole, p) and not _near_border(hole, p) for hole in openings)
 
+    def border_distance(self, p: Vec2) -> float:
+        """Return how far a point is from the nearest outline or opening."""
+        return min(
+            _distance_to_segment(a, b, p)
+            for ring in self.rings
+            for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)
+        )
+
     def nearest_in(self, p: Vec2) -> Vec2:
         """Return the point of the plan's outline that is nearest to one outside it."""
         outline = self.part.outline
@@ -67,6 +76,8 @@ class Member:
         """
         x, y, z = mouth
         found: list[tuple[float, str]] = []
+        if self.part.bevels and not self._within_bevels(mouth):
+            return None
         if abs(z) <= _SURFACE_TOLERANCE and into[2] < -_ALONG and self.covers((x, y)):
             found.append((-into[2], "face"))
         at_back = abs(z + self.part.thickness) <= _SURFACE_TOLERANCE
@@ -75,10 +86,17 @@ class Member:
         if -self.part.thickness - _SURFACE_TOLERANCE <= z <= _SURFACE_TOLERANCE:
             outline = self.part.outline
             for n, (a, b) in enumerate(zip(outline, (*outline[1:], outline[0]), strict=True)):
+                if self.part.bevels and self.part.bevels[n]:
+                    continue
                 if _distance_to_segment(a, b, (x, y)) <= _SURFACE_TOLERANCE:
                     square = -_outward(a, b, into)
                     if square > _ALONG:
                         found.append((square, f"edge:{n}"))
+            for n, normal, offset in bevel_planes(self.part):
+                square = -dot(normal, into)
+                on_it = abs(dot(normal, mouth) - offset) <= _SURFACE_TOLERANCE
+                if on_it and square > _ALONG and self.covers((x, y)):
+                    found.append((square, f"edge:{n}"))
         return max(found, key=lambda f: (round(f[0], 6), f[1]))[1] if found else None
 
     def depth_through(self, mouth: Vec3, into: Vec3) -> float:
@@ -100,7 +118,16 @@ class Member:
                     crossing = _ray_meets(a, b, (x, y), (dx, dy))
                     if crossing is not None and 2 * _SURFACE_TOLERANCE < crossing < reach:
                         reach = crossing
+        for _, normal, offset in bevel_planes(self.part):
+            rise = dot(normal, into)
+            if rise > _ALONG:
+                reach = min(reach, (offset - dot(normal, mouth)) / rise)
         return max(0.0, reach) if math.isfinite(reach) else 0.0
+
+    def _within_bevels(self, p: Vec3) -> bool:
+        """Tell whether a point lies behind all bevels, or on one."""
+        planes = bevel_planes(self.part)
+        return all(dot(n, p) <= offset + _SURFACE_TOLERANCE for _, n, offset in planes)
 
 
 def _outward(a: Vec2, b: Vec2, direction: Vec3) -> float:

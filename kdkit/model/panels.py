@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.frames import Vec2, Vec3
 from kdkit.model import says
+from kdkit.model.bevels import check_bevels, read_bevels
 from kdkit.model.hand_bores import read_bores
 from kdkit.model.layouts import Layout
 from kdkit.model.lengths import Lengths
@@ -18,7 +19,7 @@ from kdkit.model.outlines import (
     without_straight_corners,
 )
 from kdkit.model.sides import part_box, sizes_are_fine
-from kdkit.model.slabs import AXIS_NAMES, Motion, Slab, mirror_slab
+from kdkit.model.slabs import AXIS_NAMES, Motion, Slab, mirror_slab, part_from_slab
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["panel_slab", "read_turns"]
@@ -77,21 +78,33 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
     sizes = (ends[u][1] - ends[u][0], ends[v][1] - ends[v][0])
     longer = u if sizes[0] >= sizes[1] else v
     default = -1 if axis == 1 else 1
+    face = default if said.face is None else (1 if said.face[0] == "+" else -1)
     slab = Slab(
         axis=axis,
         low=low,
         high=high,
-        face=default if said.face is None else (1 if said.face[0] == "+" else -1),
+        face=face,
         length_axis=longer if said.grain is None else AXIS_NAMES.index(said.grain),
         outline=outline,
         notched=notched,
         bands={str(side): band for side, band in said.bands.items()},
+        bevels=read_bevels(
+            {str(k): v for k, v in said.bevels.items()},
+            axis,
+            face,
+            lengths,
+            (*path, "bevels"),
+            name,
+        ),
         cutouts=cutouts,
         round_cutouts=rounds,
         bores=read_bores(layout, ends, lengths),
         turns=read_turns(said.turns, lengths, (*path, "turns")),
     )
     _check_bands(slab, layout, problems)
+    if slab.bevels and len(problems) == before:
+        part = part_from_slab(slab, name=name, title="", kind="panel", path=path)
+        problems += check_bevels(slab, part, (*path, "bevels"))
     return slab if len(problems) == before else None
 
 
@@ -144,6 +157,18 @@ def _check_bands(slab: Slab, layout: Layout, problems: list[Problem]) -> None:
                     path=(*layout.path, "bands", side),
                     where=layout.name,
                     on_key=True,
+                )
+            )
+        elif (
+            side != "all" and slab.bands[side] > 0 and (side in slab.bevels or "all" in slab.bevels)
+        ):
+            problems.append(
+                error(
+                    "bad-bevel",
+                    f"the {side} edge of {layout.name} is bevelled and banded",
+                    (*layout.path, "bands", side),
+                    where=layout.name,
+                    help="a bevel is glued to its mate: take the band or the bevel away",
                 )
             )
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from kdkit.diagnostics import Path
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, sub
@@ -67,6 +67,7 @@ class Slab:
         outline: corners on ``plane``; notches are cut already.
         notched: for each segment, whether a notch made it.
         bands: edge band thickness by side.
+        bevels: degrees by side (or ``all``); above 0 the long point is on the face.
         cutouts, round_cutouts: openings on ``plane``.
     """
 
@@ -78,6 +79,7 @@ class Slab:
     outline: tuple[Vec2, ...]
     notched: tuple[bool, ...]
     bands: Mapping[str, float]
+    bevels: Mapping[str, float] = field(default_factory=dict)
     cutouts: tuple[tuple[Vec2, ...], ...] = ()
     round_cutouts: tuple[tuple[Vec2, float], ...] = ()
     bores: tuple[BoreSaid, ...] = ()
@@ -133,6 +135,7 @@ def mirror_slab(slab: Slab, sum_x: float, shift: Vec3) -> Slab:
         face=face,
         outline=tuple(mirrored2(p) for p in slab.outline),
         bands={swap.get(side, side): band for side, band in slab.bands.items()},
+        bevels={swap.get(side, side): angle for side, angle in slab.bevels.items()},
         cutouts=tuple(tuple(mirrored2(p) for p in hole) for hole in slab.cutouts),
         round_cutouts=tuple((mirrored2(p), d) for p, d in slab.round_cutouts),
         bores=tuple(
@@ -202,7 +205,7 @@ def part_from_slab(slab: Slab, *, name: str, title: str, kind: str, path: Path) 
     outline = [*outline[first:], *outline[:first]]
     points = [*points[first:], *points[:first]]
     flags = [*flags[first:], *flags[:first]]
-    sides, bands = _label_segments(slab, points, flags, outline)
+    sides, bands, bevels = _label_segments(slab, points, flags)
     placed = frame
     for turn in slab.turns:
         placed = turn_frame(turn).frame_to_outer(placed)
@@ -216,6 +219,7 @@ def part_from_slab(slab: Slab, *, name: str, title: str, kind: str, path: Path) 
         thickness=slab.high - slab.low,
         edge_sides=sides,
         bands=bands,
+        bevels=bevels,
         cutouts=tuple(tuple(to_panel(p) for p in hole) for hole in slab.cutouts),
         round_cutouts=tuple(
             RoundCutOut(centre=to_panel(p), diameter=d) for p, d in slab.round_cutouts
@@ -239,16 +243,18 @@ def _bore_spec(bore: BoreSaid, frame: Frame) -> HandBoreSpec:
 
 
 def _label_segments(
-    slab: Slab, points: list[Vec2], notched: list[bool], outline: list[Vec2]
-) -> tuple[tuple[str, ...], tuple[float, ...]]:
-    """Return for each segment the side it lies on and its band.
+    slab: Slab, points: list[Vec2], notched: list[bool]
+) -> tuple[tuple[str, ...], tuple[float, ...], tuple[float, ...]]:
+    """Return for each segment the side it lies on, its band and its bevel.
 
     A segment on the outline's box has that side. A slanted or inner one has no
-    side; unless a notch made it, it is banded as the side that it looks to most.
+    side; unless a notch made it, it is banded and bevelled as the side that it looks
+    to most. A band on ``all`` edges leaves the bevelled ones out.
     """
     least, largest = slab.box()
     sides: list[str] = []
     bands: list[float] = []
+    bevels: list[float] = []
     # Outside is to the right of the way round; which way the product's axes turn
     # decides whether that is (+dv, −du) or its opposite.
     turning = 1.0 if _area(points) > 0 else -1.0
@@ -262,10 +268,13 @@ def _label_segments(
                     on = side_name(axis, positive)
         index = 0 if abs(normal[0]) >= abs(normal[1]) - _SAME else 1
         looks = on or side_name(slab.plane[index], normal[index] > 0)
-        band = slab.bands.get(looks, slab.bands.get("all", 0.0))
+        made_by_notch = notched[n] and not on
+        bevel = 0.0 if made_by_notch else slab.bevels.get(looks, slab.bevels.get("all", 0.0))
+        every = slab.bands.get("all", 0.0) if bevel == 0 else 0.0
         sides.append(on)
-        bands.append(0.0 if notched[n] and not on else band)
-    return tuple(sides), tuple(bands)
+        bevels.append(bevel)
+        bands.append(0.0 if made_by_notch else slab.bands.get(looks, every))
+    return tuple(sides), tuple(bands), tuple(bevels) if any(bevels) else ()
 
 
 def _axis_vector(axis: int, sign: int) -> Vec3:

@@ -13,10 +13,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
+
 from kdkit.catalogue.entries import Catalogue, Fitting, Piece
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.geometry.assembly import Assembly
-from kdkit.geometry.convex import convex_pieces, round_polygon
+from kdkit.geometry.clipping import piece_hull
+from kdkit.geometry.convex import ConvexPiece, convex_pieces, round_polygon, without_bevels
 from kdkit.geometry.surfaces import edge_frame
 from kdkit.joinery.axes import Protrusion, protrusions
 from kdkit.joinery.placed import Fastener, Groove, Joinery
@@ -102,9 +105,26 @@ def part_polytopes(part: Part, grooves: Sequence[Groove]) -> tuple[Polytope, ...
             for polygon, (low, high) in zip(polygons, spans, strict=True)
             if low < middle < high
         ]
-        for piece in convex_pieces(part.outline, (*part.cutouts, *rounds, *openings), z0, z1):
-            shapes.append(prism(part.frame, piece.polygon, piece.z0, piece.z1))
+        pieces = convex_pieces(part.outline, (*part.cutouts, *rounds, *openings), z0, z1)
+        for piece in without_bevels(part, pieces):
+            shapes.append(_polytope(part.frame, piece))
     return tuple(shapes)
+
+
+def _polytope(frame: Frame, piece: ConvexPiece) -> Polytope:
+    if not piece.cuts:
+        return prism(frame, piece.polygon, piece.z0, piece.z1)
+    rotation = np.array([frame.i, frame.j, frame.k])
+    corners, normals, _, ends = piece_hull(piece)
+    along = corners[ends[:, 1]] - corners[ends[:, 0]]
+    along /= np.linalg.norm(along, axis=1)[:, None]
+    unique: list[int] = []
+    for n, edge in enumerate(along):
+        if all(abs(float(edge @ along[m])) < 1.0 - 1e-12 for m in unique):
+            unique.append(n)
+    return Polytope(
+        corners @ rotation + np.array(frame.origin), along[unique] @ rotation, normals @ rotation
+    )
 
 
 def _cut(part: Part, groove: Groove) -> tuple[tuple[float, float], tuple[Vec2, ...]]:

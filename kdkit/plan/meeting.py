@@ -125,9 +125,10 @@ class Meeting:
 
 def part_solid(part: Part, grooves: Sequence[Groove]) -> Solid:
     """Return a part less its openings and grooves."""
+    empty = _bevels(part)
     openings = [Polygon(loop) for loop in part.cutouts]
     openings += [Point(c.centre).buffer(c.diameter / 2, quad_segs=6) for c in part.round_cutouts]
-    empty = [_Prism(part.frame, o, -part.thickness - 1, 1.0) for o in openings]
+    empty += [_Prism(part.frame, o, -part.thickness - 1, 1.0) for o in openings]
     t = part.thickness
     for groove in grooves:
         if groove.part != part.name:
@@ -141,6 +142,27 @@ def part_solid(part: Part, grooves: Sequence[Groove]) -> Solid:
             edge = part.frame.frame_to_outer(surface_frame(part, groove.surface))
             empty.append(_Prism(edge, plan, -groove.depth, 1.0))
     return Solid((_Prism(part.frame, Polygon(part.outline), -t, 0.0),), tuple(empty))
+
+
+def _bevels(part: Part) -> list[_Prism]:
+    """Return what bevels take off: a wedge along each, as long as the saw runs."""
+    t, wedges = part.thickness, []
+    for n, angle in enumerate(part.bevels):
+        if angle == 0:
+            continue
+        (ax, ay), (bx, by) = part.outline[n], part.outline[(n + 1) % len(part.outline)]
+        length = math.hypot(bx - ax, by - ay)
+        along = ((bx - ax) / length, (by - ay) / length, 0.0)
+        out = (along[1], -along[0], 0.0)
+        # x out of the edge, y out of the face, z along the edge against its run
+        edge = Frame((ax, ay, 0.0), out, (0.0, 0.0, 1.0), scaled(along, -1.0))
+        far, deep = t * math.tan(math.radians(abs(angle))), 2 * t
+        if angle > 0:
+            plan = [(0.0, 0.0), (-far * 2, -deep), (deep, -deep), (deep, 0.0)]
+        else:
+            plan = [(0.0, -t), (deep, -t), (deep, t), (-far * 2, t)]
+        wedges.append(_Prism(part.frame.frame_to_outer(edge), Polygon(plan), -_FAR, _FAR))
+    return wedges
 
 
 def piece_solid(frame: Frame, pieces: Sequence[Piece]) -> Solid:

@@ -68,7 +68,7 @@ def lay_part(back: Part, behind: Sequence[Part], way: Vec3, plane: float) -> Par
     y0, y1 = min(p[1] for p in flat) + _BACK_MARGIN, max(p[1] for p in flat) - _BACK_MARGIN
     corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
     sides = {"edge_sides": ("",) * 4, "bands": (0.0,) * 4} if len(back.outline) != 4 else {}
-    return _set_outline(replace(back, frame=frame, **sides), corners)  # type: ignore[arg-type]
+    return _set_outline(replace(back, frame=frame, bevels=(), **sides), corners)  # type: ignore[arg-type]
 
 
 def _set_outline(part: Part, corners: Sequence[Vec2]) -> Part:
