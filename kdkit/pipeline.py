@@ -290,9 +290,7 @@ def explain(
     return run.outcome(complete=True)
 
 
-def choose(
-    request: Request, names: Sequence[str], progress: Progress = lambda _: None
-) -> Outcome:
+def choose(request: Request, names: Sequence[str], progress: Progress = lambda _: None) -> Outcome:
     """Try every joint of the catalogue between two parts of a product.
 
     Args:
@@ -379,7 +377,9 @@ def _place(run: _Run) -> _Placed:
     assembly = run.stage("placing the parts", assemble, resolved)
     joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
     run.progress("inspecting")
-    run.judge((*check_texts(resolved.said), *inspect_product(resolved, assembly, joinery, catalogue)))
+    run.judge(
+        (*check_texts(resolved.said), *inspect_product(resolved, assembly, joinery, catalogue))
+    )
     return _Placed(resolved, assembly, joinery, catalogue)
 
 

@@ -7,21 +7,27 @@ import json
 import math
 import pathlib
 import sys
-import time
-from collections.abc import Callable
-from typing import Any, NoReturn, TypeVar
+from typing import NoReturn
 
 import click
 
 from kdkit import __version__
 from kdkit.cli import show
+from kdkit.cli.definition_command import (
+    FINE,
+    PROBLEMS,
+    make_request,
+    of_a_definition,
+    problems_data,
+    show_problems,
+    show_progress,
+)
 from kdkit.cli.show_apart import apart_text
 from kdkit.cli.show_why import why_data, why_text
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
 from kdkit.pipeline import (
     Outcome,
-    Request,
     build,
     check,
     explain,
@@ -31,69 +37,17 @@ from kdkit.pipeline import (
     write_no_plan,
 )
 from kdkit.publish.apart_manual import apart_data
-from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.workshop import OUTPUTS
 from kdkit.schedule.sheets import KERF, TRIM, Saw
 
 __all__ = ["STARTERS", "group"]
 
-FINE, PROBLEMS = 0, 1
-QUIET_SECONDS = 2.0
-"""A run shorter than this says nothing of its progress unless somebody watches."""
-
 STARTERS = {
     "open-case": "two sides, top, bottom, plinth, laid-on back, an adjustable shelf",
     "cabinet": "a top over the sides, a divider, a back in a groove",
     "frame": "four posts and their rails under a top",
 }
-
-Command = TypeVar("Command", bound=Callable[..., Any])
-
-
-def _read_settings(
-    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-) -> dict[str, float]:
-    """Take every ``NAME=NUMBER`` apart."""
-    settings = {}
-    for value in values:
-        name, equals, text = value.partition("=")
-        try:
-            number = float(text)
-        except ValueError:
-            number = math.nan
-        if not equals or not name.strip() or not math.isfinite(number):
-            raise click.BadParameter(
-                f"{value!r} is not a name, '=' and a number, as in width=900", ctx, param
-            )
-        settings[name.strip()] = number
-    return settings
-
-
-def _of_a_definition(command: Command) -> Command:
-    """Add what every command that reads a definition takes."""
-    for decorate in (
-        click.option(
-            "--debug",
-            is_flag=True,
-            expose_value=False,
-            help="Show where it happened if kdkit itself fails.",
-        ),
-        click.option(
-            "--set",
-            "settings",
-            multiple=True,
-            callback=_read_settings,
-            metavar="NAME=NUMBER",
-            help="Give a parameter another value; may be given several times.",
-        ),
-        click.option("--variant", metavar="NAME", help="One of the definition's variants."),
-        click.argument(
-            "file", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path)
-        ),
-    ):
-        command = decorate(command)
-    return command
 
 
 @click.group(
@@ -108,7 +62,7 @@ def group() -> None:
 
 
 @group.command("check", short_help="Look for problems in a definition.")
-@_of_a_definition
+@of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON to stdout.")
 @click.option("--strict", is_flag=True, help="Let warnings count as errors do.")
 def check_command(
@@ -126,19 +80,19 @@ def check_command(
       kdkit check shelf.yaml --variant narrow --strict
       kdkit check shelf.yaml --set width=640 --json
     """
-    outcome = check(_request(file, variant, settings), _progress())
+    outcome = check(make_request(file, variant, settings), show_progress())
     warned = any(p.severity is Severity.WARNING for p in outcome.problems)
     fine = outcome.complete and not (strict and warned)
     if as_json:
-        click.echo(show.json_text(_problems_data(file, outcome, fine)))
+        click.echo(show.json_text(problems_data(file, outcome, fine)))
     else:
-        _show_problems(outcome)
+        show_problems(outcome)
         click.echo(f"{file}: {show.tally(outcome.problems)}")
     sys.exit(FINE if fine else PROBLEMS)
 
 
 @group.command("plan")
-@_of_a_definition
+@of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print plan or problems as JSON to stdout.")
 @click.option(
     "--why",
@@ -171,20 +125,20 @@ def plan_command(
       kdkit plan shelf.yaml --why left_side back
       kdkit plan shelf.yaml --out why-not
     """
-    request = _request(file, variant, settings)
+    request = make_request(file, variant, settings)
     if pair is not None:
-        _show_why(file, explain(request, *pair, _progress()), as_json)
+        _show_why(file, explain(request, *pair, show_progress()), as_json)
     if folder is None:
-        outcome = check(request, _progress(), risks=False)
+        outcome = check(request, show_progress(), risks=False)
     else:
-        outcome = write_no_plan(request, folder, progress=_progress())
+        outcome = write_no_plan(request, folder, progress=show_progress())
     if as_json:
         if outcome.results is not None:
             click.echo(render_plan_json(outcome.results), nl=False)
         else:
-            click.echo(show.json_text(_problems_data(file, outcome, False)))
+            click.echo(show.json_text(problems_data(file, outcome, False)))
     else:
-        _show_problems(outcome)
+        show_problems(outcome)
         if outcome.results is not None:
             click.echo(show.plan_text(outcome.results.plan))
         for written in outcome.files:
@@ -193,7 +147,7 @@ def plan_command(
 
 
 @group.command("verify", short_help="Check a proof that a product cannot be put together.")
-@_of_a_definition
+@of_a_definition
 @click.argument("certificate", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path))
 def verify_command(
     file: pathlib.Path,
@@ -211,8 +165,8 @@ def verify_command(
     Examples:
       kdkit verify shelf.yaml why-not/impossible.json
     """
-    outcome, faults = verify(_request(file, variant, settings), certificate, _progress())
-    _show_problems(outcome)
+    outcome, faults = verify(make_request(file, variant, settings), certificate, show_progress())
+    show_problems(outcome)
     if not outcome.complete:
         sys.exit(PROBLEMS)
     for fault in faults:
@@ -225,7 +179,7 @@ def verify_command(
 
 
 @group.command("build")
-@_of_a_definition
+@of_a_definition
 @click.option(
     "--out",
     "folder",
@@ -256,7 +210,7 @@ def build_command(
       kdkit build shelf.yaml --out shelf-us --paper letter --set depth=250
     """
     outcome = build(
-        _request(file, variant, settings), folder, paper=paper.lower(), progress=_progress()
+        make_request(file, variant, settings), folder, paper=paper.lower(), progress=show_progress()
     )
     _show_written(file, outcome)
 
@@ -279,7 +233,7 @@ def _read_outputs(
     epilog="\b\nFiles:\n"
     + "\n".join(f"  {o.name:<10} {o.what}{' (only if named)' if o.asked else ''}" for o in OUTPUTS),
 )
-@_of_a_definition
+@of_a_definition
 @click.option(
     "--out",
     "folder",
@@ -336,19 +290,19 @@ def workshop_command(
       kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
     """
     outcome = workshop(
-        _request(file, variant, settings),
+        make_request(file, variant, settings),
         folder,
         outputs=outputs,
         paper=paper.lower(),
         saw=Saw(kerf=kerf, trim=trim),
-        progress=_progress(),
+        progress=show_progress(),
     )
     _show_written(file, outcome)
 
 
 def _show_written(file: pathlib.Path, outcome: Outcome) -> None:
     """Show problems and the files that were written; leave with the exit status."""
-    _show_problems(outcome)
+    show_problems(outcome)
     if not outcome.complete:
         click.echo(f"{file}: {show.tally(outcome.problems)}; nothing was written", err=True)
         sys.exit(PROBLEMS)
@@ -375,7 +329,7 @@ def _read_box(
 
 
 @group.command("apart", short_help="Show how the finished product comes apart again.")
-@_of_a_definition
+@of_a_definition
 @click.option("--part", metavar="NAME", help="Take this part out, to replace it.")
 @click.option(
     "--to-carry", is_flag=True, help="Take the whole apart: every joint that comes apart."
@@ -427,20 +381,20 @@ def apart_command(
     if largest is not None and not to_carry:
         raise click.UsageError("--largest belongs to --to-carry")
     outcome = take_apart(
-        _request(file, variant, settings),
+        make_request(file, variant, settings),
         part=part,
         largest=largest,
         folder=folder,
         paper=paper.lower(),
-        progress=_progress(),
+        progress=show_progress(),
     )
     if as_json:
-        data = _problems_data(file, outcome, outcome.complete)
+        data = problems_data(file, outcome, outcome.complete)
         if outcome.apart is not None:
             data |= apart_data(outcome.apart)
         click.echo(show.json_text(data))
         sys.exit(FINE if outcome.complete else PROBLEMS)
-    _show_problems(outcome)
+    show_problems(outcome)
     if outcome.apart is not None:
         click.echo(apart_text(outcome.apart))
     for written in outcome.files:
@@ -490,47 +444,12 @@ def schema_command() -> None:
 def _show_why(file: pathlib.Path, outcome: Outcome, as_json: bool) -> NoReturn:
     """Show why one thing comes before another; leave with the exit status."""
     if as_json:
-        data = _problems_data(file, outcome, outcome.complete)
+        data = problems_data(file, outcome, outcome.complete)
         if outcome.why is not None:
             data["why"] = why_data(outcome.why)
         click.echo(show.json_text(data))
     else:
-        _show_problems(outcome)
+        show_problems(outcome)
         if outcome.why is not None:
             click.echo(why_text(outcome.why))
     sys.exit(FINE if outcome.complete else PROBLEMS)
-
-
-def _request(file: pathlib.Path, variant: str | None, settings: dict[str, float]) -> Request:
-    return Request(file=file, variant=variant, parameters=settings)
-
-
-def _problems_data(file: pathlib.Path, outcome: Outcome, fine: bool) -> dict[str, Any]:
-    data: dict[str, Any] = {
-        "file": str(file),
-        "fine": fine,
-        "problems": [show.problem_data(p) for p in outcome.problems],
-    }
-    if outcome.no_plan is not None:
-        data["no_plan"] = no_plan_data(outcome.no_plan)
-    return data
-
-
-def _show_problems(outcome: Outcome) -> None:
-    """Print problems, and the whole account of an impossible product, to stderr."""
-    if outcome.problems:
-        click.echo(show.problems_text(outcome.problems, outcome.definition) + "\n", err=True)
-    if outcome.impossible is not None and outcome.no_plan is not None:
-        account = give_account(outcome.no_plan, messages_for(outcome.no_plan))
-        click.echo(show.printable(no_plan_text(account)), err=True)
-
-
-def _progress() -> Callable[[str], None]:
-    """Return what tells a watcher, or the log of a long run, which stage is being done."""
-    started = time.monotonic()
-
-    def tell(stage: str) -> None:
-        if sys.stderr.isatty() or time.monotonic() - started > QUIET_SECONDS:
-            click.echo(f"{stage} …", err=True)
-
-    return tell

@@ -1,0 +1,113 @@
+"""What commands that read a definition share: options, the request, what they show."""
+
+from __future__ import annotations
+
+import math
+import pathlib
+import sys
+import time
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from kdkit.cli import show
+from kdkit.pipeline import Outcome, Request
+from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
+
+__all__ = [
+    "FINE",
+    "PROBLEMS",
+    "make_request",
+    "of_a_definition",
+    "problems_data",
+    "read_settings",
+    "show_problems",
+    "show_progress",
+]
+
+FINE, PROBLEMS = 0, 1
+QUIET_SECONDS = 2.0
+"""A run shorter than this says nothing of its progress unless somebody watches."""
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def read_settings(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> dict[str, float]:
+    """Take every ``NAME=NUMBER`` apart."""
+    settings = {}
+    for value in values:
+        name, equals, text = value.partition("=")
+        try:
+            number = float(text)
+        except ValueError:
+            number = math.nan
+        if not equals or not name.strip() or not math.isfinite(number):
+            raise click.BadParameter(
+                f"{value!r} is not a name, '=' and a number, as in width=900", ctx, param
+            )
+        settings[name.strip()] = number
+    return settings
+
+
+def of_a_definition(command: Command) -> Command:
+    """Add what every command that reads a definition takes."""
+    for decorate in (
+        click.option(
+            "--debug",
+            is_flag=True,
+            expose_value=False,
+            help="Show where it happened if kdkit itself fails.",
+        ),
+        click.option(
+            "--set",
+            "settings",
+            multiple=True,
+            callback=read_settings,
+            metavar="NAME=NUMBER",
+            help="Give a parameter another value; may be given several times.",
+        ),
+        click.option("--variant", metavar="NAME", help="One of the definition's variants."),
+        click.argument(
+            "file", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path)
+        ),
+    ):
+        command = decorate(command)
+    return command
+
+
+def make_request(file: pathlib.Path, variant: str | None, settings: dict[str, float]) -> Request:
+    return Request(file=file, variant=variant, parameters=settings)
+
+
+def problems_data(file: pathlib.Path, outcome: Outcome, fine: bool) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "file": str(file),
+        "fine": fine,
+        "problems": [show.problem_data(p) for p in outcome.problems],
+    }
+    if outcome.no_plan is not None:
+        data["no_plan"] = no_plan_data(outcome.no_plan)
+    return data
+
+
+def show_problems(outcome: Outcome) -> None:
+    """Print problems, and the whole account of an impossible product, to stderr."""
+    if outcome.problems:
+        click.echo(show.problems_text(outcome.problems, outcome.definition) + "\n", err=True)
+    if outcome.impossible is not None and outcome.no_plan is not None:
+        account = give_account(outcome.no_plan, messages_for(outcome.no_plan))
+        click.echo(show.printable(no_plan_text(account)), err=True)
+
+
+def show_progress() -> Callable[[str], None]:
+    """Return what tells a watcher, or the log of a long run, which stage is being done."""
+    started = time.monotonic()
+
+    def tell(stage: str) -> None:
+        if sys.stderr.isatty() or time.monotonic() - started > QUIET_SECONDS:
+            click.echo(f"{stage} …", err=True)
+
+    return tell
