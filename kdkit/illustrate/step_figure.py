@@ -32,7 +32,7 @@ __all__ = ["HIGHEST", "WIDEST", "StepSketch", "set_step", "sketch_step", "wish_o
 WIDEST, HIGHEST = 178.0, 108.0
 """The room of a step's figure when no page says another, mm."""
 
-MOST = 165.0
+MOST = 205.0
 """More height than this is never asked for, mm."""
 
 LEAST = 42.0

@@ -246,7 +246,7 @@ def _lay_out(
             boxes[f"step-{step.number}"] = FigureBox(width=width, height=figure)
             if first:
                 begins.append(step.number)
-    return Pages(paper=paper, boxes=boxes, begins=tuple(begins), dense_parts=False)
+    return Pages(paper=paper, boxes=boxes, begins=tuple(begins), sections=(), part_columns=3)
 
 
 def _paged(manual: ApartManual, begins: tuple[int, ...]) -> ApartManual:

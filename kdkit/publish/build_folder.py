@@ -77,4 +77,11 @@ def _paged(manual: Manual, pages: Pages | None) -> Manual:
     if pages is None:
         return manual
     steps = tuple(replace(step, begins_page=step.number in pages.begins) for step in manual.steps)
-    return replace(manual, steps=steps, dense_parts=pages.dense_parts)
+    return replace(
+        manual,
+        steps=steps,
+        begins=pages.sections,
+        part_columns=pages.part_columns,
+        part_room=pages.boxes["part"].height,
+        roomy=pages.roomy,
+    )

@@ -61,8 +61,9 @@ class HardwareCard:
 class Manual:
     """Everything that the manual says, in its order.
 
-    ``dense_parts``: the parts' pictures are printed smaller, so that the hardware fits
-    on the same page.
+    ``begins``: ids of the sections that begin a printed page; ``part_columns`` and
+    ``part_room``: columns of the parts list and height of its pictures, mm; ``roomy``:
+    the hardware list has a page to itself.
     """
 
     language: str
@@ -92,7 +93,10 @@ class Manual:
     disposal: Markup
     materials: str
     maker: tuple[str, ...]
-    dense_parts: bool = False
+    begins: tuple[str, ...] = ("before", "parts", "steps")
+    part_columns: int = 3
+    part_room: float = 30.0
+    roomy: bool = False
 
 
 def write_manual(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
@@ -13,7 +16,7 @@ from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
 from kdkit.units import mm_text
 
-__all__ = ["render_manual"]
+__all__ = ["render_lists_trial", "render_manual"]
 
 
 def render_manual(
@@ -23,24 +26,56 @@ def render_manual(
 
     Templates are the package's own; a definition reaches them only as escaped values.
     """
-    environment = ImmutableSandboxedEnvironment(
+    said = results.resolved.said
+    assert isinstance(said, Product)
+    load = said.safety.load_per_shelf
+    return (
+        _environment()
+        .get_template("manual.html.j2")
+        .render(
+            m=manual,
+            t=messages,
+            css=_sheet(style),
+            use=said.safety.use,
+            restrained=said.safety.wall_restraint != "none",
+            load=None if load is None else mm_text(load),
+            page_number=Markup('<span class="page-number"></span>'),
+            page_count=Markup('<span class="page-count"></span>'),
+        )
+    )
+
+
+def render_lists_trial(
+    manual: Manual, messages: Messages, columns: Sequence[int], *, style: str = "plain"
+) -> str:
+    """Return the parts list without pictures, once for each number of columns, with ids
+    ``columns-<n>``; then the hardware set roomily as ``roomy``, and ``end``."""
+    bare, bought = (
+        tuple(replace(part, picture=None) for part in parts)
+        for parts in (manual.parts, manual.bought)
+    )
+    return (
+        _environment()
+        .get_template("lists_trial.html.j2")
+        .render(
+            m=replace(manual, parts=bare, bought=bought),
+            t=messages,
+            columns=columns,
+            css=_sheet(style),
+        )
+    )
+
+
+def _environment() -> jinja2.Environment:
+    return ImmutableSandboxedEnvironment(
         loader=jinja2.PackageLoader("kdkit.publish"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
     )
-    said = results.resolved.said
-    assert isinstance(said, Product)
+
+
+def _sheet(style: str) -> Markup:
     folder = style_folder(style)
     assert folder is not None  # the figures were drawn in this style
-    load = said.safety.load_per_shelf
-    return environment.get_template("manual.html.j2").render(
-        m=manual,
-        t=messages,
-        css=Markup((folder / "manual.css").read_text(encoding="utf-8")),
-        use=said.safety.use,
-        restrained=said.safety.wall_restraint != "none",
-        load=None if load is None else mm_text(load),
-        page_number=Markup('<span class="page-number"></span>'),
-        page_count=Markup('<span class="page-count"></span>'),
-    )
+    return Markup((folder / "manual.css").read_text(encoding="utf-8"))

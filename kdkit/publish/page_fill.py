@@ -7,7 +7,6 @@ No step is split, and nothing is scaled afterwards: a figure is composed for its
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -15,21 +14,14 @@ from kdkit.diagnostics import Problem, has_errors
 from kdkit.illustrate import FigureBox, FigureWish
 from kdkit.illustrate.style import load_style
 from kdkit.model.says import Product
-from kdkit.publish.content import write_manual
-from kdkit.publish.manual import render_manual
-from kdkit.publish.messages import find_wording
+from kdkit.publish.content import Manual, write_manual
+from kdkit.publish.manual import render_lists_trial, render_manual
+from kdkit.publish.messages import Messages, find_wording
+from kdkit.publish.parts_page import COLUMNS, PartsPage, set_parts
 from kdkit.publish.pdf import PAPERS, measure_heights, page_area
 from kdkit.publish.results import Pages, Results
 
-__all__ = ["Block", "lay_out", "share_pages"]
-
-CARDS_IN_A_ROW = 3
-SAVED_BY_DENSE = 10.0
-"""How the style sheet sets parts: cards in a row, and mm saved a row when dense."""
-
-PART_ROOM = FigureBox(width=50.0, height=30.0)
-DENSE_PART_ROOM = FigureBox(width=50.0, height=20.0)
-"""What the style sheet leaves for a part's picture, mm."""
+__all__ = ["Block", "lay_out", "share_from", "share_pages"]
 
 AROUND = 5.0
 """White above and below a figure, mm, as the style sheet has it."""
@@ -76,28 +68,99 @@ def lay_out(
     manual, problems = write_manual(results, messages, look)
     if has_errors(problems):
         return None, problems
-    words_alone = render_manual(manual, results, messages, style=style)
-    names = ["parts", "steps", *(f"step-{step.number}" for step in manual.steps), "final"]
-    lists, *tops = measure_heights(words_alone, paper, names)
-    width, height = page_area(paper)
-    over = tops[0] - lists - height
-    rows = math.ceil(len(manual.parts) / CARDS_IN_A_ROW)
-    dense = 0 < over <= rows * SAVED_BY_DENSE
-    boxes = {"part": DENSE_PART_ROOM if dense else PART_ROOM}
+    area = page_area(paper)
+    words = _measure(manual, results, messages, paper, style)
+    parts, roomy = _set_lists(manual, messages, words, paper, style)
     blocks = []
-    for n, step in enumerate(manual.steps):
-        words = tops[n + 2] - tops[n + 1]
+    for step in manual.steps:
+        height = words[f"step-{step.number}"]
         wish = wishes.get(f"step-{step.number}")
-        blocks.append(
-            Block(words, 0.0, 0.0) if wish is None else Block(words + AROUND, wish.least, wish.most)
-        )
-    begins = []
-    shared = share_pages(blocks, height - SPARE, tops[1] - tops[0]) if blocks else []
-    for step, (figure, first) in zip(manual.steps, shared, strict=True):
-        boxes[f"step-{step.number}"] = FigureBox(width=width, height=figure)
-        if first:
-            begins.append(step.number)
-    return Pages(paper=paper, boxes=boxes, begins=tuple(begins), dense_parts=dense), ()
+        if wish is None:
+            blocks.append(Block(height, 0.0, 0.0))
+        else:
+            blocks.append(Block(height + AROUND, wish.least, wish.most))
+    ending = words["final"] + words["after"]
+    if ending > area[1] - SPARE:
+        ending = words["final"]
+    blocks.append(Block(ending, 0.0, 0.0))
+    last = words["hardware"] if manual.hardware else 0.0
+    if parts.shared:
+        last += parts.height
+    shared, follows = share_from(blocks, area[1] - SPARE, words["lead"], last or parts.height)
+    boxes = {"part": parts.room}
+    for step, (figure, _) in zip(manual.steps, shared, strict=False):
+        boxes[f"step-{step.number}"] = FigureBox(width=area[0], height=figure)
+    firsts = [first for _, first in shared]
+    sections = {
+        "before": True,
+        "parts": True,
+        "hardware": not parts.shared,
+        "steps": not follows,
+        "final": firsts[-1],
+    }
+    return Pages(
+        paper=paper,
+        boxes=boxes,
+        begins=tuple(s.number for s, first in zip(manual.steps, firsts, strict=False) if first),
+        sections=tuple(name for name, begins in sections.items() if begins),
+        part_columns=parts.columns,
+        roomy=roomy and not parts.shared and not follows,
+    ), ()
+
+
+def _measure(
+    manual: Manual, results: Results, messages: Messages, paper: str, style: str
+) -> Mapping[str, float]:
+    """Return the heights of the sections and steps without figures, mm, by their ids;
+    ``lead`` is that of the heading over the steps."""
+    html = render_manual(manual, results, messages, style=style)
+    names = [
+        *(("hardware",) if manual.hardware else ()),
+        "steps",
+        *(f"step-{step.number}" for step in manual.steps),
+        "final",
+        "after",
+        "end",
+    ]
+    tops = measure_heights(html, paper, names)
+    heights = {
+        name: below - top for name, top, below in zip(names[:-1], tops[:-1], tops[1:], strict=True)
+    }
+    heights["lead"] = heights["steps"]
+    return heights
+
+
+def _set_lists(
+    manual: Manual, messages: Messages, words: Mapping[str, float], paper: str, style: str
+) -> tuple[PartsPage, bool]:
+    """Return how the parts are set, and whether the roomy hardware fits on a page."""
+    trial = render_lists_trial(manual, messages, tuple(COLUMNS), style=style)
+    names = [*(f"columns-{n}" for n in COLUMNS), "roomy", "end"]
+    tops = measure_heights(trial, paper, names)
+    heights = {n: below - top for n, top, below in zip(COLUMNS, tops, tops[1:], strict=False)}
+    room = page_area(paper)[1] - SPARE
+    parts = set_parts(manual, heights, words.get("hardware", 0.0), room)
+    return parts, tops[-1] - tops[-2] <= room
+
+
+def share_from(
+    blocks: Sequence[Block], height: float, lead: float, last: float
+) -> tuple[list[tuple[float, bool]], bool]:
+    """Share pages among the blocks, the first of which may follow on the page before.
+
+    Args:
+        last: what is taken of the page before, mm.
+
+    Returns:
+        As from ``share_pages``, and whether the first block follows on that page.
+    """
+    white = max(0.0, height - last) / height
+    anew, cost = _share(blocks, height, lead)
+    if height - last - lead - blocks[0].words >= blocks[0].least:
+        following, cost_following = _share(blocks, height, lead + last)
+        if cost_following - 1.0 < cost + WHITE * white**2:
+            return following, True
+    return anew, False
 
 
 def share_pages(blocks: Sequence[Block], height: float, lead: float) -> list[tuple[float, bool]]:
@@ -110,6 +173,12 @@ def share_pages(blocks: Sequence[Block], height: float, lead: float) -> list[tup
         height: of the page's area, mm.
         lead: taken by the heading on the first page.
     """
+    return _share(blocks, height, lead)[0]
+
+
+def _share(
+    blocks: Sequence[Block], height: float, lead: float
+) -> tuple[list[tuple[float, bool]], float]:
     best: list[tuple[float, int, tuple[float, ...]]] = [(0.0, 0, ())]
     for end in range(1, len(blocks) + 1):
         choices = []
@@ -128,8 +197,11 @@ def share_pages(blocks: Sequence[Block], height: float, lead: float) -> list[tup
         _, start, heights = best[end]
         placed[:0] = [(h, n == 0 and start > 0) for n, h in enumerate(heights)]
         end = start
-    return placed
+    return placed, best[-1][0]
 
+
+WHITE = 4.0
+"""What a page's white at its foot costs, by the square of its share; a page costs 1."""
 
 SMALLEST = 30.0
 """What a figure gets at least, also beside very many words, mm."""
@@ -147,4 +219,4 @@ def _page(blocks: Sequence[Block], room: float) -> tuple[float, tuple[float, ...
     heights = tuple(b.least + share * (b.most - b.least) for b in blocks)
     white = max(0.0, free - sum(heights)) / room
     strain = sum((1 - h / b.most) ** 2 for h, b in zip(heights, blocks, strict=True) if b.most)
-    return 1.0 + 4 * white**2 + 0.6 * strain, heights
+    return 1.0 + WHITE * white**2 + 0.6 * strain, heights

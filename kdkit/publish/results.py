@@ -25,13 +25,17 @@ class Pages:
         paper: ``a4`` or ``letter``.
         boxes: the room of each step's figure, and under ``part`` that of all parts'.
         begins: numbers of the steps that begin a further page.
-        dense_parts: the parts' pictures are low, so that the hardware fits on their page.
+        sections: ids of the sections that begin one.
+        part_columns: of the parts list.
+        roomy: the hardware list has a page to itself.
     """
 
     paper: str
     boxes: Mapping[str, FigureBox]
     begins: tuple[int, ...]
-    dense_parts: bool
+    sections: tuple[str, ...]
+    part_columns: int
+    roomy: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kdkit.publish.page_fill import SMALLEST, Block, share_pages
+from kdkit.publish.page_fill import SMALLEST, Block, share_from, share_pages
 
 HEIGHT, LEAD = 260.0, 12.0
 
@@ -69,3 +69,24 @@ def test_a_long_step_stands_alone() -> None:
 def test_a_step_without_a_figure_gets_no_room_for_one() -> None:
     ((_, height),) = pages([Block(words=300, least=0, most=0)])[0]
     assert height == 0
+
+
+def test_steps_follow_the_lists_where_they_fit() -> None:
+    block = Block(words=40, least=60, most=90)
+    shared, follows = share_from([block] * 3, HEIGHT, LEAD, last=130)
+    assert follows
+    assert [begins for _, begins in shared] == [False, True, False]
+    assert shared[0][1] <= HEIGHT - 130 - LEAD - block.words
+
+
+@given(BLOCKS, st.floats(0, HEIGHT))
+def test_no_page_before_takes_more_than_it_has(blocks: list[Block], last: float) -> None:
+    shared, follows = share_from(blocks, HEIGHT, LEAD, last)
+    if follows:
+        used = last + LEAD
+        for n, (block, (height, begins)) in enumerate(zip(blocks, shared, strict=True)):
+            if begins:
+                break
+            assert n > 0 or height >= block.least - 1e-9
+            used += block.words + height
+        assert used <= HEIGHT + 1e-6

@@ -43,7 +43,7 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 def section(page: str, id: str) -> str:
     """Return a section's words."""
-    body = page[page.index(f'<section class="{id}"') :]
+    body = page[page.index(f' id="{id}">') :]
     return words(body[: body.index("</section>")])
 
 
