@@ -13,6 +13,7 @@ import click
 
 from kdkit import __version__
 from kdkit.cli import show
+from kdkit.cli.choose import choose_command
 from kdkit.cli.definition_command import (
     FINE,
     PROBLEMS,
@@ -59,6 +60,9 @@ def group() -> None:
     """Cut list, drilling, hardware, a proved assembly order and an illustrated manual
     for knockdown furniture, all from one definition.
     """
+
+
+group.add_command(choose_command)
 
 
 @group.command("check", short_help="Look for problems in a definition.")

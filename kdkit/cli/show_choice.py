@@ -1,0 +1,214 @@
+"""Which joints are possible, in words for the terminal, as data and as rows of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from kdkit.cli.show import printable
+from kdkit.diagnostics import Problem
+from kdkit.samples.choose import Choice, Chosen
+from kdkit.samples.cost import Cost
+
+__all__ = ["choice_data", "choice_rows", "choice_text"]
+
+_MEET = {
+    "edge-face": "an edge stands on a face",
+    "edge-edge": "two edges meet",
+    "face-face": "two faces lie on each other",
+    "sunk": "one stands in the other",
+    "mitre": "two mitred edges meet",
+}
+_HEADS = (
+    "joint",
+    "bores",
+    "pieces",
+    "set-ups",
+    "workshop",
+    "home",
+    "wait",
+    "apart",
+    "glue",
+    "in sight",
+    "tools",
+)
+_ESTIMATE = (
+    "Minutes are an estimate to compare by: common practice, no source. Bores and set-ups are"
+    " those of the butting + the receiving part; slots (s) and grooves (g) are named."
+)
+
+
+def choice_text(chosen: Chosen) -> str:
+    """Return the table of possible joints, then why each other one is ruled out."""
+    return printable("\n".join(_lines(chosen)))
+
+
+def _lines(chosen: Chosen) -> Iterator[str]:
+    yield f"{chosen.butting}  to  {chosen.receiving}"
+    sunk = f" {chosen.sunk:g} mm deep" if chosen.sunk else ""
+    yield f"{_MEET.get(chosen.contact, chosen.contact)}{sunk}, {chosen.run:g} mm long"
+    if chosen.in_use:
+        yield f"there now: {', '.join(chosen.in_use)}"
+    possible = [c for c in chosen.choices if c.cost is not None]
+    others = [c for c in chosen.choices if c.cost is None]
+    yield ""
+    if possible:
+        yield f"Possible: {len(possible)} of {len(chosen.choices)}"
+        yield from _table([_HEADS, *(_row(c) for c in possible)])
+        yield _ESTIMATE
+    else:
+        yield f"None of {len(chosen.choices)} joints is possible."
+    if others:
+        yield ""
+        yield "Ruled out"
+        for choice in others:
+            yield f"  {choice.fitting}"
+            yield from (f"    {_reason(p)}" for p in choice.reasons)
+
+
+def _table(rows: Sequence[Sequence[str]]) -> Iterator[str]:
+    widths = [max(len(row[n]) for row in rows) for n in range(len(rows[0]))]
+    for row in rows:
+        cells = [cell.ljust(wide) for cell, wide in zip(row, widths, strict=True)]
+        yield f"  {'  '.join(cells)}".rstrip()
+
+
+def _row(choice: Choice) -> tuple[str, ...]:
+    cost = choice.cost
+    assert cost is not None
+    return (
+        choice.fitting,
+        _machining(cost),
+        str(cost.pieces),
+        _pair({name: len(s) for name, s in cost.surfaces.items()}),
+        _minutes(cost.workshop_minutes),
+        _minutes(cost.home_minutes),
+        _minutes(cost.wait_minutes) if cost.wait_minutes else "-",
+        "yes" if cost.reversible else "no",
+        "yes" if cost.glue else "no",
+        cost.visible,
+        ", ".join(cost.tools) or "none",
+    )
+
+
+def _pair(counts: dict[str, int]) -> str:
+    return f"{counts['butting']}+{counts['receiving']}"
+
+
+def _machining(cost: Cost) -> str:
+    """Return the bores of both members, and slots and grooves where there are some."""
+    said = []
+    for counts, sign in ((cost.bores, ""), (cost.slots, "s"), (cost.grooves, "g")):
+        if any(counts.values()):
+            said.append(_pair(dict(counts)) + sign)
+    return " ".join(said) or "0+0"
+
+
+def _minutes(minutes: float) -> str:
+    return f"{minutes:.1f}".removesuffix(".0")
+
+
+def _reason(problem: Problem) -> str:
+    return f"{problem.message} [{problem.code}]"
+
+
+def choice_data(chosen: Chosen) -> dict[str, Any]:
+    """Return the choices as plain data; minutes are estimates."""
+    return {
+        "butting": chosen.butting,
+        "receiving": chosen.receiving,
+        "contact": chosen.contact,
+        "run": chosen.run,
+        "sunk": chosen.sunk,
+        "in_use": list(chosen.in_use),
+        "joints": [_data(choice) for choice in chosen.choices],
+    }
+
+
+def _data(choice: Choice) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "fitting": choice.fitting,
+        "title": choice.title,
+        "possible": choice.cost is not None,
+    }
+    cost = choice.cost
+    if cost is not None:
+        data |= {
+            "fasteners": cost.fasteners,
+            "bores": dict(cost.bores),
+            "slots": dict(cost.slots),
+            "grooves": dict(cost.grooves),
+            "set_ups": {name: list(s) for name, s in cost.surfaces.items()},
+            "items": dict(cost.items),
+            "tools": list(cost.tools),
+            "workshop_minutes": round(cost.workshop_minutes, 2),
+            "home_minutes": round(cost.home_minutes, 2),
+            "wait_minutes": round(cost.wait_minutes, 2),
+            "glue": cost.glue,
+            "reversible": cost.reversible,
+            "visible": cost.visible,
+        }
+    data["reasons"] = [
+        {"code": p.code, "severity": p.severity.value, "message": p.message, "help": p.help}
+        for p in choice.reasons
+    ]
+    return data
+
+
+_COLUMNS = (
+    "joint",
+    "title",
+    "possible",
+    "fasteners",
+    "bores_butting",
+    "bores_receiving",
+    "slots",
+    "grooves",
+    "pieces",
+    "items",
+    "set_ups",
+    "tools",
+    "workshop_minutes",
+    "home_minutes",
+    "wait_minutes",
+    "glue",
+    "reversible",
+    "visible",
+    "ruled_out_because",
+)
+
+
+def choice_rows(chosen: Chosen) -> list[list[object]]:
+    """Return a heading and a row for every joint, for a spreadsheet."""
+    rows: list[list[object]] = [[*_COLUMNS]]
+    for choice in chosen.choices:
+        cost = choice.cost
+        middle: list[object] = [""] * (len(_COLUMNS) - 4)
+        if cost is not None:
+            middle = [
+                cost.fasteners,
+                cost.bores["butting"],
+                cost.bores["receiving"],
+                sum(cost.slots.values()),
+                sum(cost.grooves.values()),
+                cost.pieces,
+                "; ".join(f"{n} × {item}" for item, n in cost.items.items()),
+                sum(len(s) for s in cost.surfaces.values()),
+                "; ".join(cost.tools),
+                round(cost.workshop_minutes, 2),
+                round(cost.home_minutes, 2),
+                round(cost.wait_minutes, 2),
+                "yes" if cost.glue else "no",
+                "yes" if cost.reversible else "no",
+                cost.visible,
+            ]
+        rows.append(
+            [
+                choice.fitting,
+                choice.title,
+                "yes" if cost is not None else "no",
+                *middle,
+                "; ".join(p.message for p in choice.reasons),
+            ]
+        )
+    return rows
