@@ -16,6 +16,7 @@ from kdkit.inspect.bores import (
 from kdkit.inspect.crossings import check_bore_crossings, check_groove_crossings
 from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
 from kdkit.inspect.glass import check_glass_is_ready, check_glass_is_whole
+from kdkit.inspect.grid import check_system_rows
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import (
     check_end_distances,
@@ -57,10 +58,11 @@ CHECKS: tuple[Check, ...] = (
     check_slot_crossings,
     check_fasteners_come_out,
     check_fasteners_hold,
+    check_system_rows,
     check_restraint,
-    check_heavy_parts,
     check_glass_is_whole,
     check_glass_is_ready,
+    check_heavy_parts,
     check_shelf_sag,
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem, error, gather_alike, has_errors
@@ -15,10 +15,17 @@ from kdkit.joinery.materials import check_materials
 from kdkit.joinery.members import Member
 from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
+from kdkit.joinery.system_rows import (
+    SystemPanel,
+    row_bores,
+    share_bores,
+    system_panels,
+    without_clashes,
+)
 from kdkit.model.resolved import Part, Resolved
 from kdkit.units import mm_text
 
-__all__ = ["place_fittings"]
+__all__ = ["middle_of_parts", "place_fittings"]
 
 
 def place_fittings(
@@ -33,17 +40,20 @@ def place_fittings(
     """
     unknown = check_materials(resolved, catalogue)
     members = {part.name: Member.of(part) for part in assembly.parts}
-    middle = _middle(assembly.parts)
+    middle = middle_of_parts(assembly.parts)
     work = JointWork()
     for joint in resolved.joints:
         place_joint(joint, assembly, members, catalogue, middle, work)
+    panels, problems = system_panels(resolved, members, middle)
+    work.drilled.problems += problems
     fixtures: list[PlacedFixture] = []
     for fixture in resolved.fixtures:
-        placed = place_fixture(fixture, members, catalogue, middle, work)
+        placed = place_fixture(fixture, members, catalogue, middle, work, panels)
         if placed is not None:
             fixtures.append(placed)
     for part in assembly.parts:
         _add_typed_bores(members[part.name], work)
+    _add_system_rows(panels, members, work)
     problems = gather_alike((*unknown, *work.drilled.problems))
     if has_errors(problems):
         return None, problems
@@ -63,7 +73,18 @@ def place_fittings(
     )
 
 
-def _middle(parts: Sequence[Part]) -> Vec3:
+def _add_system_rows(
+    panels: Sequence[SystemPanel], members: Mapping[str, Member], work: JointWork
+) -> None:
+    """Drill the rows where nothing else is, and make what falls together one bore."""
+    drilled = work.drilled
+    rows = without_clashes(
+        row_bores(panels, members), drilled.bores, work.grooves, drilled.slots, members
+    )
+    drilled.bores[:] = share_bores((*drilled.bores, *rows), members)
+
+
+def middle_of_parts(parts: Sequence[Part]) -> Vec3:
     """Return the middle of the box around all parts."""
     if not parts:
         return (0.0, 0.0, 0.0)

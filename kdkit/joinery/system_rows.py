@@ -67,6 +67,7 @@ class SystemPanel:
         deep: from its front to its back edge.
         end: from the outer bores to the panel's ends.
         reach: setback of each row from the front edge, by the row's side.
+        along: 1 where i of the rows' frames runs from the front to the back, else −1.
     """
 
     spec: SystemRowsSpec
@@ -78,6 +79,7 @@ class SystemPanel:
     deep: float
     end: float
     reach: Mapping[str, float]
+    along: int
 
     def stretch(self, asked: RowsSpec) -> list[Row]:
         """Return the bores that a fixture asks for: rows and heights from first to last."""
@@ -152,9 +154,10 @@ def _panel(spec: SystemRowsSpec, member: Member, surface: str) -> SystemPanel | 
             where=part.name,
             help="put them on sides or dividers",
         )
-    along = frame.i
-    if (along[1] if abs(along[1]) > abs(along[0]) else along[0]) < 0:
-        along = scaled(along, -1.0)
+    way = 1
+    if (frame.i[1] if abs(frame.i[1]) > abs(frame.i[0]) else frame.i[0]) < 0:
+        way = -1
+    along = scaled(frame.i, float(way))
     corners = [sub(part.frame.point_to_outer((x, y, 0.0)), frame.origin) for x, y in part.outline]
     across = [dot(c, along) for c in corners]
     up = [dot(c, frame.j) for c in corners]
@@ -187,7 +190,7 @@ def _panel(spec: SystemRowsSpec, member: Member, surface: str) -> SystemPanel | 
             rows.append(Row(part.name, surface, side, tuple(frames), heights))
     low = add(frame.origin, scaled(frame.j, min(up)))[2]
     return SystemPanel(
-        spec, part.name, surface, tuple(rows), low, height, deep, end, dict(setbacks)
+        spec, part.name, surface, tuple(rows), low, height, deep, end, dict(setbacks), way
     )
 
 

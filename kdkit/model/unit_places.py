@@ -12,9 +12,10 @@ from kdkit.model.resolved import (
     Part,
     ResolvedFixture,
     ResolvedJoint,
+    SystemRowsSpec,
 )
 
-__all__ = ["place_fixture", "place_joint", "place_part"]
+__all__ = ["place_fixture", "place_joint", "place_part", "place_system_rows"]
 
 _SAME = 1e-9
 
@@ -52,7 +53,11 @@ def place_joint(
         joined=f"{unit}.{joint.joined}",
         to=f"{unit}.{joint.to}",
         fittings=tuple(
-            replace(use, opens=_opening(use, joint, placed, parts, problems))
+            replace(
+                use,
+                opens=_opening(use, joint, placed, parts, problems),
+                front=placed.vector_to_outer(use.front),
+            )
             for use in joint.fittings
         ),
     )
@@ -115,4 +120,24 @@ def place_fixture(
         else tuple(placed.point_to_outer(point) for point in fixture.at),
         rows=rows,
         carries=tuple(f"{unit}.{part}" for part in fixture.carries),
+    )
+
+
+def place_system_rows(
+    rows: SystemRowsSpec, unit: str, placed: Frame, problems: list[Problem]
+) -> SystemRowsSpec:
+    """Return a unit's system rows outside; they go up their panels, so it must stand upright."""
+    if distance(placed.k, AXES["+z"]) > _SAME:
+        problems.append(
+            error(
+                "unit-turned",
+                f"system rows need an upright unit, {unit} is tipped over",
+                rows.path,
+                help="turn the unit about z only",
+            )
+        )
+    return replace(
+        rows,
+        on=tuple(f"{unit}.{part}" for part in rows.on),
+        fronts=tuple(f"{unit}.{part}" for part in rows.fronts),
     )
