@@ -14,6 +14,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, norm, scaled, sub, unit
+from kdkit.illustrate.bevels import saw_bevels
 from kdkit.illustrate.edge_grooves import cut_edge_grooves
 from kdkit.illustrate.solids import Body, Face, Mark, close_body
 from kdkit.joinery.placed import Bore, Groove, Slot
@@ -71,6 +72,8 @@ def part_body(
     flat.extend(_rim(part, whole, face_regions, back_regions))
     if any(g.surface.startswith("edge:") for g in mine):
         flat = cut_edge_grooves(part, whole, mine, flat)
+    if part.bevels:
+        flat = saw_bevels(part, whole, mine, flat)
     marks = [
         mark
         for bore in bores
