@@ -8,6 +8,7 @@ The words of a definition, for products built in Python::
 from __future__ import annotations
 
 from kdkit.model import (
+    Bevel,
     Board,
     Bought,
     CutOut,
@@ -33,6 +34,7 @@ from kdkit.model import (
 )
 
 __all__ = [
+    "Bevel",
     "Board",
     "Bought",
     "CutOut",

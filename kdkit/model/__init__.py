@@ -11,6 +11,7 @@ from kdkit.model.reading import read_product
 from kdkit.model.resolve import resolve
 from kdkit.model.resolved import Part, Resolved
 from kdkit.model.says import (
+    Bevel,
     Board,
     Bought,
     CutOut,
@@ -35,6 +36,7 @@ from kdkit.model.says import (
 from kdkit.model.schema import definition_schema
 
 __all__ = [
+    "Bevel",
     "Board",
     "Bought",
     "CutOut",
