@@ -23,7 +23,7 @@ from kdkit.catalogue.entries import Catalogue, FreeSpace
 from kdkit.frames import Frame, Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.placed import Fastener, Groove, Joinery
+from kdkit.joinery.placed import Fastener, Groove, Joinery, PlacedJoint
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 
@@ -34,7 +34,7 @@ Made = tuple[Resolved, Assembly, Joinery, Catalogue]
 Solid = manifold3d.Manifold
 
 SLIVER = 1.0  # mm³ that two solids may have in common
-COMES_TOGETHER = ("mate", "lay-on", "slide-in")
+COMES_TOGETHER = ("mate", "lay-on", "slide-in", "hang")
 MOVES = (OperationKind.MATE, OperationKind.LOAD)
 TURNS = (OperationKind.TURN, OperationKind.STAND)
 CLOSED_BY = (OperationKind.FASTEN, OperationKind.CAP, OperationKind.WAIT)
@@ -307,7 +307,7 @@ class Replay:
         for joint in self.made[2].joints:
             if not any(self.made[2].fittings[f].holds == "pinned" for f in joint.fittings):
                 continue
-            k = np.asarray(joint.contact.frame.k)
+            k = self._way_off(joint)
             way = np.asarray(operation.direction)
             if joint.butting in moving and joint.receiving in there:
                 across = np.linalg.norm(way + k)
@@ -317,6 +317,16 @@ class Replay:
                 continue
             if across > 1e-4:
                 raise ReplayError(f"{operation.id} moves across the pins of {joint.name}")
+
+    def _way_off(self, joint: PlacedJoint) -> np.ndarray:
+        """The way in which the first pinning fitting lets its butting part go."""
+        of_fitting = {f: self.made[2].fittings[f] for f in joint.fittings}
+        name = next(f for f in joint.fittings if of_fitting[f].holds == "pinned")
+        said = of_fitting[name].way
+        placed = [self.fasteners[id] for id in joint.fasteners]
+        frame = next((f.frame for f in placed if f.fitting == name), joint.contact.frame)
+        axis = {"i": frame.i, "j": frame.j, "k": frame.k}[said[1]]
+        return np.asarray(axis) * (1.0 if said[0] == "+" else -1.0)
 
     def _check_way(
         self, operation: Operation, moving: frozenset[str], there: frozenset[str]

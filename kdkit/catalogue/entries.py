@@ -16,6 +16,14 @@ runs in the receiving member; its board thickness when its face receives),
 ``sunk`` (depth to which the butting member stands in the receiving one) and the
 fitting's ``options`` by name. Lengths in mm, masses in g.
 
+Where the members do not touch, the frame is the meeting's (``geometry/meetings.py``):
+``facing`` has its origin on the receiving surface at that one's front end, k to the
+butting member, j the way that it comes out; ``hung`` (a door) where the planes of the
+door's inner surface and of the other's inner surface meet, k out of the latter, j out of
+the door. Formulas then also know ``gap`` (between the surfaces; of a door to the front
+edge), ``overlay`` (of a door: its hinge edge beyond the inner surface, below 0 when inset)
+and ``behind`` (facing: the butting member's front end behind the receiving one's).
+
 The item frame: z along the item's axis, z = 0 at the mouth it goes into, the
 item fills z < 0 inside and z > 0 outside; it goes in along −z.
 """
@@ -32,12 +40,14 @@ __all__ = [
     "BoreRule",
     "Called",
     "Catalogue",
+    "Counts",
     "Fitting",
     "FreeSpace",
     "Item",
     "ItemRule",
     "Lean",
     "Limits",
+    "Need",
     "Piece",
     "SlotRule",
     "Strength",
@@ -218,6 +228,7 @@ class Action(Entry):
     do: Literal[
         "insert",
         "screw-in",
+        "screw-on",
         "glue",
         "mate",
         "drive",
@@ -228,11 +239,12 @@ class Action(Entry):
         "cap",
         "press",
         "fix",
-        "screw-on",
         "drill",
         "trim",
         "slide-in",
         "lay-on",
+        "hang",
+        "adjust",
     ]
     item: str | None = None
     stage: Stage = "home"
@@ -250,21 +262,9 @@ class Limits(Entry):
     end_distance: float | None = None  # least, position to the contact's end
     edge_distance: float | None = None  # least, bore axis to the member's edge
     pitch: tuple[float, float] | None = None
+    gap: tuple[float, float] | None = None  # between members that do not touch
     skin: float = 3.0
     families: tuple[str, ...] | None = None  # board families it suits
-
-
-class Called(Entry):
-    """What the buyer's manual calls a fitting, inside a sentence: one, and several."""
-
-    one: str
-    many: str
-
-
-class Fitting(Entry):
-    """A way to join two members, or something fixed on one.
-
-    Args:
     span: float | None = None  # longest part that may hang in two of them with nothing between
 
 
@@ -290,6 +290,19 @@ class Counts(Entry):
 
     run: tuple[tuple[float, int], ...] = ()
     mass: tuple[tuple[float, int], ...] = ()
+
+
+class Called(Entry):
+    """What the buyer's manual calls a fitting, inside a sentence: one, and several."""
+
+    one: str
+    many: str
+
+
+class Fitting(Entry):
+    """A way to join two members, or something fixed on one.
+
+    Args:
         contact: kinds of contact it suits.
         ends, pitch: default spread along the run.
         holds: what the joint does once made: ``pinned`` (members only move apart
@@ -299,17 +312,29 @@ class Counts(Entry):
         title: for the maker; says which of several like fittings it is.
         called: for the buyer; the title if left out.
         visible: what stays visible ("nothing", "cam face", "screw head").
-        options: defaults of the options that formulas may use.
+        way: the way in which a pinned butting member leaves, in the fastener frame.
+        options: defaults of the options that formulas may use. An item's name may hold an
+            option in braces: ``runner-{length}``.
+        choices: for an option that comes in sizes only, all of them.
+        needs: what must come out right, beyond ``limits``.
+        counts: how many a butting member takes when nobody says; without it ``ends`` and
+            ``pitch`` say.
         place: where a fixture goes when nobody says: at the four corners of its
             surface (``inset`` from both edges), in the middle of it, or at the
             middle of its upper (on a lying surface: back) edge, ``inset`` below it.
         groove: width and depth formulas, for fittings that are a groove.
+        cautions: what the manual warns of where the fitting is used.
     """
 
     title: str
     called: Called | None = None
     kind: Literal["joint", "fixture"]
-    contact: tuple[Literal["edge-face", "edge-edge", "face-face", "sunk", "surface"], ...]
+    contact: tuple[
+        Literal[
+            "edge-face", "edge-edge", "mitre", "face-face", "sunk", "surface", "facing", "hung"
+        ],
+        ...,
+    ]
     ends: float | None = None
     pitch: float | None = None
     items: tuple[ItemRule, ...] = ()
@@ -319,12 +344,16 @@ class Counts(Entry):
     groove_depth: Formula | None = None
     actions: tuple[Action, ...] = ()
     holds: Literal["pinned", "captured", "free"] = "free"
+    way: Direction = "+k"
     reversible: bool
     visible: str = "nothing"
     options: dict[str, float] = {}
+    choices: dict[str, tuple[float, ...]] = {}
+    needs: tuple[Need, ...] = ()
+    counts: Counts | None = None
     place: Literal["corners", "middle", "upper-middle"] | None = None
-        cautions: what the manual warns of where the fitting is used.
     limits: Limits = Limits()
+    cautions: tuple[Literal["castors", "wall_hung"], ...] = ()
     sources: tuple[str, ...]
 
 
@@ -350,7 +379,6 @@ class Catalogue(Entry):
     times: dict[str, Time] = {}
 
     def minutes_for(self, what: str) -> float:
-    cautions: tuple[Literal["castors", "wall_hung"], ...] = ()
         """Return how long an action or a piece of machining takes: an estimate, in minutes."""
         time = self.times.get(what, self.times.get(_OTHER))
         return time.minutes if time is not None else _UNTOLD

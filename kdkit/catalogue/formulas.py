@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from functools import lru_cache
 
 from kdkit.catalogue.entries import Direction, Fitting, Formula, Lean, SlotRule
 from kdkit.definition import formula as language
-from kdkit.diagnostics import Path, Problem
+from kdkit.diagnostics import Path, Problem, error
 from kdkit.frames import Vec3, add, scaled
 
 __all__ = [
@@ -20,9 +21,11 @@ __all__ = [
     "check_formulas",
     "fitting_numbers",
     "formula_value",
+    "item_names",
+    "with_items",
 ]
 
-MEASURES = ("t_butting", "t_receiving", "sunk")
+MEASURES = ("t_butting", "t_receiving", "sunk", "gap", "overlay", "behind")
 """What a joint measures; a fitting's options come beside it."""
 
 
@@ -86,6 +89,11 @@ def _formulas(fitting: Fitting) -> Iterator[tuple[Path, Formula]]:
             yield ("items", n, "at", axis), item.at[axis]
         if isinstance(item.out, Lean):
             yield ("items", n, "out", "angle"), item.out.angle
+    for n, need in enumerate(fitting.needs):
+        for word in ("value", "least", "most"):
+            said = getattr(need, word)
+            if said is not None:
+                yield ("needs", n, word), said
     if fitting.groove_width is not None:
         yield ("groove_width",), fitting.groove_width
     if fitting.groove_depth is not None:
@@ -95,7 +103,16 @@ def _formulas(fitting: Fitting) -> Iterator[tuple[Path, Formula]]:
 def check_formulas(fitting: Fitting, path: Path) -> tuple[Problem, ...]:
     """Return what is wrong with the formulas of a fitting that stands at ``path``."""
     known = (*MEASURES, *fitting.options)
-    problems = []
+    problems = [
+        error(
+            "catalogue-name",
+            f"{name} is what a joint measures, no option",
+            (*path, "options", name),
+            help="call the option otherwise",
+        )
+        for name in fitting.options
+        if name in MEASURES
+    ]
     for inner, text in _formulas(fitting):
         if not isinstance(text, str):
             continue
@@ -108,6 +125,49 @@ def check_formulas(fitting: Fitting, path: Path) -> tuple[Problem, ...]:
                 fault = language.name_fault(name, start, end, known)
                 problems.append(fault.problem((*path, *inner)))
     return tuple(problems)
+
+
+def item_name(said: str, options: Mapping[str, float]) -> str:
+    """Return an item's name with its options in braces filled in: ``runner-{length}``.
+
+    What is no option of the fitting stays as it is written.
+    """
+    for name, value in options.items():
+        said = said.replace(f"{{{name}}}", f"{value:g}")
+    return said
+
+
+def item_names(said: str, fitting: Fitting) -> tuple[str, ...]:
+    """Return every item that a name with options in braces can come to."""
+    names = [name for name in fitting.options if f"{{{name}}}" in said]
+    sizes = [fitting.choices.get(name, (fitting.options[name],)) for name in names]
+    found = [
+        item_name(said, dict(zip(names, values, strict=True)))
+        for values in itertools.product(*sizes)
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+def with_items(fitting: Fitting) -> Fitting:
+    """Return a fitting whose items are named as its options stand."""
+    said = [rule.item for rule in fitting.items] + [a.item or "" for a in fitting.actions]
+    if not any("{" in name for name in said):
+        return fitting
+    options = fitting.options
+    return fitting.model_copy(
+        update={
+            "items": tuple(
+                rule.model_copy(update={"item": item_name(rule.item, options)})
+                for rule in fitting.items
+            ),
+            "actions": tuple(
+                action.model_copy(update={"item": item_name(action.item, options)})
+                if action.item is not None
+                else action
+                for action in fitting.actions
+            ),
+        }
+    )
 
 
 @lru_cache(maxsize=4096)
@@ -171,11 +231,19 @@ def _slot(rule: SlotRule, values: Mapping[str, float]) -> SlotNumbers:
 
 
 def fitting_numbers(
-    fitting: Fitting, *, t_butting: float, t_receiving: float, sunk: float = 0.0
+    fitting: Fitting,
+    *,
+    t_butting: float,
+    t_receiving: float,
+    sunk: float = 0.0,
+    gap: float = 0.0,
+    overlay: float = 0.0,
+    behind: float = 0.0,
 ) -> FittingNumbers:
     """Return the numbers of a fitting for members of these thicknesses (mm).
 
-    The fitting's ``options`` are used as they stand in it.
+    The fitting's ``options`` are used as they stand in it; the rest is what the joint
+    measures (see ``entries``).
 
     Raises:
         ArithmeticError: a formula has no number for these values.
@@ -185,6 +253,9 @@ def fitting_numbers(
         "t_butting": t_butting,
         "t_receiving": t_receiving,
         "sunk": sunk,
+        "gap": gap,
+        "overlay": overlay,
+        "behind": behind,
     }
 
     def point(at: tuple[Formula, Formula, Formula]) -> Vec3:

@@ -14,6 +14,7 @@ import pathlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any, get_args
 
 from pydantic import ValidationError
@@ -29,7 +30,7 @@ from kdkit.catalogue.entries import (
     Time,
     Tool,
 )
-from kdkit.catalogue.formulas import check_formulas
+from kdkit.catalogue.formulas import check_formulas, item_names
 from kdkit.definition.source import Definition, load_document
 from kdkit.diagnostics import Path, Problem, error, has_errors
 
@@ -43,7 +44,7 @@ _SECTIONS: dict[str, type[Entry]] = {
     "times": Time,
 }
 _MACHINING = ("set-up", "bore", "slot", "groove", "other")
-_MERGED = ("options", "limits")
+_MERGED = ("options", "limits", "choices")
 _MOST_LIKES = 20
 
 
@@ -244,10 +245,11 @@ def _check_references(
     fitting: Fitting, path: Path, names: Mapping[str, set[str]]
 ) -> Iterable[Problem]:
     for n, rule in enumerate(fitting.items):
-        if rule.item not in names["items"]:
-            yield _unknown_name(
-                (*path, "items", n, "item"), "items", rule.item, sorted(names["items"])
-            )
+        for item in item_names(rule.item, fitting):
+            if item not in names["items"]:
+                here = (*path, "items", n, "item")
+                yield _unknown_name(here, "items", item, sorted(names["items"]))
+    yield from _check_choices(fitting, path)
     used = {rule.item for rule in fitting.items}
     for n, action in enumerate(fitting.actions):
         here = (*path, "actions", n)
@@ -286,6 +288,24 @@ def _check_references(
         yield _bad_value((*path, "pitch"), "must be above zero")
     if (fitting.groove_width is None) != (fitting.groove_depth is None):
         yield _bad_value(path, "a groove needs groove_width and groove_depth")
+
+
+def _check_choices(fitting: Fitting, path: Path) -> Iterable[Problem]:
+    for name, sizes in fitting.choices.items():
+        here = (*path, "choices", name)
+        if name not in fitting.options:
+            yield _unknown_name(here, "options", name, sorted(fitting.options))
+        elif fitting.options[name] not in sizes:
+            yield _bad_value(here, f"must hold {fitting.options[name]:g}, as under options")
+    for n, need in enumerate(fitting.needs):
+        if need.least is None and need.most is None:
+            yield _bad_value((*path, "needs", n), "needs least or most")
+    for word in ("run", "mass"):
+        rows = getattr(fitting.counts, word) if fitting.counts is not None else ()
+        if any(a[0] >= b[0] or a[1] > b[1] for a, b in pairwise(rows)) or any(
+            n < 1 for _, n in rows
+        ):
+            yield _bad_value((*path, "counts", word), "must rise row by row, counts from 1 up")
 
 
 def _check_item(item: Item, path: Path) -> Iterable[Problem]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 
-from kdkit.frames import Frame, Vec2, scaled
+from kdkit.frames import Frame, Vec2, Vec3, scaled
 from kdkit.model.resolved import Part
 
 __all__ = ["Assembly", "Contact", "ContactKind", "contact_between", "turn_round"]

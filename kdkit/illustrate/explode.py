@@ -14,7 +14,7 @@ from kdkit.catalogue.entries import Item
 from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.illustrate.build_state import ItemState, StepState
-from kdkit.joinery.placed import Joinery
+from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.plan.plan import Operation, OperationKind
 
 __all__ = ["Apart", "Guide", "Travel", "item_frame", "mouth_height", "move_apart"]
@@ -309,6 +309,7 @@ def _mating_guides(
     """Return guide lines from bore to bore, or between corners where nothing is bored."""
     guides = []
     fastened: set[frozenset[str]] = set()
+    apart = {joint.name for joint in joinery.joints if joint.contact.worked is not None}
     carried = {f.id for f in joinery.fasteners if any(i.carrier is not None for i in f.items)}
     for fastener in joinery.fasteners:
         a, b = fastener.butting, fastener.receiving
@@ -318,6 +319,8 @@ def _mating_guides(
             continue
         fastened.add(frozenset((a, b)))
         origin = fastener.frame.origin
+        if fastener.joint in apart:
+            origin = _meeting_point(fastener)
         guides.append(Guide(start=add(origin, shifts[a]), end=add(origin, shifts[b]), parts=(a, b)))
     for contact in touching:
         a, b = contact.butting, contact.receiving
@@ -329,6 +332,12 @@ def _mating_guides(
                 Guide(start=add(point, shifts[a]), end=add(point, shifts[b]), parts=(a, b))
             )
     return guides
+
+
+def _meeting_point(fastener: Fastener) -> Vec3:
+    """Return where the halves of a fastener that bridges a gap meet: on the receiving part."""
+    other = next((i for i in fastener.items if i.carrier == fastener.receiving), None)
+    return other.frame.origin if other is not None else fastener.frame.origin
 
 
 def _far_corners(contact: Contact) -> list[tuple[float, float]]:

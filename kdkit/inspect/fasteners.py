@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from kdkit.catalogue.entries import Fitting, Item
 from kdkit.diagnostics import Problem, error, warning
 from kdkit.frames import add, dot, scaled, sub
+from kdkit.geometry.meetings import MEETINGS
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.strength import nail_withdrawal, screw_withdrawal
 from kdkit.joinery.placed import Fastener, PlacedItem
@@ -98,9 +99,10 @@ def check_fasteners_hold(inspection: Inspection) -> Iterable[Problem]:
         training manual. Screws: four diameters, common practice, no source.
     """
     told: set[tuple[object, ...]] = set()
+    apart = {j.name for j in inspection.joinery.joints if j.contact.kind in MEETINGS}
     for driven in _driven(inspection):
-        if driven.fastener.butting is None:
-            continue
+        if driven.fastener.butting is None or driven.fastener.joint in apart:
+            continue  # it holds a plate or a runner on one part, across its own length
         doing = {a.do for a in driven.fitting.actions if a.item == driven.item.item}
         key = (driven.fastener.joint, driven.item.item, driven.part.name)
         in_wood = not driven.entry.machine_thread

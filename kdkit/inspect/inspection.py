@@ -9,9 +9,9 @@ from typing import TypeVar
 
 from kdkit.catalogue.entries import Catalogue, Fitting, Limits, Strength
 from kdkit.geometry.assembly import Assembly, Contact
+from kdkit.joinery.masses import board_strength, part_mass
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery
-from kdkit.joinery.volume import prism_volume
 from kdkit.model.resolved import Part, Resolved
 from kdkit.units import mm_text
 
@@ -97,23 +97,11 @@ class Inspection:
 
         Where two ranges meet, the one that begins there counts.
         """
-        board = self.catalogue.boards.get(part.material or "")
-        if board is None:
-            return None
-        fits = [
-            s
-            for s in board.strength
-            if s.thickness[0] - 0.5 <= part.thickness <= s.thickness[1] + 0.5
-        ]
-        inside = [s for s in fits if s.thickness[0] <= part.thickness < s.thickness[1]]
-        return next(iter(inside or fits), None)
+        return board_strength(part, self.catalogue)
 
     def mass_kg(self, part: Part) -> float | None:
         """Return a part's mass before drilling, None when its board's density is unknown."""
-        if part.mass is not None:
-            return part.mass
-        strength = self.strength(part)
-        return prism_volume(part) * strength.density * 1e-9 if strength is not None else None
+        return part_mass(part, self.catalogue)
 
     def surface_words(self, part: Part, surface: str) -> str:
         """Return a surface as people name it: "face", "back", "front edge", "edge 3"."""

@@ -8,11 +8,12 @@ from kdkit.catalogue.entries import BoreRule, Fitting, SlotRule
 from kdkit.catalogue.formulas import BoreNumbers, FittingNumbers, SlotNumbers, fitting_numbers
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.frames import Frame, Vec3, cross, dot, scaled, sub, unit
+from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, PlacedItem, Slot
 from kdkit.units import mm_text
 
-__all__ = ["Drilled", "Driller", "item_frame"]
+__all__ = ["Drilled", "Driller", "item_frame", "measures"]
 
 _I, _J = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
 
@@ -37,12 +38,19 @@ def item_frame(fastener: Frame, at: Vec3, out: Vec3) -> Frame:
     return fastener.frame_to_outer(Frame(at, x, cross(out, x), out))
 
 
+def measures(contact: Contact | None) -> dict[str, float]:
+    """Return what a contact measures, as formulas know it; all 0 where there is none."""
+    names = ("sunk", "gap", "overlay", "behind")
+    return {name: getattr(contact, name) if contact is not None else 0.0 for name in names}
+
+
 class Driller:
     """Drills one fitting into its members, position after position.
 
     Args:
         name: what the fitting goes by in ``Joinery.fittings``.
         butting: None for a fixture.
+        contact: where the members meet; None for a fixture.
         where: the joint or fixture, for messages.
     """
 
@@ -54,7 +62,7 @@ class Driller:
         joint: str,
         butting: Member | None,
         receiving: Member,
-        sunk: float,
+        contact: Contact | None,
         path: Path,
         where: str,
     ) -> None:
@@ -63,7 +71,7 @@ class Driller:
         self._joint = joint
         self._members = {"butting": butting, "receiving": receiving}
         self._receiving = receiving
-        self._sunk = sunk
+        self._contact = contact
         self._path = path
         self._where = where
         self._numbers: dict[float, FittingNumbers] = {}
@@ -103,6 +111,8 @@ class Driller:
         t_receiving = self._receiving.depth_through(
             panel.point_to_inner(frame.origin), panel.vector_to_inner(scaled(frame.k, -1.0))
         )
+        if self._contact is not None and self._contact.kind is ContactKind.MITRE:
+            t_receiving = self._receiving.part.thickness  # aslant there is no one depth
         key = round(t_receiving, 4)
         if key not in self._numbers:
             butting = self._members["butting"]
@@ -111,7 +121,7 @@ class Driller:
                     self._fitting,
                     t_butting=butting.part.thickness if butting is not None else 0.0,
                     t_receiving=key,
-                    sunk=self._sunk,
+                    **measures(self._contact),
                 )
             except ArithmeticError as fault:
                 done.problems.append(

@@ -14,11 +14,18 @@ from dataclasses import dataclass, field
 
 from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.diagnostics import Problem, error
-from kdkit.frames import AXES, Frame, Vec2, Vec3, add, cross, dot, scaled, sub
-from kdkit.geometry.assembly import Assembly, Contact, contact_between
+from kdkit.frames import AXES, Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
+from kdkit.geometry.assembly import Assembly, Contact, ContactKind, contact_between
+from kdkit.geometry.meetings import NoMeeting
 from kdkit.joinery.contact_choice import choose_contacts, parts_apart
 from kdkit.joinery.fasteners import Drilled, Driller
 from kdkit.joinery.grooves import groove_for
+from kdkit.joinery.meeting_joints import (
+    asks_for_meeting,
+    check_meeting,
+    counted,
+    find_meeting,
+)
 from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
@@ -72,9 +79,11 @@ def place_joint(
         work: gets the results and the problems.
     """
     contacts = contact_between(assembly, joint.joined, joint.to)
-    if not contacts:
+    entries = [catalogue.fittings.get(use.fitting) for use in joint.fittings]
+    if not contacts and not all(asks_for_meeting(entry) for entry in entries):
         work.drilled.problems.append(parts_apart(joint, assembly))
         return
+    meetings: dict[tuple[str, ...], Contact] = {}
     where = f"{joint.joined} to {joint.to}"
     placed: list[_OnContact] = []
     taken: list[float] = []
@@ -85,9 +94,18 @@ def place_joint(
         work.drilled.problems += problems
         if fitting is None:
             continue
-        chosen, problems = choose_contacts(
-            contacts, fitting, placement.fitting, catalogue, placement.path, where
-        )
+        if asks_for_meeting(fitting):
+            pair = members[joint.joined].part, members[joint.to].part
+            meeting, problems = _meeting(
+                pair, fitting, placement, members, catalogue, where, meetings
+            )
+            chosen: tuple[Contact, ...] = (meeting,) if meeting is not None else ()
+            if meeting is not None:
+                placement = counted(placement, fitting, meeting, pair[0], catalogue)
+        else:
+            chosen, problems = choose_contacts(
+                contacts, fitting, placement.fitting, catalogue, placement.path, where
+            )
         work.drilled.problems += problems
         if not chosen:
             continue
@@ -119,8 +137,49 @@ def place_joint(
                 fasteners=tuple(home.fasteners),
                 path=joint.path,
                 workshop=joint.workshop,
+                leaves=_leaves(home, work),
             )
         )
+
+
+def _meeting(
+    pair: tuple[Part, Part],
+    fitting: Fitting,
+    placement: FittingPlacement,
+    members: Mapping[str, Member],
+    catalogue: Catalogue,
+    where: str,
+    known: dict[tuple[str, ...], Contact],
+) -> tuple[Contact | None, tuple[Problem, ...]]:
+    """Return the meeting of two parts that do not touch; one for all fittings alike."""
+    found = find_meeting(*pair, fitting, placement)
+    if isinstance(found, NoMeeting):
+        return None, (
+            error(
+                "parts-apart",
+                f"{placement.fitting} finds no place: {found.message}",
+                placement.path,
+                where=where,
+                help=found.help,
+            ),
+        )
+    problems = check_meeting(found, fitting, placement, members, catalogue, where)
+    if problems:
+        return None, problems
+    contact = known.setdefault((found.kind, placement.opens or ""), found)
+    return contact, ()
+
+
+def _leaves(home: _OnContact, work: JointWork) -> Vec3 | None:
+    """Return the way in which a pinned butting part leaves, None for k of the contact."""
+    entries = [work.fittings[name] for name in home.fittings]
+    entry = next((e for e in entries if e.holds == "pinned"), entries[0])
+    if entry.way == "+k":
+        return None
+    frame = home.contact.frame
+    j = home.contact.worked or frame.j
+    axes: dict[str, Vec3] = {"i": cross(j, frame.k), "j": j, "k": frame.k}
+    return scaled(axes[entry.way[1]], 1.0 if entry.way[0] == "+" else -1.0)
 
 
 def _home(placed: list[_OnContact], contact: Contact, wanted: str, work: JointWork) -> _OnContact:
@@ -158,6 +217,11 @@ def _place_fasteners(
     across = dot(sub(start, main.frame.origin), main.frame.j)
     stretches: list[Vec2] = []
     owners: list[_OnContact] = []
+    if main.worked is not None:  # one that does not touch: its run is its whole common length
+        start, across = main.frame.origin, 0.0
+        stretches.append((0.0, main.run))
+        owners.append(homes[0])
+        homes = ()
     for home in homes:
         offset = dot(sub(home.contact.frame.origin, main.frame.origin), run)
         shift = dot(sub(home.contact.frame.origin, main.frame.origin), main.frame.j)
@@ -169,6 +233,11 @@ def _place_fasteners(
         return [*taken]
     positions, problems = spread_along(placement, fitting, stretches, where)
     work.drilled.problems += problems
+    if main.kind is ContactKind.FACING and placement.across:
+        positions = tuple(p + placement.across for p in positions)
+        if not all(-TOLERANCE <= p <= main.run + TOLERANCE for p in positions):
+            work.drilled.problems.append(_too_far_across(placement, main, where))
+            return [*taken]
     zero = dot(start, run)
     if placement.at is None and placement.count is None:
         positions = clear_of(positions, [t - zero for t in taken])
@@ -187,7 +256,7 @@ def _place_fasteners(
                 joint=owner.name,
                 butting=butting,
                 receiving=receiving,
-                sunk=main.sunk,
+                contact=main,
                 path=placement.path,
                 where=where,
             )
@@ -203,8 +272,10 @@ def side_worked_from(
 ) -> Vec3 | None:
     """Return j of the fastener frame: the side of the butting part that is worked from.
 
-    Where an edge butts, j looks out of its face or its back. Where two faces lie on
-    each other, j only sets how things are turned: along the contact's j.
+    Where an edge butts, j looks out of its face or its back; of a bevelled edge, up or
+    down its slope, and in a mitre to the short points, where the wood is deepest, unless
+    somebody says otherwise. Where two faces lie on each other, j only sets how things are
+    turned: along the contact's j.
 
     Args:
         opens: ``face``, ``back``, a product direction such as ``-z``, or None.
@@ -213,8 +284,17 @@ def side_worked_from(
     Returns:
         A unit vector in the product, or None when the part has no such side.
     """
+    if contact.worked is not None:
+        asked = {"face": butting.frame.k, "back": scaled(butting.frame.k, -1.0), **AXES}
+        if opens is not None and dot(contact.worked, asked[opens]) < 0.1:
+            return None
+        return contact.worked
     normal = butting.frame.k
-    if abs(dot(normal, contact.frame.k)) > 0.5:
+    if _slope(contact, butting) is not None:
+        normal = _slope(contact, butting) or normal
+        if contact.kind is ContactKind.MITRE and opens is None:
+            return _to_short_points(contact, butting)
+    elif abs(dot(normal, contact.frame.k)) > 0.5:
         normal = contact.frame.j
         if opens in ("face", "back"):
             return None
@@ -240,12 +320,33 @@ def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3) -> Vec3:
     return AXES["-x"] if contact.frame.origin[0] - middle[0] > 1.0 else AXES["+x"]
 
 
+def _slope(contact: Contact, butting: Part) -> Vec3 | None:
+    """Return the way up a bevelled edge that butts, towards its face; None if it is square."""
+    lean = dot(butting.frame.k, contact.frame.k)
+    if not butting.bevels or not contact.butting_surface.startswith("edge:") or abs(lean) < 1e-6:
+        return None
+    return unit(sub(butting.frame.k, scaled(contact.frame.k, lean)))
+
+
+def _to_short_points(contact: Contact, butting: Part) -> Vec3 | None:
+    slope = _slope(contact, butting)
+    segment = int(contact.butting_surface.removeprefix("edge:"))
+    if slope is None or butting.bevels[segment] < 0:
+        return slope
+    return scaled(slope, -1.0)
+
+
 def _middle_line(contact: Contact, butting: Part) -> Vec3:
     """Return the start of the run on the middle of the butting part's thickness.
 
     Where a face butts, it is the middle across the contact.
     """
     origin, normal = contact.frame.origin, butting.frame.k
+    slope = _slope(contact, butting)
+    if slope is not None:
+        height = butting.frame.point_to_inner(origin)[2]
+        rise = (-butting.thickness / 2 - height) / dot(slope, normal)
+        return add(origin, scaled(slope, rise))
     if abs(dot(normal, contact.frame.k)) > 0.5:
         return origin
     height = butting.frame.point_to_inner(origin)[2]
@@ -259,6 +360,17 @@ def _no_such_side(placement: FittingPlacement, butting: str, where: str) -> Prob
         (*placement.path, "opens"),
         where=where,
         help="write `face` or `back` of the part whose edge butts, or the way one of them looks",
+    )
+
+
+def _too_far_across(placement: FittingPlacement, contact: Contact, where: str) -> Problem:
+    return error(
+        "fitting-position",
+        f"`across: {mm_text(placement.across)}` puts {placement.fitting} off the"
+        f" {mm_text(contact.run)} mm that the parts have in common",
+        (*placement.path, "across"),
+        where=where,
+        help=f"between {mm_text(-contact.run / 2)} and {mm_text(contact.run / 2)} it stays on them",
     )
 
 

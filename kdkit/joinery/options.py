@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Mapping
 
 from kdkit.catalogue.entries import Catalogue, Fitting
+from kdkit.catalogue.formulas import with_items
 from kdkit.diagnostics import Path, Problem, error
 
 __all__ = ["fitting_in_use"]
@@ -67,12 +68,23 @@ def fitting_in_use(
             )
         elif isinstance(value, str):
             problems.append(error("fitting-option", f"{name} must be a number", here, where=where))
+        elif name in fitting.choices and value not in fitting.choices[name]:
+            sizes = ", ".join(f"{size:g}" for size in fitting.choices[name])
+            problems.append(
+                error(
+                    "fitting-option",
+                    f"{key} does not come with {name} {value:g}",
+                    here,
+                    where=where,
+                    help=f"{name} comes in {sizes}",
+                )
+            )
         elif value != fitting.options[name]:
             changed[name] = float(value)
     if problems:
         return key, None, tuple(problems)
+    in_use = with_items(fitting.model_copy(update={"options": {**fitting.options, **changed}}))
     if not changed:
-        return key, fitting, ()
+        return key, in_use, ()
     shown = ", ".join(f"{name}={value:g}" for name, value in changed.items())
-    in_use = fitting.model_copy(update={"options": {**fitting.options, **changed}})
     return f"{key}[{shown}]", in_use, ()

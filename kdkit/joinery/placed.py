@@ -141,7 +141,9 @@ class PlacedJoint:
     """A joint with its contact and its fasteners (none for a bare or grooved one).
 
     Parts that touch in several places in one line have one of these for each; the
-    second is named ``NAME#2``. ``workshop``: it is made before packing.
+    second is named ``NAME#2``. ``workshop``: it is made before packing. ``leaves``: the
+    way in which the butting part leaves, in the product, where its fitting says another
+    than k of the contact.
     """
 
     name: str
@@ -152,6 +154,12 @@ class PlacedJoint:
     fasteners: tuple[str, ...]
     path: Path
     workshop: bool = False
+    leaves: Vec3 | None = None
+
+    @property
+    def way(self) -> Vec3:
+        """The way in which the butting part leaves square, a unit vector in the product."""
+        return self.leaves if self.leaves is not None else self.contact.frame.k
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,6 +15,7 @@ import networkx as nx
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3
 from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.meetings import MEETINGS
 from kdkit.joinery.placed import Joinery, PlacedJoint
 from kdkit.plan.bodies import Body, collect_bodies
 from kdkit.plan.collisions import find_collisions
@@ -211,7 +212,7 @@ def find_blocking(
         fitting = words.pinning(joint)
         if fitting is None:
             continue
-        k = joint.contact.frame.k
+        k = joint.way
         for d, v in enumerate(directions):
             a, b = number[joint.butting], number[joint.receiving]
             if not same_way(v, k):
@@ -379,6 +380,11 @@ class _Words:
         """Return the reason of a pinned joint."""
         other = joint.receiving if part == joint.butting else joint.butting
         fitting = self._joinery.fittings[self.pinning(joint) or ""].title.lower()
+        if joint.contact.kind in MEETINGS:
+            return (
+                f"{self._titles[part]} is held by {self._titles[other]} ({fitting}) "
+                f"and comes off {direction_words(way)} only"
+            )
         return (
             f"{self._titles[part]} is pinned to {self._titles[other]} ({fitting}) "
             f"and comes off {direction_words(way)} only"

@@ -25,6 +25,8 @@ _OFF_FLOOR = 30.0  # mm; less can be packed up
 _PIN = 0.15  # each further joint that must meet at the same time
 _MANY_PINS = 4
 _EACH_PIN = 0.04  # each pin beyond these that must find its bore at the same time
+_AFTER_HUNG = 8.0  # a part after a door or a drawer is on what stands, for each of them
+_HUNG_LYING = 4.0  # a door or a drawer put on while the work does not stand
 _HALF = 3.0  # two built halves brought together
 _SIDEWAYS = 1.5  # slid along a contact instead of closed square on it, for each joint
 _SPLIT_PAIR = 1.0  # a half holds a part whose likes are in the other half, for each
@@ -57,6 +59,8 @@ class PartFacts:
         gripped: mask of the parts that it is pinned to or stands in a groove of.
         plate: it is so thin that it falls over when it stands on an edge.
         pins: for a part it is joined to, how many pins must find their bores.
+        hung: mask of the parts that hold it once it is on them, before anything is
+            fastened: what its hinges hook into, or its runners lie on.
     """
 
     normal: Vec3
@@ -72,6 +76,7 @@ class PartFacts:
     gripped: int = 0
     plate: bool = False
     pins: tuple[tuple[int, int], ...] = ()
+    hung: int = 0
 
 
 @dataclass(eq=False)
@@ -88,6 +93,7 @@ class Costs:
         ways = self.blocking.directions
         self.laid = sum(1 << part for part, fact in enumerate(self.facts) if fact.laid)
         self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
+        self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
         self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
         self.on_edge = [
@@ -180,6 +186,7 @@ class Costs:
             cost += _EARLY_COVER * (fact.joined & rest & self.laid).bit_count()
             if fact.laid and len(inside) == 1 and not self.down[move.direction][q]:
                 cost += _UPRIGHT_COVER
+        cost += self._about_hung(move.parts, rest, q)
         if not meets and not loose:
             cost += APART
         if not loose and self.must_be_held(inside, move.direction, rest, q):
@@ -193,6 +200,14 @@ class Costs:
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
         pins = self.pins(inside, rest)
         return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
+
+    def _about_hung(self, moving: int, rest: int, q: int) -> float:
+        """What it costs to hang doors early, or on work that does not stand."""
+        there = [p for p in members(rest & self.hung) if self.facts[p].hung & rest]
+        hangs = [p for p in members(moving & self.hung) if self.facts[p].hung & rest]
+        if hangs:
+            return 0.0 if POSTURES[q] is Posture.STANDING else _HUNG_LYING
+        return _AFTER_HUNG * len(there)
 
     def least_step(self, part: int, other: int, direction: int, q: int) -> float:
         """The least that bringing a part to one it is joined to costs, whatever else is there."""
@@ -225,6 +240,8 @@ class Costs:
         """
         if self.upward[direction][q]:
             return True
+        if any(self.facts[part].hung & rest for part in inside):
+            return False
         grips = 0
         for part in inside:
             grips |= self.facts[part].gripped

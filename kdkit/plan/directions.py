@@ -35,6 +35,7 @@ def canonical_directions(assembly: Assembly, joinery: Joinery) -> tuple[Vec3, ..
     found = [AXES[a] for a in ("+x", "+y", "+z")]
     frames = {part.name: part.frame for part in assembly.parts}
     others = [joint.contact.frame.k for joint in joinery.joints]
+    others += [joint.leaves for joint in joinery.joints if joint.leaves is not None]
     others += [
         joint.contact.frame.i for joint in joinery.joints if joint.contact.kind is ContactKind.SUNK
     ]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3, dot
+from kdkit.geometry.meetings import MEETINGS
 from kdkit.joinery.axes import protrusions
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
@@ -80,6 +81,7 @@ def part_facts(
     approach: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
     mouths: list[list[tuple[int, Vec3, Vec3, float]]] = [[] for _ in parts]
     gripped = [0] * len(parts)
+    hung = [0] * len(parts)
     pins: list[Counter[int]] = [Counter() for _ in parts]
     sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
     fasteners = {f.id: f for f in joinery.fasteners}
@@ -93,9 +95,11 @@ def part_facts(
         if joint.contact.sunk > 0 or any(entry.holds != "free" for entry in entries):
             gripped[a] |= 1 << b
             gripped[b] |= 1 << a
+        if joint.contact.kind in MEETINGS:
+            hung[a] |= 1 << b
         laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
         if all(entry.holds != "captured" for entry in entries):
-            k = joint.contact.frame.k
+            k = joint.way
             approach[a].append((b, opposite(k)))
             approach[b].append((a, k))
         free = all(entry.holds == "free" for entry in entries)
@@ -147,6 +151,7 @@ def part_facts(
             gripped=gripped[n],
             plate=_is_plate(part),
             pins=tuple(sorted(pins[n].items())),
+            hung=hung[n],
         )
         for n, part in enumerate(parts)
     )
@@ -159,10 +164,11 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
     for n, group in enumerate(groups):
         inside = [facts[part] for part in members(group)]
         main = max(inside, key=lambda f: f.area)
-        joined = gripped = 0
+        joined = gripped = hung = 0
         for fact in inside:
             joined |= _masked(of, fact.joined)
             gripped |= fact.gripped
+            hung |= fact.hung
         merged.append(
             PartFacts(
                 normal=main.normal,
@@ -183,6 +189,7 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 gripped=_masked(of, gripped) & ~(1 << n),
                 plate=len(inside) == 1 and inside[0].plate,
                 pins=_counted(of, n, [pair for f in inside for pair in f.pins]),
+                hung=_masked(of, hung) & ~(1 << n),
             )
         )
     return tuple(merged)

@@ -16,7 +16,7 @@ from kdkit.plan.plan import OperationKind
 
 __all__ = ["Work", "work_of"]
 
-_MATING = ("mate", "lay-on", "slide-in")
+_MATING = ("mate", "lay-on", "slide-in", "hang")
 
 
 @dataclass(frozen=True, kw_only=True)

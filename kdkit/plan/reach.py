@@ -38,6 +38,10 @@ __all__ = ["Reach", "ToolWay", "find_reach", "rooms_of"]
 
 Array = NDArray[np.float64]
 
+_FREE = ("clamp", "adjust")
+"""What needs no room here: clamps are looked at by themselves, and a door or a drawer is
+adjusted while it is open."""
+
 _GIVE = 1.0  # mm by which something may reach into the space: common practice, no source
 _SIDES = 8
 _AROUND = 1 / math.cos(math.pi / _SIDES)
@@ -228,7 +232,7 @@ def _cases(bodies: Sequence[Body], joinery: Joinery, catalogue: Catalogue) -> It
             continue
         done: set[int] = set()
         for work in work_of([fastener], joinery, catalogue):
-            if work.rank >= len(fitting.actions) or work.do == "clamp" or work.at_wall:
+            if work.rank >= len(fitting.actions) or work.do in _FREE or work.at_wall:
                 continue
             action = fitting.actions[work.rank]
             rooms = rooms_of(action, catalogue)

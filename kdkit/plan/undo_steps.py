@@ -288,7 +288,7 @@ def _undo(
     after = (OperationKind.FASTEN, OperationKind.CAP)
     groups: dict[tuple[int, str, int, str, str], list[Work]] = {}
     for work in work_of(fasteners, scene.joinery, scene.catalogue):
-        if work.kind in after and work.do != "glue":
+        if work.kind in after and work.do not in ("glue", "adjust"):
             cap = 0 if work.kind is OperationKind.CAP else 1
             key = (cap, work.fastener.fitting, -work.rank, work.do, work.item)
             groups.setdefault(key, []).append(work)

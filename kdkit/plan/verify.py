@@ -99,6 +99,7 @@ def _directions(assembly: Assembly, joinery: Joinery) -> Iterator[Vec3]:
     """Both ways along the product's axes, the joints' normals and the grooves."""
     yield from AXES.values()
     found = [joint.contact.frame.k for joint in joinery.joints]
+    found += [joint.leaves for joint in joinery.joints if joint.leaves is not None]
     found += [j.contact.frame.i for j in joinery.joints if j.contact.kind is ContactKind.SUNK]
     frames = {part.name: part.frame for part in assembly.parts}
     for groove in joinery.grooves:
@@ -186,7 +187,7 @@ class Bodies:
                 continue
             fittings = [self._joinery.fittings.get(f) for f in joint.fittings]
             if any(f is not None and f.holds == "pinned" for f in fittings):
-                k = joint.contact.frame.k
+                k = joint.leaves or joint.contact.frame.k
                 leaves = k if part == joint.butting else scaled(k, -1.0)
                 if dot(v, leaves) < _SAME:
                     return True

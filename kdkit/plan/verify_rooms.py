@@ -20,7 +20,7 @@ from kdkit.plan.meeting import Solid, bounds_of, find_meeting, overlaps, prism_s
 
 __all__ = ["Rooms"]
 
-_MATING = ("mate", "lay-on", "slide-in")
+_MATING = ("mate", "lay-on", "slide-in", "hang")
 _WORKED = ("drive", "nail", "turn", "cap")
 _TRAVELS = ("drive", "nail", "screw-in")
 _OUT: tuple[Vec3, ...] = tuple(
@@ -65,7 +65,9 @@ class Rooms:
         for fastener in self._joinery.fasteners:
             if {fastener.butting, fastener.receiving} == pair:
                 for action in self._actions(fastener, before=False):
-                    if action.do != "clamp" and self._all_shut(fastener, action, pair, set()):
+                    if action.do in ("clamp", "adjust"):  # done apart, and with the door open
+                        continue
+                    if self._all_shut(fastener, action, pair, set()):
                         return True
         return any(
             self._clamp_is_shut(name, pair)

@@ -118,7 +118,7 @@ class Writer:
                 for deed in reversed(self._deeds(operation)):
                     if deed.do == "insert":
                         left.update(dict(deed.items))
-                    elif deed.do != "clamp" and deed.items:
+                    elif deed.do not in ("clamp", "adjust") and deed.items:
                         counts.setdefault(deed.do, Counter()).update(dict(deed.items))
                         parts.setdefault(deed.do, {}).update(dict.fromkeys(deed.parts))
         told = tuple(
@@ -282,7 +282,10 @@ class Writer:
         parts = self._names.parts(operation.parts)
         if not operation.joints:
             return self._say.text("remove.loose", parts=parts)
-        way = "slide" if self.is_way_of_mating(operation, "slide-in") else _way(operation)
+        way = _way(operation)
+        for how, word in (("slide-in", "slide"), ("hang", "hang")):
+            if self.is_way_of_mating(operation, how):
+                way = word
         met = self._names.parts(self._met_by(operation))
         return self._say.text(f"remove.{way}", parts=parts, onto=met)
 
@@ -303,6 +306,8 @@ class Writer:
             return "slide"
         if self.is_way_of_mating(operation, "lay-on"):
             return "lay"
+        if self.is_way_of_mating(operation, "hang"):
+            return "hang"
         return _way(operation)
 
 
@@ -348,7 +353,7 @@ def _actions(operation: Operation, fitting: Fitting) -> list[Action]:
         return [
             a
             for a in (*reversed(after), *before)
-            if a.do not in ("glue", "clamp", "wait") and (a.do == "turn") is turned
+            if a.do not in ("glue", "clamp", "wait", "adjust") and (a.do == "turn") is turned
         ]
     if kind is OperationKind.FIT:
         return [a for a in (before or home) if a.do != "glue"]
@@ -376,7 +381,7 @@ def _used(
     key = action.item
     if key is None or key not in counts:
         return ()
-    uses_up = action.do not in ("turn", "clamp")
+    uses_up = action.do not in ("turn", "clamp", "adjust")
     if uses_up and key not in operation.items:
         return ()
     n = min(counts[key], operation.items[key]) if key in operation.items else counts[key]

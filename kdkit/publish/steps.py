@@ -47,7 +47,7 @@ class StepContent:
     """One step, in words.
 
     ``ways``: which way round its new parts go; ``begins_page``: it is the first on its
-    printed page.
+    printed page; ``times``: how many subassemblies alike it is done to.
     """
 
     number: int
@@ -63,6 +63,7 @@ class StepContent:
     result: Markup
     ways: tuple[Markup, ...] = ()
     begins_page: bool = False
+    times: int = 1
 
 
 _RANK = (
@@ -111,14 +112,14 @@ def _write_step(
     right_way: RightWay,
     picture: Callable[[str, str], Picture | None],
 ) -> StepContent:
-    operations = [results.plan.operation(id) for id in step.operations]
+    operations = [results.plan.operation(id) for id in step.shown]
     main = min(operations, key=lambda o: _RANK.index(o.kind)) if operations else None
-    units = {unit.name: unit.title or unit.name for unit in results.resolved.units}
+    unit = names.of_unit(step.subassembly)
     title = Markup("") if main is None else _title(main, operations, names, messages, writer)
     return StepContent(
         number=step.number,
         title=title,
-        subassembly=units.get(step.subassembly, ""),
+        subassembly=unit,
         picture=picture(
             f"step-{step.number}",
             messages.plain(
@@ -142,6 +143,7 @@ def _write_step(
         tools=tuple(names.tool(tool) for tool in step.tools),
         persons=step.persons,
         minutes=math.ceil(step.minutes),
+        times=step.times,
         lines=writer.lines(operations),
         cautions=_cautions(step, operations, results, names, messages, writer),
         result=(
@@ -164,12 +166,14 @@ def _title(
     parts = list(dict.fromkeys(part for o in same for part in o.parts))
     key = main.kind.value
     if main.kind is OperationKind.MATE:
-        if len(main.parts) > _FEW and len(same) == 1:
+        if len(main.parts) > _FEW and not names.is_units(parts):
             return messages.text("title.mate_many", parts=names.letters(parts))
         if writer.is_way_of_mating(main, "slide-in"):
             key = "slide"
         elif writer.is_way_of_mating(main, "lay-on"):
             key = "lay"
+        elif writer.is_way_of_mating(main, "hang"):
+            key = "hang"
     elif main.kind is OperationKind.FIT and len(parts) > _FEW:
         return messages.text("title.fit_many", parts=names.letters(parts))
     if main.kind is OperationKind.REMOVE and not main.joints:
@@ -191,6 +195,8 @@ def _result(
     if main.kind is OperationKind.MATE:
         if writer.is_way_of_mating(main, "slide-in"):
             return "slide"
+        if writer.is_way_of_mating(main, "hang"):
+            return "hang"
         if "nail" in writer.deeds_done(operations):
             return "nailed"
         if any(o.kind is OperationKind.FASTEN for o in operations):
