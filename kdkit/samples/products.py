@@ -23,11 +23,14 @@ __all__ = [
 BUTTING, RECEIVING = "shelf", "side"
 """Names of the two members."""
 
-HIGH, LONG = 400.0, 280.0
+HIGH, LONG = 240.0, 200.0
 """How high the receiving member is and how far the butting one reaches, mm."""
 
-WIDE, DEEP = 400.0, 300.0
+WIDE, DEEP = 300.0, 240.0
 """Size of a part that carries a fixture, mm."""
+
+ROWS_HIGH = 340.0
+"""How high sides with rows of bores are, mm."""
 
 _BOARD = 200.0  # mm; what may stand in more wood than this goes into the edge of a board
 
@@ -71,14 +74,23 @@ def joint_product(
     )
 
 
-def sample_product(catalogue: Catalogue, key: str, pair: Pair | None = None) -> Product:
-    """Return the sample of a joint or a fixture; ``pair`` for other boards than the usual."""
+def sample_product(
+    catalogue: Catalogue, key: str, pair: Pair | None = None, *, seen: bool = False
+) -> Product:
+    """Return the sample of a joint or a fixture.
+
+    Args:
+        pair: other boards than the usual ones.
+        seen: what is worked from a side of a shelf is on the upper one, to be seen.
+    """
     fitting = catalogue.fittings[key]
     if fitting.kind == "fixture":
         return fixture_product(catalogue, key)
+    pair = pair or sample_pair(catalogue, fitting)
+    opens = "face" if seen and pair.contact == "edge-face" else None
     return joint_product(
-        pair or sample_pair(catalogue, fitting),
-        (FittingUse(fitting=key),),
+        pair,
+        (FittingUse(fitting=key, opens=opens),),
         at_end=stands_at_end(fitting),
         title=fitting.title,
     )
@@ -217,7 +229,7 @@ def _shelf_on_supports(key: str, fitting: Fitting, board: Board) -> Product:
         boards={"board": board},
         panels={
             "left_side": Panel(
-                board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, HIGH), face="+x"
+                board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, ROWS_HIGH), face="+x"
             ),
             "right_side": Panel(mirror="left_side", x=_ends(WIDE)),
             "bottom": Panel(
@@ -249,7 +261,7 @@ def _shelf_on_supports(key: str, fitting: Fitting, board: Board) -> Product:
             Fixture(
                 fitting=key,
                 on=("left_side", "right_side"),
-                rows=Rows(first=60.0, last=HIGH - 60.0),
+                rows=Rows(first=60.0, last=ROWS_HIGH - 60.0),
                 carries="shelf",
             ),
         ),
