@@ -21,20 +21,28 @@ Source: the capitals of DejaVu Sans 2.37 are 0.729 of its size (outline of H in 
 _NOT_XML = re.compile(r"[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def render_svg(figure: Figure, style: Style) -> str:
+def render_svg(figure: Figure, style: Style, name: str = "") -> str:
     """Return a figure as a complete SVG document.
+
+    ``name``: a word without blanks, from which title and description get ids and by them
+    the picture its words, also where several figures stand in one page.
 
     Lengths are mm: one user unit is one mm. Neighbouring primitives that look the
     same share a group. Text is text; the size given is the height of its capitals.
     """
     width, height = _number(figure.width), _number(figure.height)
+    called, title, told = "", "<title>", "<desc>"
+    if name:
+        ids = f"figure-{_escaped(name)}-title", f"figure-{_escaped(name)}-desc"
+        title, told = f'<title id="{ids[0]}">', f'<desc id="{ids[1]}">'
+        called = f'aria-labelledby="{ids[0]}" aria-describedby="{ids[1]}" '
     lines = [
-        '<svg xmlns="http://www.w3.org/2000/svg" version="1.1" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" role="img" {called}'
         f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}" '
         'stroke-linecap="round" stroke-linejoin="round" '
         f'font-family="{_escaped(_families(style))}">',
-        f"<title>{_escaped(figure.title)}</title>",
-        f"<desc>{_escaped(figure.description)}</desc>",
+        f"{title}{_escaped(figure.title)}</title>",
+        f"{told}{_escaped(figure.description)}</desc>",
     ]
     for look, members in groupby(figure.primitives, key=lambda p: _look(p, style)):
         shapes = list(_shapes(list(members)))

@@ -54,6 +54,7 @@ def publish(
     manual = _paged(manual, results.pages)
     job = Job(
         results=results,
+        manual=manual,
         messages=messages,
         style=look,
         html=render_manual(manual, results, messages, style=style),

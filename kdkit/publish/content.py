@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -63,7 +63,8 @@ class Manual:
 
     ``begins``: ids of the sections that begin a printed page; ``part_columns`` and
     ``part_room``: columns of the parts list and height of its pictures, mm; ``roomy``:
-    the hardware list has a page to itself.
+    the hardware list has a page to itself. ``alternatives``: what each figure shows, in
+    words.
     """
 
     language: str
@@ -93,6 +94,7 @@ class Manual:
     disposal: Markup
     materials: str
     maker: tuple[str, ...]
+    alternatives: Mapping[str, str]
     begins: tuple[str, ...] = ("before", "parts", "steps")
     part_columns: int = 3
     part_room: float = 30.0
@@ -117,8 +119,12 @@ def write_manual(
 
     def picture(key: str, alternative: str) -> Picture | None:
         figure = results.figures.get(key)
-        return None if figure is None else set_picture(figure, style, alternative=alternative)
+        if figure is None:
+            return None
+        alternatives[key] = alternative
+        return set_picture(figure, style, alternative=alternative)
 
+    alternatives: dict[str, str] = {}
     steps = write_steps(results, names, messages, picture)
     kinds = {operation.kind for operation in results.plan.operations}
     tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
@@ -182,7 +188,7 @@ def write_manual(
             )
             for line in results.schedules.bought
         ),
-        hardware=_hardware(results, names, messages, style),
+        hardware=_hardware(results, names, messages, picture),
         steps=steps,
         final=_final_checks(results, said, messages),
         care=own_text("care") or _paragraph(messages.text("after.care_text")),
@@ -195,6 +201,7 @@ def write_manual(
         maker=tuple(
             line for line in (said.maker.name, said.maker.address, said.maker.contact) if line
         ),
+        alternatives=alternatives,
     )
     return manual, tuple(problems)
 
@@ -252,16 +259,17 @@ def _facts(results: Results, said: Product, messages: Messages) -> tuple[tuple[s
 
 
 def _hardware(
-    results: Results, names: Names, messages: Messages, style: Style
+    results: Results,
+    names: Names,
+    messages: Messages,
+    picture: Callable[[str, str], Picture | None],
 ) -> tuple[HardwareCard, ...]:
     cards = []
     for line in results.schedules.hardware:
         figure = results.figures.get(f"item-{line.item}")
-        picture, scale = None, ""
-        if figure is not None:
-            words = messages.plain("picture.item", title=names.item(line.item), size=line.size)
-            picture = set_picture(figure, style, alternative=words.strip())
-            scale = f"1 : {round(1 / figure.scale)}" if 0.0 < figure.scale < 1.0 else ""
+        shrunk = figure is not None and 0.0 < figure.scale < 1.0
+        scale = f"1 : {round(1 / figure.scale)}" if figure is not None and shrunk else ""
+        words = messages.plain("picture.item", title=names.item(line.item), size=line.size)
         cards.append(
             HardwareCard(
                 number=line.number,
@@ -271,7 +279,7 @@ def _hardware(
                 bag=line.bag,
                 fitted=line.workshop == line.quantity,
                 supplied=line.supplied,
-                picture=picture,
+                picture=picture(f"item-{line.item}", words.strip()),
                 scale=scale,
             )
         )

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pathlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from kdkit.illustrate.figure import Figure
 from kdkit.illustrate.style import Style
 from kdkit.illustrate.svg import render_svg
+from kdkit.publish.content import Manual
 from kdkit.publish.messages import Messages
 from kdkit.publish.pdf import make_pdf
 from kdkit.publish.plan_json import render_plan_json
@@ -19,10 +21,11 @@ __all__ = ["WRITERS", "Job", "Writer"]
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """What the writers share: the results, the wording, the manual's HTML, the paper
-    and the style sheet of page heads."""
+    """What the writers share: the results, the wording, the manual and its HTML, the
+    paper and the style sheet of page heads."""
 
     results: Results
+    manual: Manual
     messages: Messages
     style: Style
     html: str
@@ -54,8 +57,19 @@ def _write_figures(job: Job, path: pathlib.Path) -> None:
     path.mkdir()
     for key, figure in sorted(job.results.figures.items()):
         (path / f"{key}.svg").write_text(
-            render_svg(figure, job.style), encoding="utf-8", newline=""
+            render_svg(_told(figure, key, job), job.style, key), encoding="utf-8", newline=""
         )
+
+
+def _told(figure: Figure, key: str, job: Job) -> Figure:
+    """Return a figure with the words that it has in the manual; outside it, the product's too."""
+    kind, _, number = key.partition("-")
+    known = job.manual.alternatives
+    words = known.get(key) or known.get(f"item-{number}", figure.title)
+    title = job.messages.plain("navigation.step", n=number) if kind == "step" else words
+    manual = job.manual
+    head = job.messages.plain("running.head", title=manual.title, revision=manual.revision)
+    return replace(figure, title=title, description=f"{head}: {words}")
 
 
 WRITERS = (

@@ -168,3 +168,11 @@ def test_a_style_that_is_not_there_or_not_right_is_a_problem() -> None:
 def test_the_same_figure_gives_the_same_bytes() -> None:
     one = figure(Line(points=((0, 0), (1, 1)), pen="edge"), Text(at=(0, 0), text="a", size=2.5))
     assert render_svg(one, style()) == render_svg(one, style())
+
+
+def test_a_named_figure_points_at_its_words() -> None:
+    root = ET.fromstring(render_svg(figure(), style(), "step-1"))
+    words = {e.get("id"): e.text for e in root.iter() if e.get("id")}
+    assert words == {"figure-step-1-title": "Step 1", "figure-step-1-desc": "A box"}
+    assert root.get("aria-labelledby") == "figure-step-1-title"
+    assert root.get("aria-describedby") == "figure-step-1-desc"
