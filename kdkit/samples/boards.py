@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kdkit.catalogue import Catalogue, Fitting
+from kdkit.catalogue.formulas import MEASURES, formula_value
 
 __all__ = ["Pair", "Stock", "contact_for", "sample_pair", "sample_pairs", "stock_for"]
 
 RUN = 300.0
 """Length of a sample's joint, mm."""
+
+DOOR = 600.0
+"""Height of a sample's door, mm."""
 
 FRAME_WIDTH = 60.0
 """Width of a post that is met on its edge, mm."""
@@ -33,10 +37,12 @@ class Pair:
     """Two boards that meet.
 
     Args:
-        contact: ``edge-face``, ``edge-edge``, ``face-face`` or ``sunk``.
+        contact: ``edge-face``, ``edge-edge``, ``mitre``, ``face-face``, ``sunk`` or, not
+            touching, ``hung``. The boards of a mitre are equally thick.
         run: length of the joint, mm.
         width: edge to edge, the width of the receiving member behind its edge, mm.
         sunk: depth to which the butting member stands in the other, mm; 0 for the usual.
+        overlay: how far a door lies on the other's edge, mm; below 0 when inset.
     """
 
     butting: Stock
@@ -45,6 +51,7 @@ class Pair:
     run: float = RUN
     width: float = FRAME_WIDTH
     sunk: float = 0.0
+    overlay: float = 0.0
 
 
 def contact_for(fitting: Fitting) -> str:
@@ -83,7 +90,42 @@ def _pair(catalogue: Catalogue, fitting: Fitting, butting: float, receiving: flo
     if contact == "edge-edge":
         return Pair(butting=first, receiving=first, contact=contact, width=receiving)
     second = stock_for(catalogue, fitting, receiving)
+    if contact == "hung":
+        return Pair(
+            butting=first,
+            receiving=second,
+            contact=contact,
+            run=DOOR,
+            overlay=overlay_for(fitting, first.thickness, second.thickness),
+        )
     return Pair(butting=first, receiving=second, contact=contact)
+
+
+def overlay_for(fitting: Fitting, t_butting: float, t_receiving: float) -> float:
+    """Return the overlay in the middle of those with which a hinge can do, to half a mm."""
+    values = {
+        **fitting.options,
+        **dict.fromkeys(MEASURES, 0.0),
+        "t_butting": t_butting,
+        "t_receiving": t_receiving,
+    }
+
+    def suits(overlay: float) -> bool:
+        here = {**values, "overlay": overlay}
+        return all(
+            (
+                need.least is None
+                or formula_value(need.value, here) >= formula_value(need.least, here)
+            )
+            and (
+                need.most is None
+                or formula_value(need.value, here) <= formula_value(need.most, here)
+            )
+            for need in fitting.needs
+        )
+
+    able = [n / 2 for n in range(-2 * 10, 2 * 40) if suits(n / 2)]
+    return able[len(able) // 2] if able else 0.0
 
 
 def sample_pair(catalogue: Catalogue, fitting: Fitting) -> Pair:
@@ -93,6 +135,8 @@ def sample_pair(catalogue: Catalogue, fitting: Fitting) -> Pair:
     if contact_for(fitting) == "edge-edge":
         low, high = limits.receiving_thickness or (FRAME_WIDTH, FRAME_WIDTH)
         return _pair(catalogue, fitting, butting, min(max(FRAME_WIDTH, low), high))
+    if contact_for(fitting) == "mitre":
+        return _pair(catalogue, fitting, butting, butting)
     receiving = _nearest(catalogue, fitting, limits.receiving_thickness)
     return _pair(catalogue, fitting, butting, receiving)
 
@@ -122,7 +166,7 @@ def sample_pairs(catalogue: Catalogue, fitting: Fitting) -> tuple[Pair, ...]:
     return tuple(
         _pair(catalogue, fitting, b, r)
         for b in _allowed(limits.butting_thickness)
-        for r in receiving
+        for r in ([b] if contact_for(fitting) == "mitre" else receiving)
     )
 
 

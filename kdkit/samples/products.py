@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from kdkit.catalogue import Catalogue, Fitting
-from kdkit.model import Board, FittingUse, Fixture, Joint, OneEnd, Panel, Product, Rows
+from kdkit.model import Bevel, Board, FittingUse, Fixture, Joint, OneEnd, Panel, Product, Rows
 from kdkit.samples.boards import Pair, Stock, sample_pair, stock_for
 
 __all__ = [
@@ -37,8 +37,10 @@ _BOARD = 200.0  # mm; what may stand in more wood than this goes into the edge o
 _TITLES: Mapping[str, tuple[str, str]] = {
     "edge-face": ("Shelf", "Side"),
     "edge-edge": ("Rail", "Post"),
+    "mitre": ("Top", "Side"),
     "face-face": ("Inner board", "Outer board"),
     "sunk": ("Shelf", "Side"),
+    "hung": ("Door", "Side"),
 }
 """What the butting and the receiving member are called."""
 
@@ -150,6 +152,29 @@ def _edge_to_edge(pair: Pair, at_end: bool) -> Panels:
     }
 
 
+def _mitred(pair: Pair, at_end: bool) -> Panels:
+    """Two bevelled edges make a corner: a top on a side, the long points outside."""
+    outside = Bevel(angle=45, long="face")
+    return {
+        RECEIVING: Panel(
+            board="receiving",
+            x=_starts(0),
+            y=(0, pair.run),
+            z=(0, HIGH),
+            face="-x",
+            bevels={"top": outside},
+        ),
+        BUTTING: Panel(
+            board="butting",
+            x=(0, LONG),
+            y=(0, pair.run),
+            z=_ends(HIGH),
+            face="+z",
+            bevels={"left": outside},
+        ),
+    }
+
+
 def _face_to_face(pair: Pair, at_end: bool) -> Panels:
     """Two faces lie on each other: a batten along a side, or a double side."""
     t = pair.receiving.thickness
@@ -170,11 +195,25 @@ def _let_in(pair: Pair, at_end: bool) -> Panels:
     }
 
 
+def _hung(pair: Pair, at_end: bool) -> Panels:
+    """A door on the front edge of a side, or before its inner face when it is inset."""
+    t, edge = pair.receiving.thickness, pair.receiving.thickness - pair.overlay
+    y = _ends(0) if pair.overlay > 0 else _starts(0)
+    return {
+        RECEIVING: Panel(
+            board="receiving", x=_starts(0), y=(0, DEEP), z=(0, pair.run + 4), face="+x"
+        ),
+        BUTTING: Panel(board="butting", x=(edge, t + WIDE), y=y, z=(2, pair.run + 2), face="-y"),
+    }
+
+
 JOINTS: Mapping[str, Callable[[Pair, bool], Panels]] = {
     "edge-face": _on_face,
     "edge-edge": _edge_to_edge,
+    "mitre": _mitred,
     "face-face": _face_to_face,
     "sunk": _let_in,
+    "hung": _hung,
 }
 """For each kind of contact, what makes the panels of a sample: pair, at the end or not."""
 
