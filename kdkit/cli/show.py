@@ -131,8 +131,12 @@ def _plan_lines(plan: Plan) -> Iterator[str]:
         yield ""
         of = f", {step.subassembly}" if step.subassembly else ""
         yield f"Step {step.number} ({step.posture.value}{of})"
-        for name in step.operations:
+        for name in step.shown:
             yield f"  {name}: {_operation_words(plan.operation(name))}"
+        if step.times > 1:
+            rest = step.operations[len(step.shown) :]
+            copies = dict.fromkeys(plan.operation(name).subassembly for name in rest)
+            yield f"  and the same for {', '.join(copies)}"
     yield ""
     yield "Why this order"
     rank = {name: n for n, name in enumerate(plan.order)}

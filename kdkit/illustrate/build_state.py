@@ -73,7 +73,7 @@ def action_of(joinery: Joinery, fastener: Fastener, item: str) -> Action | None:
 
 def step_state(step: Step, plan: Plan, joinery: Joinery, schedules: Schedules) -> StepState:
     """Return what a step's picture shows."""
-    operations = tuple(plan.operation(id) for id in step.operations)
+    operations = tuple(plan.operation(id) for id in step.shown)
     acting = [o for o in operations if o.kind not in (OperationKind.WAIT, OperationKind.TURN)]
     worked = tuple(dict.fromkeys(p for o in operations for p in o.parts))
     bench = (

@@ -131,7 +131,11 @@ class Step:
     Args:
         present: parts in the picture that are already there (of this subassembly).
         new: parts that come in in this step.
-        operations: ids, in order.
+        operations: ids, in order; where the step is done ``times`` over, on one
+            subassembly after another alike, those of the first come first.
+        times: how often it is done; ``present`` and ``new`` tell of the first time, and
+            ``others`` are the parts that come in the other times. Items and minutes are
+            those of all times together.
     """
 
     number: int
@@ -144,6 +148,13 @@ class Step:
     persons: int
     subassembly: str = ""
     minutes: float = 0.0
+    times: int = 1
+    others: tuple[str, ...] = ()
+
+    @property
+    def shown(self) -> tuple[str, ...]:
+        """The operations of the first time, which picture and words tell of."""
+        return self.operations[: len(self.operations) // self.times]
 
 
 @dataclass(frozen=True, kw_only=True)

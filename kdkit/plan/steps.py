@@ -64,6 +64,7 @@ class _Draft:
     subassembly: str
     sameness: object
     operations: list[Operation] = field(default_factory=list)
+    copies: list[list[Operation]] = field(default_factory=list)
 
 
 def group_steps(
@@ -71,18 +72,22 @@ def group_steps(
     order: Sequence[str],
     alike: Mapping[str, object],
     packed: Sequence[Sequence[str]] = (),
+    twins: Mapping[str, Sequence[str]] = {},
 ) -> tuple[Step, ...]:
     """Return the steps.
 
     Args:
         alike: for each part what it shares with parts like it.
         packed: groups of parts that arrive as one.
+        twins: subassemblies that are built alike, under the first of them: they share
+            their steps, at the place of the first.
     """
     by_id = {o.id: o for o in operations}
     together = {name: tuple(group) for group in packed for name in group}
     steps: list[Step] = []
     built: dict[str, list[str]] = {}
-    for draft in _drafts([by_id[o] for o in order], alike):
+    drafts = _together(_drafts([by_id[o] for o in order], alike), twins)
+    for draft in drafts:
         steps.append(_finish(draft, len(steps) + 1, built, together))
     return tuple(steps)
 
@@ -92,6 +97,9 @@ def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> lis
     pending: list[Operation] = []
     for operation in operations:
         kind = operation.kind
+        if pending and pending[0].subassembly != operation.subassembly:
+            drafts.append(_alone(pending))
+            pending = []
         last = drafts[-1] if drafts else None
         if kind in _PREPARES:
             pending.append(operation)
@@ -118,8 +126,41 @@ def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> lis
         drafts.append(_Draft(kind, operation.subassembly, sameness, [*pending, operation]))
         pending = []
     if pending:
-        drafts.append(_Draft(pending[0].kind, pending[0].subassembly, None, pending))
+        drafts.append(_alone(pending))
     return drafts
+
+
+def _alone(operations: list[Operation]) -> _Draft:
+    return _Draft(operations[0].kind, operations[0].subassembly, None, operations)
+
+
+def _together(drafts: Sequence[_Draft], twins: Mapping[str, Sequence[str]]) -> list[_Draft]:
+    """Make one draft of those of twins, and then of neighbours that became alike."""
+    own: dict[str, list[_Draft]] = {}
+    for draft in drafts:
+        own.setdefault(draft.subassembly, []).append(draft)
+    first_of = {name: first for first, names in twins.items() for name in names}
+    for first, names in twins.items():
+        for name in names[1:]:
+            for draft, copy in zip(own[first], own[name], strict=True):
+                draft.copies.append(copy.operations)
+    merged: list[_Draft] = []
+    for draft in drafts:
+        if first_of.get(draft.subassembly, draft.subassembly) != draft.subassembly:
+            continue
+        last = merged[-1] if merged else None
+        if (
+            last is not None
+            and last.kind is draft.kind is OperationKind.MATE
+            and draft.operations[0].kind is OperationKind.MATE
+            and not (last.copies or draft.copies)
+            and last.subassembly == draft.subassembly
+            and last.sameness == draft.sameness
+        ):
+            last.operations += draft.operations
+            continue
+        merged.append(draft)
+    return merged
 
 
 def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
@@ -128,8 +169,6 @@ def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
         case OperationKind.FIT:
             return (kinds, "later" if "/later" in operation.id else "")
         case OperationKind.MATE | OperationKind.LOAD:
-            if len(operation.parts) > 1:
-                return operation.id
             return (kinds, operation.direction, operation.posture)
         case OperationKind.FIXTURE:
             return (tuple(operation.items), operation.posture)
@@ -159,13 +198,21 @@ def _finish(
     else:
         present = list(there)
     there += new
+    copies = [operation for copy in draft.copies for operation in copy]
+    others = [
+        part
+        for operation in copies
+        if operation.kind in (OperationKind.MATE, OperationKind.LOAD)
+        for part in (*operation.onto, *operation.parts)
+    ]
+    done = (*draft.operations, *copies)
     items: dict[str, int] = {}
-    for operation in draft.operations:
+    for operation in done:
         for item, count in operation.items.items():
             items[item] = items.get(item, 0) + count
     return Step(
         number=number,
-        operations=tuple(o.id for o in draft.operations),
+        operations=tuple(o.id for o in done),
         present=tuple(present),
         new=tuple(new),
         posture=_posture(draft.operations),
@@ -173,7 +220,9 @@ def _finish(
         tools=tuple(dict.fromkeys(o.tool for o in draft.operations if o.tool)),
         persons=max(o.persons for o in draft.operations),
         subassembly=draft.subassembly,
-        minutes=sum(o.minutes for o in draft.operations),
+        minutes=sum(o.minutes for o in done),
+        times=1 + len(draft.copies),
+        others=tuple(dict.fromkeys(others)),
     )
 
 

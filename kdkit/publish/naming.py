@@ -40,6 +40,11 @@ class Names:
             part.name: titles.get(part.name) or title_of(part) for part in resolved.parts
         }
         self._letters = {part.name: schedules.letter_of(part.name) for part in resolved.parts}
+        self._units = [
+            (unit.title or unit.name, frozenset(unit.parts))
+            for unit in sorted(resolved.units, key=lambda u: (-len(u.parts), u.name))
+            if len(unit.parts) > 1
+        ]
         self._numbers = {line.item: line.number for line in schedules.hardware}
 
     def letter(self, part: str) -> str:
@@ -57,11 +62,45 @@ class Names:
         )
 
     def parts(self, parts: Sequence[str]) -> Markup:
-        """Return parts in a sentence: names and letters, only letters when they are many."""
-        groups = self._groups(parts)
+        """Return parts in a sentence: names and letters, only letters when they are many.
+
+        Whole units are called by their titles.
+        """
+        units, rest = self._whole_units(parts)
+        groups = self._groups(rest)
         return self._messages.listed(
-            [self._group(letter, members, len(groups)) for letter, members in groups.items()]
+            [
+                *(self._unit(title, n) for title, n in units.items()),
+                *(self._group(letter, members, len(groups)) for letter, members in groups.items()),
+            ]
         )
+
+    def is_units(self, parts: Sequence[str]) -> bool:
+        """Tell whether parts are whole units and nothing else."""
+        units, rest = self._whole_units(parts)
+        return bool(units) and not rest
+
+    def _whole_units(self, parts: Sequence[str]) -> tuple[Mapping[str, int], Sequence[str]]:
+        """Return how many whole units of each title are among parts, and the parts besides."""
+        rest = dict.fromkeys(parts)
+        found: dict[str, int] = {}
+        for title, members in self._units:
+            if members <= rest.keys():
+                found[title] = found.get(title, 0) + 1
+                rest = {part: None for part in rest if part not in members}
+        return found, tuple(rest)
+
+    def _unit(self, title: str, n: int) -> Markup:
+        count = Markup("{}\u00a0×\u00a0").format(n) if n > 1 else Markup("")
+        return Markup("{}{}").format(count, self._messages.in_sentence(title))
+
+    def of_unit(self, subassembly: str) -> str:
+        """Return the title of the unit that a subassembly of the plan is; "" for none."""
+        titles = {title for title, _ in self._units}
+        if subassembly in titles:
+            return subassembly
+        title, _, number = subassembly.rpartition(" ")
+        return title if number.isdigit() and title in titles else ""
 
     def letters(self, parts: Sequence[str]) -> Markup:
         """Return parts in a sentence by their letters alone."""

@@ -84,6 +84,8 @@ def _step(step: Step) -> dict[str, Any]:
         "posture": step.posture.value,
         "present": list(step.present),
         "new": list(step.new),
+        "times": step.times,
+        "others": list(step.others),
         "operations": list(step.operations),
         "items": _counts(step.items),
         "tools": list(step.tools),

@@ -82,7 +82,7 @@ def _first_use(order: Sequence[str], plan: Plan | None) -> dict[str, int]:
     used: dict[str, int] = {}
     if plan is not None:
         for step in plan.steps:
-            for name in (*step.new, *step.present):
+            for name in (*step.new, *step.present, *step.others):
                 used.setdefault(name, step.number)
     late = max(used.values(), default=0) + 1
     ranks = sorted(order, key=lambda name: (used.get(name, late), order.index(name)))
