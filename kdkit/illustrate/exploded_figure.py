@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
+from kdkit.catalogue.entries import Item
+from kdkit.frames import Vec3, add, dot, scaled
 from kdkit.illustrate.build_state import StepState, step_state
+from kdkit.illustrate.choose_view import LOOKS, PREFERENCE, ShownPart, sees
+from kdkit.illustrate.explode import Apart, item_frame, move_apart
 from kdkit.illustrate.figure import Figure
 from kdkit.illustrate.hidden import draw_bodies
-from kdkit.illustrate.plates import lay_plates
+from kdkit.illustrate.plates import plate_bounds
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
 from kdkit.illustrate.step_figure import crop
 from kdkit.illustrate.style import Style
+from kdkit.illustrate.view import View
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.schedule.schedules import Schedules
 
@@ -22,7 +28,20 @@ WIDEST, HIGHEST = 150.0, 84.0
 LARGEST = 0.4
 """Largest scale."""
 
+GAP, ITEM_GAP = 60.0, 22.0
+"""White between parts, and from hardware to its bore, mm of the product."""
+
+SURFACES = 0.5
+"""How much seeing where parts meet counts beside seeing the hardware."""
+
 _MOVES = (OperationKind.MATE, OperationKind.LOAD)
+_ALONG = (0.1, 0.35, 0.65, 0.9)
+_NUDGE = 0.5
+
+_Mark = tuple[Vec3, Vec3, float]
+"""A point in the picture's places, the way it faces (or nothing), its weight."""
+
+_ANY: Vec3 = (0.0, 0.0, 0.0)
 
 
 def draw_exploded(
@@ -30,7 +49,8 @@ def draw_exploded(
 ) -> Figure | None:
     """Return the whole product pulled apart with its guide lines; None without a step.
 
-    Hardware stands out of its bores whether the workshop or the buyer puts it in.
+    Hardware stands out of its bores whether the workshop or the buyer puts it in. The look
+    is the one that shows most of it, and of the surfaces that meet.
 
     Args:
         title: what it shows, for those who cannot see it.
@@ -38,12 +58,19 @@ def draw_exploded(
     if not plan.steps:
         return None
     state = _all_apart(shop, plan, schedules)
-    plates, scale = lay_plates(shop, state, None, (WIDEST, HIGHEST), LARGEST)
-    (plate,) = plates
+    apart = move_apart(
+        state,
+        shop.assembly,
+        shop.joinery,
+        shop.catalogue.items,
+        gap=GAP,
+        item_gap=ITEM_GAP,
+    )
+    view = _clearest(shop, state, apart)
+    x0, y0, x1, y1 = plate_bounds(shop, state, apart, view.at_scale(1.0))
+    scale = min(LARGEST, WIDEST / (x1 - x0), HIGHEST / (y1 - y0))
     drawing = draw_bodies(
-        scene_bodies(shop, plate.state, plate.apart, scale=scale),
-        plate.view.at_scale(scale),
-        scene_wires(plate.apart),
+        scene_bodies(shop, state, apart, scale=scale), view.at_scale(scale), scene_wires(apart)
     )
     return replace(crop(drawing.primitives(), style.margin, title), scale=scale)
 
@@ -64,3 +91,65 @@ def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
         bench=False,
         items=tuple(replace(one, new=True, turned=False) for one in last.items),
     )
+
+
+def _clearest(shop: Workshop, state: StepState, apart: Apart) -> View:
+    parts = [
+        ShownPart(part=shop.assembly.part(name), shift=apart.parts[name]) for name in state.parts
+    ]
+    hardware = list(_hardware(shop, state, apart))
+    surfaces = list(_surfaces(shop, apart))
+
+    def score(n: int) -> float:
+        toward = View(viewpoint=LOOKS[n]).toward
+        seen = _share(hardware, toward, parts) + SURFACES * _share(surfaces, toward, parts)
+        return seen + PREFERENCE[n]
+
+    best = max(range(len(LOOKS)), key=lambda n: (round(score(n), 4), -n))
+    return View(viewpoint=LOOKS[best])
+
+
+def _share(marks: list[_Mark], toward: Vec3, parts: list[ShownPart]) -> float:
+    """Return how much of some marks is turned to the viewer and free, 0 to 1."""
+    if not marks:
+        return 0.0
+    free = sees([at for at, _, _ in marks], toward, parts)
+    turned = [1.0 if out == _ANY else max(0.0, dot(out, toward)) for _, out, _ in marks]
+    weights = [weight for _, _, weight in marks]
+    seen = sum(f * t * w for f, t, w in zip(free, turned, weights, strict=True))
+    return float(seen) / sum(weights)
+
+
+def _hardware(shop: Workshop, state: StepState, apart: Apart) -> Iterator[_Mark]:
+    """Yield points on the axis of every piece; a large one counts more."""
+    for one, shift in zip(state.items, apart.items, strict=True):
+        item = shop.catalogue.items[one.item.item]
+        frame = item_frame(one, shift)
+        low, high = min(p.z0 for p in item.pieces), max(p.z1 for p in item.pieces)
+        for share in _ALONG:
+            yield (
+                frame.point_to_outer((0.0, 0.0, low + share * (high - low))),
+                _ANY,
+                _size(item),
+            )
+
+
+def _size(item: Item) -> float:
+    reach = max(max(p.d0, p.d1 or 0.0) / 2 + max(map(abs, p.at)) for p in item.pieces)
+    return max(2 * reach, max(p.z1 for p in item.pieces) - min(p.z0 for p in item.pieces))
+
+
+def _surfaces(shop: Workshop, apart: Apart) -> Iterator[_Mark]:
+    """Yield points on both surfaces of every contact."""
+    for contact in shop.assembly.contacts:
+        xs, ys = ([p[axis] for p in contact.polygon] for axis in (0, 1))
+        for share in _ALONG:
+            x = min(xs) + share * (max(xs) - min(xs))
+            at = contact.frame.point_to_outer((x, (min(ys) + max(ys)) / 2, 0.0))
+            for name, k in (
+                (contact.receiving, contact.frame.k),
+                (contact.butting, scaled(contact.frame.k, -1.0)),
+            ):
+                inside = contact.sunk if name == contact.butting else 0.0
+                foot = add(add(at, apart.parts[name]), scaled(k, inside + _NUDGE))
+                yield foot, k, 1.0

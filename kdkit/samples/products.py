@@ -29,8 +29,8 @@ HIGH, LONG = 240.0, 200.0
 WIDE, DEEP = 300.0, 240.0
 """Size of a part that carries a fixture, mm."""
 
-ROWS_HIGH = 340.0
-"""How high sides with rows of bores are, mm."""
+ROWS_WIDE, ROWS_HIGH = 400.0, 340.0
+"""Size of a case whose sides have rows of bores, mm."""
 
 _BOARD = 200.0  # mm; what may stand in more wood than this goes into the edge of a board
 
@@ -270,7 +270,7 @@ def _shelf_on_supports(key: str, fitting: Fitting, board: Board) -> Product:
             "left_side": Panel(
                 board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, ROWS_HIGH), face="+x"
             ),
-            "right_side": Panel(mirror="left_side", x=_ends(WIDE)),
+            "right_side": Panel(mirror="left_side", x=_ends(ROWS_WIDE)),
             "bottom": Panel(
                 board="board",
                 title="Bottom",
