@@ -7,7 +7,6 @@ follows only places them on pages.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -23,8 +22,8 @@ from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.pictures import Picture, set_picture
 from kdkit.publish.results import Results
-from kdkit.publish.sentences import Writer
 from kdkit.publish.steps import Caution, StepContent, write_steps
+from kdkit.publish.taking_apart import tell_fixed_joints, write_taking_apart
 from kdkit.units import mm_text
 
 __all__ = ["HardwareCard", "Manual", "PartCard", "write_manual"]
@@ -192,8 +191,8 @@ def write_manual(
         steps=steps,
         final=_final_checks(results, said, messages),
         care=own_text("care") or _paragraph(messages.text("after.care_text")),
-        apart=_taking_apart(results, names, messages),
-        fixed_joints=_fixed_joints(results, names, messages),
+        apart=write_taking_apart(results, names, messages),
+        fixed_joints=tell_fixed_joints(results, names, messages),
         spares=own_text("spares") or _paragraph(messages.text("after.spares_text")),
         spare_details=_spare_details(said, messages),
         disposal=own_text("disposal") or _paragraph(messages.text("after.disposal_text")),
@@ -293,84 +292,6 @@ def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[
     if said.safety.wall_restraint != "none":
         keys.append("restraint")
     return tuple(messages.text(f"final.{key}") for key in (*keys, "clean", "again"))
-
-
-def _taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
-    """Return the steps backwards; hardware that was fitted into single parts comes last."""
-    writer = Writer(results.joinery, names, messages)
-    lines = []
-    rest: Counter[str] = Counter()
-    glued = False
-    for step in reversed(results.plan.steps):
-        operations = [results.plan.operation(id) for id in step.operations]
-        loads = [p for o in operations if o.kind is OperationKind.LOAD for p in o.parts]
-        matings = [o for o in operations if o.kind is OperationKind.MATE and o.onto]
-        mates = [p for o in matings if not writer.is_glued(o) for p in o.parts]
-        kept = [p for o in matings if writer.is_glued(o) for p in o.parts]
-        sentences, left = writer.undone(operations)
-        undo = Markup(" ").join(sentences)
-        rest.update(left)
-        told = [("loose", loads)] if loads else [("step", mates), ("kept", kept)]
-        for key, parts in told:
-            if parts:
-                key = "undo_step" if undo and key == "step" else key
-                lines.append(
-                    messages.text(
-                        f"after.apart_{key}", n=step.number, parts=names.parts(parts), undo=undo
-                    )
-                )
-        if kept and not glued:
-            lines[-1] += Markup(" ") + messages.text("after.apart_glued")
-            glued = True
-        if loads or matings:
-            continue
-        if all(o.kind in _ON_SINGLE_PARTS for o in operations):
-            for operation in operations:
-                if not writer.is_glued(operation):
-                    rest.update(operation.items)
-        elif undo:
-            lines.append(messages.text("after.apart_undo", n=step.number, undo=undo))
-        elif step.items:
-            lines.append(
-                messages.text("after.apart_hardware", n=step.number, items=names.items(step.items))
-            )
-    if rest:
-        in_order = {
-            line.item: rest[line.item] for line in results.schedules.hardware if rest[line.item]
-        }
-        lines.append(messages.text("after.apart_last", items=names.items(in_order)))
-    return tuple(lines)
-
-
-_ON_SINGLE_PARTS = (OperationKind.FIT, OperationKind.GLUE, OperationKind.WAIT)
-
-
-def _fixed_joints(results: Results, names: Names, messages: Messages) -> Markup:
-    """Return the joints that do not come apart; those of one part and fitting as one."""
-    pairs: dict[str, list[tuple[str, str]]] = {}
-    for joint in results.joinery.joints:
-        for key in joint.fittings:
-            fitting = results.joinery.fittings[key]
-            if not fitting.reversible:
-                title = names.fitting(key, fitting, 1)
-                pairs.setdefault(title, []).append((joint.butting, joint.receiving))
-    told = []
-    for title, members in pairs.items():
-        together: dict[str, list[str]] = {}
-        uses = Counter(part for pair in members for part in pair)
-        for one, other in members:
-            part, partner = (one, other) if uses[one] >= uses[other] else (other, one)
-            together.setdefault(part, []).append(partner)
-        told += [
-            messages.text(
-                "after.apart_joint",
-                part=names.parts([part]),
-                to=names.parts(list(dict.fromkeys(partners))),
-                fitting=title,
-            )
-            for part, partners in together.items()
-        ]
-    return messages.listed(told)
 
 
 def _spare_details(said: Product, messages: Messages) -> str:

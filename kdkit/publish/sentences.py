@@ -19,7 +19,7 @@ from kdkit.plan.plan import Operation, OperationKind, Posture
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 
-__all__ = ["Writer"]
+__all__ = ["Deed", "Writer"]
 
 _MATING = ("mate", "slide-in", "lay-on", "hang")
 _UP: dict[Posture, Vec3] = {
@@ -34,7 +34,7 @@ _STEEP = 0.7
 
 
 @dataclass(frozen=True)
-class _Deed:
+class Deed:
     """One action on some items of some parts; equal deeds on several parts are told once."""
 
     do: str
@@ -84,7 +84,7 @@ class Writer:
         return tuple(lines)
 
     def _likeness(self, mating: Sequence[Operation]) -> tuple[object, ...]:
-        deeds = tuple((d.do, d.items) for o in mating[1:] for d in self._deeds(o))
+        deeds = tuple((d.do, d.items) for o in mating[1:] for d in self.deeds(o))
         return (self._way(mating[0]), tuple(o.kind for o in mating), deeds)
 
     def _in_order(
@@ -92,9 +92,9 @@ class Writer:
     ) -> list[Markup]:
         """Return the sentences; ``done_to`` stands for the parts, where it is known which."""
         lines: list[Markup] = []
-        waiting: list[_Deed] = []
+        waiting: list[Deed] = []
         for operation in operations:
-            deeds = self._deeds(operation)
+            deeds = self.deeds(operation)
             waiting.extend(deeds)
             if not deeds:
                 lines.extend(self._tell(waiting, done_to))
@@ -115,7 +115,7 @@ class Writer:
         parts: dict[str, dict[str, None]] = {}
         for operation in reversed(operations):
             if operation.kind in (OperationKind.FASTEN, OperationKind.CAP):
-                for deed in reversed(self._deeds(operation)):
+                for deed in reversed(self.deeds(operation)):
                     if deed.do == "insert":
                         left.update(dict(deed.items))
                     elif deed.do not in ("clamp", "adjust") and deed.items:
@@ -168,14 +168,15 @@ class Writer:
 
     def deeds_done(self, operations: Iterable[Operation]) -> frozenset[str]:
         """Return the names of the actions that the operations do with their fasteners."""
-        return frozenset(deed.do for operation in operations for deed in self._deeds(operation))
+        return frozenset(deed.do for operation in operations for deed in self.deeds(operation))
 
-    def _deeds(self, operation: Operation) -> list[_Deed]:
+    def deeds(self, operation: Operation) -> list[Deed]:
+        """Return the actions that an operation does, with their items and parts."""
         by_fitting: dict[str, list[Fastener]] = {}
         for id in operation.fasteners:
             fastener = self._fasteners[id]
             by_fitting.setdefault(fastener.fitting, []).append(fastener)
-        deeds: list[_Deed] = []
+        deeds: list[Deed] = []
         for key, fasteners in by_fitting.items():
             counts = Counter(placed.item for f in fasteners for placed in f.items)
             undone = "undo_" if operation.kind is OperationKind.UNDO else ""
@@ -183,7 +184,7 @@ class Writer:
                 items = _used(operation, action, counts)
                 if action.item is None or items:
                     deeds.append(
-                        _Deed(
+                        Deed(
                             undone + action.do,
                             items,
                             self._worked_on(operation, fasteners),
@@ -198,9 +199,9 @@ class Writer:
             return operation.parts
         return tuple(dict.fromkeys(f.butting or f.receiving for f in fasteners))
 
-    def _tell(self, deeds: Sequence[_Deed], done_to: Markup | None) -> list[Markup]:
+    def _tell(self, deeds: Sequence[Deed], done_to: Markup | None) -> list[Markup]:
         """Return the deeds as sentences; the same deed on several parts becomes one."""
-        together: dict[_Deed, list[tuple[str, ...]]] = {}
+        together: dict[Deed, list[tuple[str, ...]]] = {}
         for deed in deeds:
             together.setdefault(replace(deed, parts=()), []).append(deed.parts)
         lines = []
@@ -388,9 +389,9 @@ def _used(
     return ((key, n),)
 
 
-def _summed(deeds: Sequence[_Deed]) -> list[_Deed]:
+def _summed(deeds: Sequence[Deed]) -> list[Deed]:
     """Join the deeds of one operation that differ only in the fitting they come from."""
-    sums: dict[tuple[str, tuple[str, ...], tuple[str, ...]], _Deed] = {}
+    sums: dict[tuple[str, tuple[str, ...], tuple[str, ...]], Deed] = {}
     for deed in deeds:
         key = (deed.do, tuple(item for item, _ in deed.items), deed.parts)
         earlier = sums.get(key)
@@ -401,5 +402,5 @@ def _summed(deeds: Sequence[_Deed]) -> list[_Deed]:
                 (item, n + m) for (item, n), (_, m) in zip(earlier.items, deed.items, strict=True)
             )
             minutes = max(deed.minutes, earlier.minutes)
-            sums[key] = _Deed(deed.do, items, deed.parts, minutes, earlier.hint or deed.hint)
+            sums[key] = Deed(deed.do, items, deed.parts, minutes, earlier.hint or deed.hint)
     return list(sums.values())
