@@ -185,6 +185,8 @@ CODES: dict[str, str] = {
     "items-nearly-alike": "two pieces of hardware differ so little that they are mixed up",
     "panel-fits-wrongly": "a panel fits in a place or a way round where it is wrong",
     "panels-nearly-alike": "two panels differ so little that they are mixed up",
+    "rail-diameter": "a hanging rail is thicker or thinner than its sockets take",
+    "rail-unsupported": "a long hanging rail has no support in the middle",
     "slot-breaks-out": "a slot runs out of the side of its surface",
     "slot-crosses": "a slot runs into a bore, a groove or another slot",
     "slot-skin-thin": "a slot leaves less wood under it than it should",

@@ -170,7 +170,9 @@ class Replay:
                     continue
                 if shape.kind == "box":
                     x, y = shape.d0 / 2, (shape.d1 or shape.d0) / 2
-                    rod = slab([(-x, -y), (x, -y), (x, y), (-x, y)], low, shape.z1)
+                    u, v = shape.at
+                    ring = [(u - x, v - y), (u + x, v - y), (u + x, v + y), (u - x, v + y)]
+                    rod = slab(ring, low, shape.z1)
                 else:
                     wide = max(shape.d0, shape.d1 or 0.0) if shape.kind == "cone" else shape.d0
                     rod = Manifold.cylinder(shape.z1 - low, wide / 2, wide / 2, 12)

@@ -32,6 +32,7 @@ from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_sh
 from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
+from kdkit.inspect.rails import check_rails_fit_sockets, check_rails_held
 
 __all__ = ["CHECKS", "RISKS", "Check", "inspect_product", "inspect_risks"]
 
@@ -84,6 +85,8 @@ def inspect_product(
     """
     inspection = Inspection(resolved, assembly, joinery, catalogue)
     return gather_alike(problem for check in CHECKS for problem in check(inspection))
+    check_rails_fit_sockets,
+    check_rails_held,
 
 
 def inspect_risks(

@@ -38,10 +38,11 @@ class Pair:
 
     Args:
         contact: ``edge-face``, ``edge-edge``, ``mitre``, ``face-face``, ``sunk`` or, not
-            touching, ``hung``. The boards of a mitre are equally thick.
+            touching, ``hung`` or ``facing``. The boards of a mitre are equally thick.
         run: length of the joint, mm.
         width: edge to edge, the width of the receiving member behind its edge, mm.
         sunk: depth to which the butting member stands in the other, mm; 0 for the usual.
+        gap: between the two where they do not touch but face each other, mm.
         overlay: how far a door lies on the other's edge, mm; below 0 when inset.
     """
 
@@ -52,6 +53,7 @@ class Pair:
     width: float = FRAME_WIDTH
     sunk: float = 0.0
     overlay: float = 0.0
+    gap: float = 0.0
 
 
 def contact_for(fitting: Fitting) -> str:
@@ -98,6 +100,9 @@ def _pair(catalogue: Catalogue, fitting: Fitting, butting: float, receiving: flo
             run=DOOR,
             overlay=overlay_for(fitting, first.thickness, second.thickness),
         )
+    if contact == "facing":
+        low, high = fitting.limits.gap or (10.0, 10.0)
+        return Pair(butting=first, receiving=second, contact=contact, gap=(low + high) / 2)
     return Pair(butting=first, receiving=second, contact=contact)
 
 

@@ -8,7 +8,18 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from kdkit.catalogue import Catalogue, Fitting
-from kdkit.model import Bevel, Board, FittingUse, Fixture, Joint, OneEnd, Panel, Product, Rows
+from kdkit.model import (
+    Bevel,
+    Board,
+    Bought,
+    FittingUse,
+    Fixture,
+    Joint,
+    OneEnd,
+    Panel,
+    Product,
+    Rows,
+)
 from kdkit.samples.boards import Pair, Stock, sample_pair, stock_for
 
 __all__ = [
@@ -32,6 +43,9 @@ WIDE, DEEP = 300.0, 240.0
 ROWS_WIDE, ROWS_HIGH = 400.0, 340.0
 """Size of a case whose sides have rows of bores, mm."""
 
+DRAWN = 520.0
+"""How deep a sample's drawer is, mm."""
+
 _BOARD = 200.0  # mm; what may stand in more wood than this goes into the edge of a board
 
 _TITLES: Mapping[str, tuple[str, str]] = {
@@ -41,6 +55,7 @@ _TITLES: Mapping[str, tuple[str, str]] = {
     "face-face": ("Inner board", "Outer board"),
     "sunk": ("Shelf", "Side"),
     "hung": ("Door", "Side"),
+    "facing": ("Drawer side", "Side"),
 }
 """What the butting and the receiving member are called."""
 
@@ -89,12 +104,41 @@ def sample_product(
     if fitting.kind == "fixture":
         return fixture_product(catalogue, key)
     pair = pair or sample_pair(catalogue, fitting)
+    if fitting.limits.span is not None:
+        return _rail_product(fitting, key, pair)
     opens = "face" if seen and pair.contact == "edge-face" else None
     return joint_product(
         pair,
         (FittingUse(fitting=key, opens=opens),),
         at_end=stands_at_end(fitting),
         title=fitting.title,
+    )
+
+
+def _rail_product(fitting: Fitting, key: str, pair: Pair) -> Product:
+    """Return a side from which a rail stands out, in a socket."""
+    t, radius = pair.receiving.thickness, fitting.options.get("diameter", 25.0) / 2
+    y, z = DEEP / 2, HIGH / 2
+    return Product(
+        product=fitting.title,
+        boards={"receiving": _board(pair.receiving)},
+        panels={
+            RECEIVING: Panel(
+                board="receiving", title="Side", x=_starts(0), y=(0, DEEP), z=(0, HIGH), face="+x"
+            )
+        },
+        bought={
+            BUTTING: Bought(
+                title="Hanging rail",
+                shape="tube",
+                x=(t + pair.gap, t + pair.gap + LONG),
+                y=(y - radius, y + radius),
+                z=(z - radius, z + radius),
+                wall=1.5,
+                mass=0.3,
+            )
+        },
+        joints=(Joint(join=BUTTING, to=RECEIVING, fittings=(FittingUse(fitting=key),)),),
     )
 
 
@@ -207,6 +251,17 @@ def _hung(pair: Pair, at_end: bool) -> Panels:
     }
 
 
+def _facing(pair: Pair, at_end: bool) -> Panels:
+    """A drawer's side beside a carcass's, with a gap between them."""
+    inner = pair.receiving.thickness + pair.gap
+    return {
+        RECEIVING: Panel(
+            board="receiving", x=_starts(0), y=(0, DRAWN + 20), z=(0, HIGH), face="+x"
+        ),
+        BUTTING: Panel(board="butting", x=_starts(inner), y=(2, DRAWN), z=(120, 240), face="+x"),
+    }
+
+
 JOINTS: Mapping[str, Callable[[Pair, bool], Panels]] = {
     "edge-face": _on_face,
     "edge-edge": _edge_to_edge,
@@ -214,6 +269,7 @@ JOINTS: Mapping[str, Callable[[Pair, bool], Panels]] = {
     "face-face": _face_to_face,
     "sunk": _let_in,
     "hung": _hung,
+    "facing": _facing,
 }
 """For each kind of contact, what makes the panels of a sample: pair, at the end or not."""
 

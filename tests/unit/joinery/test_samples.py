@@ -69,7 +69,10 @@ def check_items_on_bores(sample: Sample) -> None:
             ), item.item
 
 
-LYING_ON_IT = ("Corner bracket", "Corner block")
+LYING_ON_IT = (
+    *("Corner bracket", "Corner block", "Mounting plate"),
+    *("Closed rail socket", "Open rail socket", "Rail clip"),
+)
 
 
 @pytest.mark.parametrize("key", JOINTS)
