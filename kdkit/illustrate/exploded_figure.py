@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -135,8 +136,10 @@ def _hardware(shop: Workshop, state: StepState, apart: Apart) -> Iterator[_Mark]
 
 
 def _size(item: Item) -> float:
+    """Return what a piece counts for: small ones nearly as much as large ones."""
     reach = max(max(p.d0, p.d1 or 0.0) / 2 + max(map(abs, p.at)) for p in item.pieces)
-    return max(2 * reach, max(p.z1 for p in item.pieces) - min(p.z0 for p in item.pieces))
+    length = max(p.z1 for p in item.pieces) - min(p.z0 for p in item.pieces)
+    return math.sqrt(max(2 * reach, length))
 
 
 def _surfaces(shop: Workshop, apart: Apart) -> Iterator[_Mark]:

@@ -24,7 +24,14 @@ from kdkit.schedule.schedules import CutLine, DrillLine
 from kdkit.schedule.views import PanelViews, SurfaceView, slot_corners
 from kdkit.units import mm_text
 
-__all__ = ["SCALES", "draw_panels", "write_drawings"]
+__all__ = [
+    "SCALES",
+    "ViewDrawing",
+    "draw_panels",
+    "fitting_scale",
+    "view_head",
+    "write_drawings",
+]
 
 SCALES = (1, 2, 5, 10, 20, 50, 100)
 """Reductions 1 : n. Source: ISO 5455."""
@@ -86,7 +93,7 @@ def _maker(panel: PanelViews, job: WorkshopJob) -> Callable[[str], Sheet]:
     return new
 
 
-def _head(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
+def view_head(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
     say = job.messages.plain
     x_runs, y_runs = runs_on(panel, view.surface)
     return say(
@@ -98,7 +105,7 @@ def _head(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
     )
 
 
-def _fit(width: float, height: float, room: Vec2) -> int:
+def fitting_scale(width: float, height: float, room: Vec2) -> int:
     """Return n of the largest scale 1 : n at which a view fits into the room."""
     for n in SCALES:
         if width / n <= room[0] and height / n <= room[1]:
@@ -112,16 +119,16 @@ def _flat_page(
     what = surface_words(job.messages, view.surface)
     sheet = _maker(panel, job)(what)
     x0, y0, x1, y1 = room_on(sheet)
-    sheet.text((x0 + 3, y0 + 6), _head(panel, view, job), NOTE)
+    sheet.text((x0 + 3, y0 + 6), view_head(panel, view, job), NOTE)
     zone = (x0 + 1, y0 + 9, x1 - 1, y1 - 1)
     least_x, least_y, most_x, most_y = view.box
     width, height = most_x - least_x, most_y - least_y
     room = (zone[2] - zone[0] - _SIDE - _AWAY, zone[3] - zone[1] - _ZONE - _AWAY)
-    n = _fit(width, height, room)
+    n = fitting_scale(width, height, room)
     left = zone[0] + _SIDE + (room[0] - width / n) / 2
     spare = (room[1] - height / n) / 2
     top = zone[1] + spare + (_ZONE if view.y_down else _AWAY)
-    drawing = _Drawing(sheet, view, n, (left - least_x / n, top + most_y / n), zone, job)
+    drawing = ViewDrawing(sheet, view, n, (left - least_x / n, top + most_y / n), zone, job)
     drawing.draw(numbers, grain=panel.cut.grain == "length")
     return _Page(sheet, panel.cut, what, f"1 : {n}")
 
@@ -139,23 +146,23 @@ def _edge_pages(
     x0, y0, x1, y1 = room_on(sheet)
     boxes = [view.box for view in views]
     widest = max(box[2] for box in boxes)
-    n = _fit(widest, panel.cut.thickness, (x1 - x0 - _SIDE - _AWAY, 40.0))
+    n = fitting_scale(widest, panel.cut.thickness, (x1 - x0 - _SIDE - _AWAY, 40.0))
     strip = 8 + _ZONE + 2 * _AWAY + panel.cut.thickness / n
     top = y0
     for view, box in zip(views, boxes, strict=True):
         if top + strip > y1:
             yield _Page(sheet, panel.cut, what, f"1 : {n}")
             sheet, top = new(what), y0
-        sheet.text((x0 + 3, top + 6), _head(panel, view, job), NOTE)
+        sheet.text((x0 + 3, top + 6), view_head(panel, view, job), NOTE)
         zone = (x0 + 1, top + 8.5, x1 - 1, top + strip - 1)
         above = _ZONE if view.y_down else _AWAY + 7
         origin = (x0 + 1 + _SIDE, zone[1] + above + box[3] / n)
-        _Drawing(sheet, view, n, origin, zone, job).draw(numbers, grain=False)
+        ViewDrawing(sheet, view, n, origin, zone, job).draw(numbers, grain=False)
         top += strip
     yield _Page(sheet, panel.cut, what, f"1 : {n}")
 
 
-class _Drawing:
+class ViewDrawing:
     """One view being drawn on a sheet at 1 : n, its datum at ``origin``."""
 
     def __init__(
