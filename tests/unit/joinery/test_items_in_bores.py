@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from kdkit.catalogue import Fitting, Piece
+from kdkit.catalogue.formulas import with_items
 from kdkit.frames import Frame
 from kdkit.joinery import bore_axis
 from kdkit.joinery.placed import Fastener, Joinery, Slot
@@ -136,7 +137,7 @@ def test_joint_hardware_has_room(key: str, at: int) -> None:
     parts = {p.name: p for p in assembly.parts}
     (fastener,) = joinery.fasteners
     checked = check_room(joinery, parts, fastener)
-    rules = CATALOGUE.fittings[key]
+    rules = with_items(CATALOGUE.fittings[key])
     if any(i.item not in SELF_MADE and _has_plain_inside(i.item) for i in rules.items):
         assert checked > 20
     _check_depths(rules, joinery, parts)
