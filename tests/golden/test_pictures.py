@@ -1,0 +1,53 @@
+"""The README's pictures are what a fresh build draws.
+
+``pytest tests/golden/test_pictures.py --rewrite-golden`` renews them; look at them before
+they go in.
+"""
+
+from __future__ import annotations
+
+import pathlib
+import re
+
+import pytest
+
+from kdkit.pipeline import Request, build
+
+EXAMPLES = pathlib.Path(__file__).parent.parent.parent / "examples"
+README = EXAMPLES.parent / "README.md"
+
+PICTURES = {
+    "bookcase.svg": ("bookcase", "cover"),
+    "bookcase-step.svg": ("bookcase", "step-6"),
+    "hall-bench-step.svg": ("hall-bench", "step-16"),
+}
+"""Every picture, with the example and the figure that it shows."""
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pathlib.Path]:
+    folder = tmp_path_factory.mktemp("pictures")
+    for example in sorted({example for example, _ in PICTURES.values()}):
+        outcome = build(Request(file=EXAMPLES / f"{example}.yaml"), folder / example)
+        assert outcome.complete, outcome.problems
+    return {
+        name: folder / example / "figures" / f"{figure}.svg"
+        for name, (example, figure) in PICTURES.items()
+    }
+
+
+@pytest.mark.parametrize("name", PICTURES)
+def test_a_picture_is_the_figure_of_a_fresh_build(
+    name: str, built: dict[str, pathlib.Path], request: pytest.FixtureRequest
+) -> None:
+    fresh = built[name].read_bytes()
+    kept = EXAMPLES / "pictures" / name
+    if request.config.getoption("--rewrite-golden"):
+        kept.write_bytes(fresh)
+    assert kept.read_bytes() == fresh, f"{name} is out of date; renew it with --rewrite-golden"
+
+
+def test_the_readme_shows_these_pictures_and_no_others() -> None:
+    shown = re.findall(r'src="examples/pictures/([^"]*)"', README.read_text(encoding="utf-8"))
+    kept = sorted(file.name for file in (EXAMPLES / "pictures").iterdir())
+    assert sorted(shown) == sorted(PICTURES) == kept
