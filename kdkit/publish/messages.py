@@ -1,7 +1,7 @@
 """Wording by key, from one catalogue a language; no other module holds a sentence.
 
-A catalogue is a TOML file of nested tables; the workshop's words stand in a second file,
-in the folder ``workshop``. A message has places in braces. A message
+A catalogue is a TOML file of nested tables; the workshop's words and those of the
+page of joints stand in files of their own, in folders ``workshop`` and ``joints``. A message has places in braces. A message
 that counts is a table of plural forms (``one``, ``other``), chosen by the rule named in
 ``meta.plural``. What is filled in is escaped, so a title can never become markup.
 """
@@ -39,7 +39,8 @@ def load_messages(language: str) -> Messages:
         raise KeyError(language)
     folder = importlib.resources.files("kdkit.publish") / "languages"
     entries: dict[str, str] = {}
-    for file in (folder / f"{language}.toml", folder / "workshop" / f"{language}.toml"):
+    for place in (folder, folder / "workshop", folder / "joints"):
+        file = place / f"{language}.toml"
         entries.update(_flatten(tomllib.loads(file.read_text(encoding="utf-8"))))
     return Messages(entries)
 

@@ -31,7 +31,7 @@ COMPUTED = (
         "picture.",
     ),
     *("runs.", "sides.", "signal.", "surface.", "table.", "title.", "operation."),
-    *("workshop.", "way.", "remove.", "no_plan.ways."),
+    *("joints.", "workshop.", "way.", "remove.", "no_plan.ways."),
 )
 """Tables from which the code takes entries by a name it has worked out."""
 
