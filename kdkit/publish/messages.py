@@ -1,8 +1,8 @@
 """Wording by key, from one catalogue a language; no other module holds a sentence.
 
-A catalogue is a TOML file of nested tables; the workshop's words and those of the
-page of joints stand in files of their own, in folders ``workshop`` and ``joints``. A message has places in braces. A message
-that counts is a table of plural forms (``one``, ``other``), chosen by the rule named in
+A catalogue is a TOML file of nested tables; the workshop's words and those of the page of
+joints stand in files of their own, in folders ``workshop`` and ``joints``. A message has
+places in braces. A message that counts is a table of plural forms (``one``, ``other``), chosen by the rule named in
 ``meta.plural``. What is filled in is escaped, so a title can never become markup.
 """
 

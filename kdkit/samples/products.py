@@ -106,10 +106,12 @@ def sample_product(
     pair = pair or sample_pair(catalogue, fitting)
     if fitting.limits.span is not None:
         return _rail_product(fitting, key, pair)
-    opens = "face" if seen and pair.contact == "edge-face" else None
+    use = FittingUse(fitting=key)
+    if seen and pair.contact == "edge-face":
+        use = FittingUse(fitting=key, opens="face")
     return joint_product(
         pair,
-        (FittingUse(fitting=key, opens=opens),),
+        (use,),
         at_end=stands_at_end(fitting),
         title=fitting.title,
     )
