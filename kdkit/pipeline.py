@@ -21,7 +21,11 @@ from kdkit.geometry import Assembly, assemble
 from kdkit.illustrate import draw_figures, draw_no_plan, sketch_figures
 from kdkit.inspect import inspect_product, inspect_risks
 from kdkit.joinery import Joinery, place_fittings
-from kdkit.model import Product, Resolved, read_product, resolve
+from kdkit.joinery.names import check_catalogue_names
+from kdkit.model import Product, Resolved, resolve
+from kdkit.model.reading import Reading, read_definition
+from kdkit.model.resolve import resolve_rest
+from kdkit.model.unsure import LeftOut
 from kdkit.plan import make_plan
 from kdkit.plan.dead_ends import advise_dead_ends
 from kdkit.plan.no_plan import NoPlan, study_no_plan, tell_cures
@@ -359,16 +363,43 @@ def _size(run: _Run) -> tuple[Resolved, Catalogue]:
             raise ValueError("a request needs a file or a product")
         definition = run.stage("reading the definition", load_definition, request.file)
         run.definition = definition
-        product = run.stage("reading the product", read_product, definition)
+        run.progress("reading the product")
         catalogues = _own_catalogues(definition)
-    resolved = run.stage(
-        "working out the sizes",
-        resolve,
-        product,
-        variant=request.variant,
-        parameters=request.parameters,
-    )
+        reading = read_definition(definition)
+        run.problems.extend(reading.problems)
+        if reading.product is None:
+            _look_further(run, reading, catalogues)
+            raise _RunEnded
+        product = reading.product
+    run.progress("working out the sizes")
+    resolved, problems = resolve(product, variant=request.variant, parameters=request.parameters)
+    run.problems.extend(problems)
+    if resolved is None:
+        run.problems.extend(_check_names(product, {}, catalogues))
+        raise _RunEnded
     return resolved, run.stage("opening the catalogue", load_catalogue, catalogues)
+
+
+def _look_further(run: _Run, reading: Reading, catalogues: Sequence[pathlib.Path]) -> None:
+    """Also tell what is wrong with the names and formulas of what could be read."""
+    if reading.rest is None:
+        return
+    request, unread = run.request, reading.left_out
+    problems = resolve_rest(
+        reading.rest, unread, variant=request.variant, parameters=request.parameters
+    )
+    problems += _check_names(reading.rest, unread, catalogues)
+    run.problems.extend(reading.place(problems))
+
+
+def _check_names(
+    product: Product, unread: Mapping[int, LeftOut], catalogues: Sequence[pathlib.Path]
+) -> tuple[Problem, ...]:
+    """Look up what a product names of the catalogue, though its parts cannot be placed."""
+    catalogue, problems = load_catalogue(catalogues)
+    if catalogue is None:
+        return tuple(problems)
+    return check_catalogue_names(product, unread, catalogue)
 
 
 def _place(run: _Run) -> _Placed:

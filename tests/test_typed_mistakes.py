@@ -152,3 +152,107 @@ def test_several_mistakes_are_shown_together(tmp_path: pathlib.Path) -> None:
         "unknown-part",
         "unknown-parameter",
     }
+
+
+# One mistake of every kind in one file, each the only one about its thing: what is
+# typed wrongly in form, in names, in formulas, and in what the catalogue has.
+ALL_AT_ONCE = [
+    ("wall_restraint: required", "wall_restraint: yes", "unknown-word"),
+    ("{value: 600, min: 400,", "{value: 600, mim: 400,", "unknown-key"),
+    ("{value: 1180, min", "{value: high, min", "wrong-type"),
+    ("narrow: {width: 450}", "narrow: {widht: 450}", "unknown-parameter"),
+    ("particleboard-p2", "particle board", "material-unknown"),
+    ("material: hardboard, thickness: 3,", "material: hardboard,", "missing-key"),
+    ("    face: +x\n    grain: z", "    face: right\n    grain: z", "unknown-word"),
+    ("    mirror: left_side", "    mirror: leftside", "unknown-part"),
+    ("x: [left_side.x1, right_side.x0]  #", "x: [left_sid.x1, right_side.x0]  #", "formula-name"),
+    ("{from: (bottom_shelf.z1 +", "{from: (bottom_shelf.z1 + * ", "formula-syntax"),
+    ("title: Plinth\n    board: carcass", "title: Plinth\n    board: carcas", "unknown-board"),
+    ("{from: 20}  ", '{from: "? how far back"}  ', "open-question"),
+    ("x: [2, width - 2]", "x: [2, width - 2, 5]", "wrong-type"),
+    ("z: [plinth_height + 2,", "z: [plinth_heigth + 2,", "formula-name"),
+    ("cam-and-bolt, ends: 60, pitch", "cam-and-bold, ends: 60, pitch", "fitting-unknown"),
+    ("{fitting: dowel-8x35, at: [22", "{fiting: dowel-8x35, at: [22", "unknown-key"),
+    ("  - join: back\n    to: [left_side, right", "  - join: bac\n    to: [left_side, right",
+     "unknown-part"),
+    ("      - {fitting: back-nailed}", "      - {fitting: back-naild}", "fitting-unknown"),
+    ("first: bottom_shelf.z1 + 96, last", "first: bottom_shelf.z2 + 96, last", "formula-name"),
+    ("carries: upper_shelf", "carries: uper_shelf", "unknown-part"),
+]  # fmt: skip
+
+
+def test_mistakes_of_every_kind_are_shown_together_in_order_of_line(
+    tmp_path: pathlib.Path,
+) -> None:
+    text, expected = BOOKCASE, []
+    for stands, typed, _ in ALL_AT_ONCE:
+        assert stands in text, stands
+        text = text.replace(stands, typed, 1)
+    for _, typed, code in ALL_AT_ONCE:
+        where = text.index(typed)
+        line = text.count("\n", 0, where) + 1
+        if "\n" in typed and code != "unknown-part":
+            line = text.count("\n", 0, where + len(typed)) + 1
+        if typed.startswith("    face"):
+            line -= 1
+        expected.append((line, code))
+    found = [p for p in problems_of(tmp_path, text) if p.severity is Severity.ERROR]
+    assert [(p.source.line, p.code) for p in found if p.source] == sorted(expected)
+
+
+FORM = {"unknown-key", "missing-key", "wrong-type", "out-of-range", "unknown-word"}
+
+
+@pytest.mark.parametrize(
+    ("stands", "typed"), [(row[0], row[1]) for row in MISTAKES if row[2] in FORM]
+)
+def test_a_mistake_of_form_brings_no_others(
+    tmp_path: pathlib.Path, stands: str, typed: str
+) -> None:
+    found = problems_of(tmp_path, BOOKCASE.replace(stands, typed, 1))
+    assert len([p for p in found if p.severity is Severity.ERROR]) == 1
+
+
+@pytest.mark.parametrize("form", ["thickness: 18", "    board: carcass\n", "  left_side:\n"])
+def test_a_mistake_of_form_hides_no_wrong_name(tmp_path: pathlib.Path, form: str) -> None:
+    worse = {"thickness: 18": "thickness: thick", "    board: carcass\n": "    bored: [1]\n"}
+    text = BOOKCASE.replace(form, worse.get(form, "  left-side:\n"), 1)
+    text = text.replace("y: {to: depth}", "y: {to: deep}", 1).replace("board: back", "board: bac")
+    codes = [p.code for p in problems_of(tmp_path, text) if p.severity is Severity.ERROR]
+    assert codes[1:] == ["unknown-board", "formula-name"]
+    assert codes[0] in {"wrong-type", "unknown-key", "bad-name"}
+
+
+@pytest.mark.parametrize(
+    ("section", "typed"),
+    [("panels:\n", "pannels:\n"), ("boards:\n", "bords:\n"), ("parameters:\n", "numbers:\n")],
+)
+def test_a_section_under_a_wrong_key_is_the_only_mistake(
+    tmp_path: pathlib.Path, section: str, typed: str
+) -> None:
+    found = problems_of(tmp_path, BOOKCASE.replace(section, typed, 1))
+    assert [p.code for p in found] == ["unknown-key"]
+
+
+def test_mistakes_in_a_unit_of_its_own_file_are_told_with_those_around_it(
+    tmp_path: pathlib.Path,
+) -> None:
+    (tmp_path / "drawer.yaml").write_text(
+        "product: Drawer\n"
+        "boards: {thin: {material: ply, thickness: 12}}\n"
+        "panels:\n"
+        "  front: {board: thin, x: [0, 400], y: {from: 0}, z: [0, 120], colour: red}\n"
+        "  bottom: {board: thick, x: [0, front.x9], y: [0, 300], z: {from: 0}}\n",
+        encoding="utf-8",
+    )
+    text = BOOKCASE.replace("to: [left_side, right_side]", "to: [left_side, drawer.front]", 1)
+    text = text.replace("    board: carcass", "    board: carcas", 1)
+    found = problems_of(tmp_path, f"{text}\nunits:\n  drawer: {{file: drawer.yaml}}\n")
+    told = {(pathlib.Path(p.source.file).name, p.source.line, p.code) for p in found if p.source}
+    assert told == {
+        ("typed.yaml", BOOKCASE[: BOOKCASE.index("    board: carcass")].count("\n") + 1,
+         "unknown-board"),
+        ("drawer.yaml", 2, "material-unknown"),
+        ("drawer.yaml", 4, "unknown-key"),
+        ("drawer.yaml", 5, "unknown-board"),
+    }  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from kdkit.definition.formula import near_names
@@ -10,7 +10,7 @@ from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.slabs import AXIS_NAMES
 
-__all__ = ["Layout", "lay_out_panels"]
+__all__ = ["Layout", "lay_out_panels", "unknown_board", "unknown_original"]
 
 _KEPT_BY_MIRROR = frozenset({"mirror", "title", "x", "y", "z", "loose", "visible_face"})
 
@@ -39,8 +39,12 @@ def lay_out_panels(
     boards: Mapping[str, says.Board],
     base: Path,
     problems: list[Problem],
+    unsure: Collection[str] = (),
 ) -> dict[str, Layout]:
-    """Return the layouts of the panels that make sense, mirrors after their originals."""
+    """Return the layouts of the panels that make sense, mirrors after their originals.
+
+    ``unsure``: names of panels that are there, but could not be read.
+    """
     found: dict[str, Layout] = {}
     for name, said in panels.items():
         if said.mirror is None:
@@ -49,7 +53,8 @@ def lay_out_panels(
                 found[name] = layout
     waiting = {name: said for name, said in panels.items() if said.mirror is not None}
     for name in list(waiting):
-        if not _mirror_is_sound(name, waiting[name], panels, (*base, name), problems):
+        known = {*panels, *unsure}
+        if not _mirror_is_sound(name, waiting[name], known, (*base, name), problems):
             del waiting[name]
     progress = True
     while progress:
@@ -83,22 +88,13 @@ def lay_out_panels(
 def _mirror_is_sound(
     name: str,
     said: says.Panel,
-    panels: Mapping[str, says.Panel],
+    panels: Collection[str],
     path: Path,
     problems: list[Problem],
 ) -> bool:
     before = len(problems)
     if said.mirror not in panels:
-        near = near_names(str(said.mirror), panels)
-        problems.append(
-            error(
-                "unknown-part",
-                f"there is no panel {said.mirror!r} to mirror",
-                (*path, "mirror"),
-                where=name,
-                help=f"did you mean {near[0]}?" if near else "",
-            )
-        )
+        problems.append(unknown_original(name, said, panels, path))
     if said.x is None:
         problems.append(
             error(
@@ -121,6 +117,31 @@ def _mirror_is_sound(
             )
         )
     return len(problems) == before
+
+
+def unknown_original(name: str, said: says.Panel, panels: Collection[str], path: Path) -> Problem:
+    """Return the problem of a panel that mirrors one that is not there."""
+    near = near_names(str(said.mirror), sorted(panels))
+    return error(
+        "unknown-part",
+        f"there is no panel {said.mirror!r} to mirror",
+        (*path, "mirror"),
+        where=name,
+        help=f"did you mean {near[0]}?" if near else "",
+    )
+
+
+def unknown_board(name: str, said: says.Panel, boards: Collection[str], path: Path) -> Problem:
+    """Return the problem of a panel whose board is not there."""
+    near = near_names(str(said.board), boards)
+    known = f"`boards` has {', '.join(boards)}" if boards else "add it under `boards`"
+    return error(
+        "unknown-board",
+        f"there is no board {said.board!r}",
+        (*path, "board"),
+        where=name,
+        help=f"did you mean {near[0]}?" if near else known,
+    )
 
 
 def _spans(
@@ -153,17 +174,7 @@ def _lay_out_panel(
             )
         )
     elif said.board not in boards:
-        near = near_names(said.board, boards)
-        known = f"`boards` has {', '.join(boards)}" if boards else "add it under `boards`"
-        problems.append(
-            error(
-                "unknown-board",
-                f"there is no board {said.board!r}",
-                (*path, "board"),
-                where=name,
-                help=f"did you mean {near[0]}?" if near else known,
-            )
-        )
+        problems.append(unknown_board(name, said, boards, path))
     spans = _spans(said)
     one_ended = [a for a in range(3) if spans[a] is not None and None in (spans[a] or ())]
     empty = [a for a in one_ended if spans[a] == (None, None)]

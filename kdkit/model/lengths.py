@@ -56,6 +56,7 @@ class Lengths:
         self.owners: dict[str, tuple[str, ...]] = {}
         self._quantities: dict[str, Quantity] = {}
         self._failed: set[str] = set()
+        self.hushed: Callable[[str], bool] = lambda name: False
         self._unknown_names = 0
         self._formulas: dict[str, Formula | FormulaFault] = {}
 
@@ -65,6 +66,15 @@ class Lengths:
 
     def set_failed(self, key: str) -> None:
         """Give a quantity whose own problem was reported: what needs it stays silent."""
+        self._failed.add(key)
+
+    def has_failed(self, key: str) -> bool:
+        """Tell whether a quantity has a problem that was reported."""
+        return key in self._failed
+
+    def forget(self, key: str) -> None:
+        """Take a value back that cannot be relied on: what needs it stays silent."""
+        self.values.pop(key, None)
         self._failed.add(key)
 
     def set_derived(
@@ -159,7 +169,8 @@ class Lengths:
                 found[name] = key
                 continue
             unknown = True
-            self.problems.append(self._unknown(name, start, end).problem(path))
+            if not self.hushed(name):
+                self.problems.append(self._unknown(name, start, end).problem(path))
         return None if unknown else found
 
     def _is_known(self, key: str) -> bool:

@@ -45,7 +45,9 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
     axis = layout.axis
     u, v = (a for a in range(3) if a != axis)
     low, high = ends[axis]
-    thickness = lengths.get(f"{name}.thickness") or 0.0
+    thickness = lengths.get(f"{name}.thickness")
+    if thickness is None:
+        return None
     if abs(high - low - thickness) > TOLERANCE:
         problems.append(
             error(

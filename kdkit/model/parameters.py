@@ -8,6 +8,7 @@ from kdkit.definition.formula import LARGEST, near_names
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.lengths import Lengths
+from kdkit.model.unsure import NOTHING, LeftOut
 
 __all__ = ["declare_parameters"]
 
@@ -23,6 +24,7 @@ def declare_parameters(
     base: Path,
     asked_at: Path,
     variant_at: Path,
+    left_out: LeftOut = NOTHING,
 ) -> None:
     """Give every parameter its value: asked for, else the variant's, else its own.
 
@@ -33,11 +35,16 @@ def declare_parameters(
         lengths: receives the values, or what failed.
         base: path of the product in the definition.
         asked_at, variant_at: where they were written, for the problems.
+        left_out: parameters and variants that are there, but cannot be read.
     """
     problems = lengths.problems
     lengths.parameters = tuple(product.parameters)
     named: Mapping[str, float] = {}
-    if variant is not None and variant not in product.variants:
+    for name in left_out.names("parameters"):
+        lengths.set_failed(name)
+    if variant is not None and left_out.has("variants", variant):
+        pass
+    elif variant is not None and variant not in product.variants:
         near = near_names(variant, product.variants)
         known = ", ".join(product.variants) or "none"
         problems.append(
@@ -52,13 +59,19 @@ def declare_parameters(
         named = product.variants[variant]
     for other in product.variants:
         for name in product.variants[other]:
+            if left_out.has("parameters", name):
+                continue
             _check_known(name, product, (*base, "variants", other, name), problems)
             _check_free(name, product, (*base, "variants", other, name), problems)
     for name in asked:
+        if left_out.has("parameters", name):
+            continue
         at = _asked_place(name, product, asked_at)
         _check_known(name, product, at, problems)
         _check_free(name, product, at, problems)
     for name, said in product.parameters.items():
+        if left_out.has("parameters", name):
+            continue
         own = (*base, "parameters", name)
         if isinstance(said, str):
             lengths.set_length(name, said, own)

@@ -1,36 +1,90 @@
-"""Plain data → ``Product``; whatever does not fit becomes a problem in plain words."""
+"""Plain data → ``Product``; whatever does not fit becomes a problem in plain words.
+
+What is left when the faulty entries are taken out is kept, so that its names and
+formulas can be looked at in the same round.
+"""
 
 from __future__ import annotations
 
-import typing
-from collections.abc import Mapping
-from typing import Any
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from kdkit.definition import Definition
-from kdkit.definition.formula import near_names
-from kdkit.diagnostics import CODES, Path, Problem, locate_problems
+from kdkit.diagnostics import Path, Problem, locate_problems
+from kdkit.model.faults import (
+    FILLED_IN,
+    fault_path,
+    fault_problem,
+    follows_from_items,
+    nearest_key,
+    without_misspelt_twice,
+)
+from kdkit.model.kept import Kept, keep, open_questions
 from kdkit.model.says import Product
-from kdkit.model.words import shown
+from kdkit.model.unsure import PART_SECTIONS, LeftOut
 
-__all__ = ["read_product"]
+__all__ = ["Reading", "read_definition", "read_product"]
 
-_EXPECTED = {
-    "bool_type": "true or false",
-    "dict_type": "a mapping: keys with values",
-    "float_type": "a number",
-    "int_type": "a whole number",
-    "list_type": "a list",
-    "model_attributes_type": "a mapping: keys with values",
-    "model_type": "a mapping: keys with values",
-    "string_type": "a text",
-    "tuple_type": "a list: [first, second, …]",
-}
-_FILLED_IN = "unit_files"
-_LARGEST_TUPLE = 3
-_QUOTE_COMMAS = 'a formula with a comma must stand in quotes: "min(a, b)"'
+_ROUNDS = 60
+_PLACEHOLDER = "?"
+_OF_NAMES = frozenset(
+    {
+        "fitting-kind",
+        "fitting-unknown",
+        "formula-arithmetic",
+        "formula-loop",
+        "formula-name",
+        "formula-syntax",
+        "formula-too-long",
+        "material-unknown",
+        "unknown-board",
+        "unknown-parameter",
+        "unknown-part",
+        "unknown-unit",
+        "unknown-variant",
+    }
+)
+_NAMED_SECTIONS = (*PART_SECTIONS, "boards", "parameters", "variants", "unit_definitions")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """What a definition says, as far as it can be read.
+
+    Args:
+        product: all of it, if nothing was wrong.
+        problems: with their places.
+        rest: without what could not be read; None if too little is left.
+        left_out: what that was, by ``id`` of the product that it belongs to.
+        damaged: paths of entries that are left out or not whole, as written.
+        written: from a path in the rest to where it was written.
+    """
+
+    product: Product | None
+    problems: tuple[Problem, ...]
+    rest: Product | None = None
+    left_out: Mapping[int, LeftOut] = field(default_factory=dict)
+    damaged: frozenset[Path] = frozenset()
+    written: Callable[[Path], Path] = lambda path: path
+
+    def place(self, problems: Iterable[Problem]) -> tuple[Problem, ...]:
+        """Return problems of the rest where they were written.
+
+        Of an entry that is not whole only wrong names and formulas are told: what else
+        is found there may follow from what was left out.
+        """
+        found = []
+        for problem in problems:
+            path = self.written(problem.path)
+            whole = not any(path[: len(each)] == each for each in self.damaged)
+            if whole or problem.code in _OF_NAMES:
+                related = tuple(replace(r, path=self.written(r.path)) for r in problem.related)
+                found.append(replace(problem, path=path, related=related))
+        return tuple(found)
 
 
 def read_product(definition: Definition) -> tuple[Product | None, tuple[Problem, ...]]:
@@ -38,174 +92,239 @@ def read_product(definition: Definition) -> tuple[Product | None, tuple[Problem,
 
     The problems carry their places; formulas are not looked at yet.
     """
-    product, problems = _read(definition)
-    return product, locate_problems(problems, definition)
+    reading = read_definition(definition)
+    return reading.product, reading.problems
 
 
-def _read(definition: Definition) -> tuple[Product | None, list[Problem]]:
+def read_definition(definition: Definition) -> Reading:
+    """Return what a definition says, and what is left of it if something is wrong."""
     data = dict(definition.data)
     problems: list[Problem] = []
-    if _FILLED_IN in data:
-        del data[_FILLED_IN]
+    if FILLED_IN in data:
+        del data[FILLED_IN]
         problems.append(
             Problem(
                 code="unknown-key",
-                message=f"{_FILLED_IN!r} cannot be written",
-                path=(_FILLED_IN,),
+                message=f"{FILLED_IN!r} cannot be written",
+                path=(FILLED_IN,),
                 help="say `units: {name: {file: NAME}}`",
                 on_key=True,
             )
         )
-    files: dict[str, Product] = {}
-    for text, inner in sorted(definition.units.items()):
-        product, below = _read(inner)
-        problems.extend(locate_problems(below, inner))
-        if product is not None:
-            files[text] = product
-    try:
-        made = Product.model_validate({**data, _FILLED_IN: files})
-    except ValidationError as faults:
-        said = [
-            _problem(fault)
-            for fault in faults.errors(include_url=False)
-            if not _follows_from_items(fault)
-        ]
-        problems.extend(_without_misspelt_twice(said))
-        return None, problems
-    return (None if problems else made), problems
-
-
-def _follows_from_items(fault: ErrorDetails) -> bool:
-    """Tell whether a list only counts as short because its items have faults of their own."""
-    found, context = fault.get("input"), fault.get("ctx") or {}
-    return (
-        fault["type"] == "too_short"
-        and isinstance(found, list | tuple)
-        and len(found) >= int(context["min_length"])
+    inner = {text: read_definition(unit) for text, unit in sorted(definition.units.items())}
+    below = [problem for reading in inner.values() for problem in reading.problems]
+    asked = open_questions(data)
+    if not (problems or below or asked):
+        files = {text: reading.product for text, reading in inner.items()}
+        try:
+            product = Product.model_validate({**data, FILLED_IN: files})
+        except ValidationError:
+            pass
+        else:
+            return Reading(product=product, problems=())
+    left = _Leaving(keep(data), problems, inner)
+    for path, text in asked:
+        problems.append(_question(path, text))
+    left.take_out([path for path, _ in asked])
+    rest = left.read()
+    if rest is None:
+        return Reading(product=None, problems=(*below, *locate_problems(problems, definition)))
+    return Reading(
+        product=None,
+        problems=(*below, *locate_problems(problems, definition)),
+        rest=rest,
+        left_out=left.left_out(rest),
+        damaged=left.all_damaged(rest),
+        written=left.written,
     )
 
 
-def _without_misspelt_twice(problems: list[Problem]) -> list[Problem]:
-    """Drop "x is missing" where a misspelt x was found in the same mapping."""
-    offered = {
-        (*p.path[:-1], p.help.removeprefix("did you mean ").removesuffix("?"))
-        for p in problems
-        if p.code == "unknown-key"
-    }
-    return [p for p in problems if p.code != "missing-key" or p.path not in offered]
+def _question(path: Path, text: str) -> Problem:
+    return Problem(
+        code="open-question",
+        message=f"an open question: {text[:200]}" if text else "an open question",
+        path=path,
+        help='write the answer in place of the text that begins with "?"',
+    )
 
 
-def _problem(fault: ErrorDetails) -> Problem:
-    """Return one of pydantic's errors in a maker's words."""
-    loc = [step for step in fault["loc"] if not str(step).startswith("@")]
-    on_key = bool(loc) and loc[-1] == "[key]"
-    path: Path = tuple(step for step in loc if step != "[key]")
-    kind, found = fault["type"], fault.get("input")
-    context: Mapping[str, Any] = fault.get("ctx") or {}
-    name = str(path[-1]) if path else "the definition"
-    code, message, help = "wrong-value", f"{name} does not fit here: {shown(found)}", ""
-    if kind in CODES:
-        code, message, help = kind, str(context["text"]), str(context["help"])
-    elif kind == "extra_forbidden":
-        code, on_key = "unknown-key", True
-        known = _keys_at(path[:-1])
-        near = near_names(name, known)
-        message = f"unknown key {name[:60]!r}"
-        help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
-        if name.endswith(")"):
-            help = _QUOTE_COMMAS
-        elif name.isdecimal():
-            help = "decimals are written with a point: 18.5"
-    elif kind == "missing":
-        if isinstance(path[-1], int):
-            code, message = "wrong-type", f"the list is too short: item {path[-1] + 1} is missing"
-        else:
-            code, message = "missing-key", f"{name} is missing"
-    elif kind == "literal_error":
-        code = "unknown-word"
-        words = _words(str(context.get("expected", "")))
-        near = near_names(str(found), words)
-        message = f"{shown(found)} is not possible here"
-        if on_key:
-            code, message = "unknown-key", f"unknown key {str(found)[:60]!r}"
-        listed = ", ".join(words)
-        help = f"did you mean {near[0]}? possible: {listed}" if near else f"possible: {listed}"
-    elif kind in _EXPECTED:
-        code = "wrong-type"
-        message = f"{name}: expected {_EXPECTED[kind]}, found {shown(found)}"
-        if found is None:
-            help = "delete the key, or give it a value"
-        elif kind == "bool_type":
-            help = "write true or false, without quotes"
-    elif kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
-        code = "out-of-range"
-        side, limit = next(iter(context.items()))
-        word = {"gt": "above", "ge": "at least", "lt": "below", "le": "at most"}[side]
-        message = (
-            f"{name} is {shown(found).removeprefix('the number ')}, it must be {word} {limit:g}"
-        )
-    elif kind == "too_short":
-        code = "wrong-type"
-        message = f"{name} has {context['actual_length']} items, at least {context['min_length']} "
-        message += "are needed"
-    elif kind == "too_long" and context["max_length"] <= _LARGEST_TUPLE:
-        code = "wrong-type"
-        message = f"{name} has more than {context['max_length']} items"
-        help = "[from, to]" if context["max_length"] == 2 else ""
-        if isinstance(found, list | tuple) and any("(" in str(item) for item in found):
-            help = _QUOTE_COMMAS
-    elif kind == "too_long":
-        code = "too-many-parts"
-        message = f"{name} has more than {context['max_length']} items"
-    elif kind == "string_too_short":
-        code, message = "missing-key", f"{name} is empty"
-    elif kind == "string_too_long":
-        code = "text-too-long"
-        message = f"{name} has more than {context['max_length']} characters"
-    return Problem(code=code, message=message, path=path, help=help, on_key=on_key)
+class _Leaving:
+    """Takes faulty entries out of one definition until what is left can be read."""
+
+    def __init__(self, kept: Kept, problems: list[Problem], inner: Mapping[str, Reading]) -> None:
+        self.kept = kept
+        self.problems = problems
+        self.inner = inner
+        self.damaged: set[Path] = set()
+        self.dropped: set[Path] = set()
+        self.renamed: list[Path] = []
+        self.entries: dict[Path, dict[str, set[str]]] = {}
+        self.sections: dict[Path, set[str]] = {}
+
+    def take_out(self, paths: list[Path]) -> None:
+        """Leave out what stands at some paths."""
+        for path in paths:
+            self._note(path)
+        for path in sorted(paths, key=_in_order, reverse=True):
+            self.kept.drop(path)
+
+    def read(self) -> Product | None:
+        """Return what is left; problems of the first reading are told."""
+        files = {text: r.product or r.rest for text, r in self.inner.items()}
+        known = {text: product for text, product in files.items() if product is not None}
+        for n in range(_ROUNDS):
+            try:
+                return Product.model_validate({**self.kept.plain(), FILLED_IN: known})
+            except ValidationError as faults:
+                told = [f for f in faults.errors(include_url=False) if not follows_from_items(f)]
+                self._tell(told, first=n == 0)
+                if not self._leave_out(told):
+                    return None
+        return None
+
+    def written(self, path: Path) -> Path:
+        """Return where a path in what is left was written, also inside a unit's file."""
+        found = self.kept.written(path)
+        for n, step in enumerate(path[:-1]):
+            if step == "file" and n >= 2 and path[n - 2] == "units":
+                named = self.kept.at(path[: n + 1])
+                reading = None if named is None else self.inner.get(str(named.scalar))
+                if reading is not None:
+                    return (*found[: n + 1], *reading.written(path[n + 1 :]))
+        return found
+
+    def all_damaged(self, rest: Product) -> frozenset[Path]:
+        """Return every entry that is not whole, also in units' files, as written."""
+        found = set(self.damaged)
+        for name, unit in rest.units.items():
+            reading = self.inner.get(unit.file or "")
+            at = self.kept.written(("units", name, "file"))
+            found.update((*at, *path) for path in (reading.damaged if reading else ()))
+        return frozenset(found)
+
+    def left_out(self, rest: Product) -> dict[int, LeftOut]:
+        """Return what was left out of each product of this definition."""
+        found: dict[int, LeftOut] = {}
+        for inner in self.inner.values():
+            found.update(inner.left_out)
+        for name, unit in rest.units.items():
+            reading = self.inner.get(unit.file or "")
+            if reading is not None and (reading.product or reading.rest) is None:
+                self.entries.setdefault((), {}).setdefault("units", set()).add(name)
+        for scope in sorted({*self.entries, *self.sections}, key=_in_order):
+            product: Product | None = rest
+            for step in scope[1::2]:
+                product = None if product is None else product.unit_definitions.get(str(step))
+            if product is None:
+                continue
+            entries = self.entries.get(scope, {})
+            found[id(product)] = LeftOut(
+                {section: frozenset(names) for section, names in entries.items()},
+                frozenset(self.sections.get(scope, ())),
+            )
+        return found
+
+    def _tell(self, faults: list[ErrorDetails], *, first: bool) -> None:
+        """Add problems: all that a first reading finds, later those in renamed sections."""
+        said = []
+        for fault in faults:
+            path, _ = fault_path(fault)
+            written = self.kept.written(path)
+            if self._follows(fault, path, written):
+                continue
+            if first or any(written[: len(r)] == r for r in self.renamed):
+                said.append(replace(fault_problem(fault), path=written))
+        self.problems.extend(without_misspelt_twice(said))
+
+    def _follows(self, fault: ErrorDetails, path: Path, written: Path) -> bool:
+        """Tell whether something is missing only because it was left out."""
+        if fault["type"] == "missing":
+            if isinstance(path[-1], int):
+                return any(d[:-1] == written[:-1] for d in self.dropped)
+            return written in self.dropped
+        if fault["type"] == "too_short":
+            return any(d[:-1] == written for d in self.dropped)
+        return False
+
+    def _note(self, path: Path) -> None:
+        """Remember what is going to be left out, and which entry is not whole after that."""
+        self.dropped.add(self.kept.written(path))
+        scope = _scope_of(path)
+        inside = path[len(scope) :]
+        self.damaged.add(self.kept.written(path[: len(scope) + 2]))
+        if len(inside) == 1:
+            self.sections.setdefault(scope, set()).add(str(inside[0]))
+        elif inside:
+            self._unsure(scope, inside)
+
+    def _unsure(self, scope: Path, inside: Path) -> None:
+        """Remember an entry as not whole, also under the name that it should have had."""
+        entries = self.entries.setdefault(scope, {}).setdefault(str(inside[0]), set())
+        name = str(inside[1])
+        entries.update((name, re.sub(r"\W+", "_", name)))
+
+    def _leave_out(self, faults: list[ErrorDetails]) -> bool:
+        """Leave out what the faults are in; False if that changes nothing."""
+        drops: dict[Path, None] = {}
+        changed = False
+        for fault in faults:
+            path, _ = fault_path(fault)
+            if fault["type"] == "missing":
+                if path[len(_scope_of(path)) :] == ("product",):
+                    self.kept.put(path, _PLACEHOLDER)
+                    changed = True
+                    continue
+                path = path[:-1]
+            elif fault["type"] == "extra_forbidden" and self._rename(path):
+                changed = True
+                continue
+            elif fault["type"] == "too_short" and path[-1:] == ("fittings",):
+                self.kept.put((*path, 0), _PLACEHOLDER)
+                changed = True
+                continue
+            drops[path] = None
+        for path in drops:
+            if path:
+                self._note(path)
+        for path in sorted(drops, key=_in_order, reverse=True):
+            changed = self.kept.drop(path) or changed
+        return changed
+
+    def _rename(self, path: Path) -> bool:
+        """Read an unknown key as the one that it is most like, if that is not there."""
+        near = nearest_key(path)
+        written = self.kept.written(path)
+        scope = _scope_of(path)
+        if near is None or not self.kept.rename(path, near):
+            if len(path) == len(scope) + 1:
+                self._miss_sections(path)
+            return False
+        self.damaged.add(self.kept.written((*path[:-1], near))[: len(scope) + 2])
+        if len(path) == len(scope) + 1:
+            self.renamed.append(written)
+        elif len(path) > len(scope) + 1:
+            self._unsure(scope, path[len(scope) :])
+        return True
+
+    def _miss_sections(self, path: Path) -> None:
+        """After an unknown key at the top: a section that is not there may be meant by it."""
+        found, holder = self.kept.at(path), self.kept.at(path[:-1])
+        if found is None or holder is None:
+            return
+        meant = _NAMED_SECTIONS if found.entries is not None else ("catalogues",)
+        if found.entries is not None or found.items is not None:
+            missing = [section for section in meant if holder.child(section) is None]
+            self.sections.setdefault(path[:-1], set()).update(missing)
 
 
-def _words(expected: str) -> list[str]:
-    """Return the words of "'a', 'b' or 'c'"."""
-    return expected.replace("'", "").replace(" or ", ", ").split(", ")
+def _scope_of(path: Path) -> Path:
+    """Return the part of a path that leads to the product it is in."""
+    n = 0
+    while len(path) > n + 2 and path[n] == "unit_definitions":
+        n += 2
+    return path[:n]
 
 
-def _keys_at(path: Path) -> list[str]:
-    """Return the keys that the model at a path knows."""
-    types: list[Any] = [Product]
-    for step in path:
-        types = [inner for kind in types for inner in _step_into(kind, step)]
-    keys: dict[str, None] = {}
-    for kind in types:
-        for name, field in kind.model_fields.items() if _is_model(kind) else ():
-            if name != _FILLED_IN:
-                keys[field.alias or name] = None
-    return list(keys)
-
-
-def _step_into(kind: Any, step: str | int) -> list[Any]:
-    if _is_model(kind):
-        for name, field in kind.model_fields.items():
-            if step in (name, field.alias):
-                return _flat(field.annotation)
-        return []
-    arguments = typing.get_args(kind)
-    if typing.get_origin(kind) is dict:
-        return _flat(arguments[1])
-    if typing.get_origin(kind) is tuple:
-        return [inner for a in arguments if a is not Ellipsis for inner in _flat(a)]
-    return []
-
-
-def _flat(annotation: Any) -> list[Any]:
-    """Return the types that an annotation stands for, unions and notes taken apart."""
-    origin = typing.get_origin(annotation)
-    if origin is typing.Annotated:
-        return _flat(typing.get_args(annotation)[0])
-    if origin is not None and origin not in (dict, tuple, typing.Literal):
-        return [inner for a in typing.get_args(annotation) for inner in _flat(a)]
-    return [annotation]
-
-
-def _is_model(kind: Any) -> bool:
-    return isinstance(kind, type) and issubclass(kind, BaseModel)
+def _in_order(path: Path) -> tuple[tuple[int, str, int], ...]:
+    """Return a key that sorts paths, a parent before what is in it."""
+    return tuple((1, "", step) if isinstance(step, int) else (0, step, 0) for step in path)

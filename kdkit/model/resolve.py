@@ -28,9 +28,11 @@ from kdkit.model.resolved import (
 from kdkit.model.sides import declare_bought, declare_panel, fail_part
 from kdkit.model.slabs import Slab, part_from_slab, turn_frame
 from kdkit.model.system_rows import read_system_rows
-from kdkit.model.unit_places import place_fixture, place_joint, place_part
+from kdkit.model.unit_places import place_fixture, place_joint, place_part, place_system_rows
+from kdkit.model.unsure import NOTHING, UNREAD_BOARD, KnownParts, LeftOut
+from kdkit.model.unsure_parts import check_unsure_parts
 
-__all__ = ["MAX_PARTS", "MAX_UNIT_DEPTH", "resolve"]
+__all__ = ["MAX_PARTS", "MAX_UNIT_DEPTH", "resolve", "resolve_rest"]
 
 MAX_PARTS = 2000
 MAX_UNIT_DEPTH = 8
@@ -45,12 +47,24 @@ class _Scope:
         base: path to it in the definition.
         outer: the scope whose `unit_definitions` and boards it may use, if any.
         users: the products that it is being used in, to find a unit in itself.
+        unread: what could not be read of each product, by its ``id``.
     """
 
     product: says.Product
     base: Path
     outer: _Scope | None = None
     users: tuple[int, ...] = ()
+    unread: Mapping[int, LeftOut] = field(default_factory=dict)
+
+    @property
+    def left_out(self) -> LeftOut:
+        """What of this product could not be read."""
+        return self.unread.get(id(self.product), NOTHING)
+
+    def hushes(self, name: str) -> bool:
+        """Tell whether a formula's unknown name may stand for what could not be read."""
+        outer = self.outer is not None and self.outer.hushes(name)
+        return outer or self.left_out.hushes(name)
 
 
 @dataclass
@@ -141,6 +155,26 @@ def resolve(
     )
 
 
+def resolve_rest(
+    product: says.Product,
+    unread: Mapping[int, LeftOut],
+    *,
+    variant: str | None = None,
+    parameters: Mapping[str, float] | None = None,
+) -> tuple[Problem, ...]:
+    """Return what else is wrong with a product of which something could not be read.
+
+    Args:
+        product: what is left of it.
+        unread: what was left out of each product in it, by its ``id``.
+        variant, parameters: as for ``resolve``.
+    """
+    problems: list[Problem] = []
+    scope = _Scope(product, (), unread=unread)
+    _resolve_scope(scope, dict(parameters or {}), variant, (), (), problems, _Budget())
+    return tuple(dict.fromkeys(problems))
+
+
 def _resolve_scope(
     scope: _Scope,
     asked: Mapping[str, float],
@@ -150,7 +184,7 @@ def _resolve_scope(
     problems: list[Problem],
     budget: _Budget,
 ) -> _Found:
-    product, base = scope.product, scope.base
+    product, base, left_out = scope.product, scope.base, scope.left_out
     lengths = Lengths(problems)
     found = _Found()
     budget.left -= len(product.panels) + len(product.bought) + len(product.units)
@@ -165,23 +199,35 @@ def _resolve_scope(
         base=base,
         asked_at=asked_at,
         variant_at=variant_at,
+        left_out=left_out,
     )
+    lengths.hushed = scope.hushes
     boards = _boards_of(scope)
     for name, board in boards.items():
-        lengths.set_value(f"board {name}.thickness", board.thickness)
+        if board is UNREAD_BOARD:
+            lengths.set_failed(f"board {name}.thickness")
+        else:
+            lengths.set_value(f"board {name}.thickness", board.thickness)
     _check_names_differ(product, base, problems)
-    layouts = lay_out_panels(product.panels, boards, (*base, "panels"), problems)
-    for name in product.panels:
+    panels = {n: said for n, said in product.panels.items() if not left_out.has("panels", n)}
+    unsure = [n for n in (*product.panels, *left_out.names("panels")) if n not in panels]
+    layouts = lay_out_panels(panels, boards, (*base, "panels"), problems, unsure)
+    for name in (*panels, *unsure, *left_out.names("bought")):
         if name not in layouts:
             fail_part(name, lengths)
     for layout in layouts.values():
         declare_panel(layout, boards, lengths)
-    bought_parts = {n: said for n, said in product.bought.items() if n not in product.panels}
+    bought_parts = {
+        n: said
+        for n, said in product.bought.items()
+        if n not in product.panels and not left_out.has("bought", n)
+    }
     for name, said in bought_parts.items():
         declare_bought(name, said, (*base, "bought", name), lengths)
-    for name in product.units:
+    for name in (*product.units, *left_out.names("units")):
         lengths.owners.setdefault(name, ())
     lengths.evaluate_all()
+    check_unsure_parts(product, left_out, boards, lengths, layouts, base)
     slabs: dict[str, Slab] = {}
     for name, layout in layouts.items():
         slab = panel_slab(layout, slabs, lengths)
@@ -207,7 +253,7 @@ def _resolve_scope(
             part = part_from_slab(slab, name=name, title=bought.title, kind="bought", path=path)
             found.parts.append(replace(part, mass=bought.mass, grain_along_x=False))
     found.boards.update(boards)
-    known: dict[str, object] = dict.fromkeys((*product.panels, *product.bought))
+    known = KnownParts(dict.fromkeys((*product.panels, *product.bought)), left_out)
     for name, unit in product.units.items():
         _open_unit(name, unit, scope, lengths, found, known, budget)
     if budget.exceeded:
@@ -256,7 +302,8 @@ def _with_mirrored_mates(part: Part, own: Sequence[Part]) -> Part:
 def _boards_of(scope: _Scope) -> dict[str, says.Board]:
     """Return the boards that a scope may use: its own before those around it."""
     outer = {} if scope.outer is None else _boards_of(scope.outer)
-    return {**outer, **scope.product.boards}
+    unread = dict.fromkeys(scope.left_out.names("boards"), UNREAD_BOARD)
+    return {**outer, **scope.product.boards, **unread}
 
 
 def _board_of(name: str, product: says.Product) -> str:
@@ -313,7 +360,7 @@ def _open_unit(
             asked[parameter] = value
     at = lengths.numbers(unit.at, (*path, "at"))
     motions = read_turns(unit.turns, lengths, (*path, "turns"))
-    if inner is None or budget.exceeded:
+    if inner is None or budget.exceeded or scope.left_out.has("units", name):
         return
     if id(inner.product) in inner.users or len(inner.users) > MAX_UNIT_DEPTH:
         problems.append(
@@ -359,14 +406,8 @@ def _open_unit(
         found.joints.append(replace(outside, workshop=joint.workshop or unit.workshop))
     for fixture in below.fixtures:
         found.fixtures.append(place_fixture(fixture, name, placed, problems))
-    found.system_rows.extend(
-        replace(
-            rows,
-            on=tuple(f"{name}.{part}" for part in rows.on),
-            fronts=tuple(f"{name}.{part}" for part in rows.fronts),
-        )
-        for rows in below.system_rows
-    )
+    for rows in below.system_rows:
+        found.system_rows.append(place_system_rows(rows, name, placed, problems))
     found.order.extend(
         replace(
             said,
@@ -425,14 +466,16 @@ def _find_unit(
                 error("file-not-read", f"the file {unit.file!r} was not read", (*path, "file"))
             )
             return None
-        return _Scope(inner, (*path, "file"), None, users)
+        return _Scope(inner, (*path, "file"), None, users, scope.unread)
     holder: _Scope | None = scope
     known: list[str] = []
     while holder is not None:
         defined = holder.product.unit_definitions
         if unit.define in defined:
             base = (*holder.base, "unit_definitions", str(unit.define))
-            return _Scope(defined[str(unit.define)], base, holder, users)
+            return _Scope(defined[str(unit.define)], base, holder, users, scope.unread)
+        if holder.left_out.has("unit_definitions", str(unit.define)):
+            return None
         known.extend(defined)
         holder = holder.outer
     near = near_names(str(unit.define), known)

@@ -26,7 +26,10 @@ def declare_panel(layout: Layout, boards: Mapping[str, says.Board], lengths: Len
         _declare_mirror(layout, lengths)
         return
     assert layout.said.board is not None  # laid out only with a board
-    lengths.set_value(thickness, boards[layout.said.board].thickness)
+    if lengths.has_failed(f"board {layout.said.board}.thickness"):
+        lengths.set_failed(thickness)
+    else:
+        lengths.set_value(thickness, boards[layout.said.board].thickness)
     for axis in range(3):
         letter = AXIS_NAMES[axis]
         low, high = f"{name}.{letter}0", f"{name}.{letter}1"

@@ -69,6 +69,13 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "[900]",
         "mapping",
     ),
+    "open question": (
+        "from: 282",
+        'from: "? how high"',
+        "open-question",
+        '"? how high"',
+        "write the answer",
+    ),
     "truth value for a length": ("from: 282", "from: true", "wrong-type", "true", "length"),
     "nothing for a length": (
         "[0, 300], z: {from: 282}",
