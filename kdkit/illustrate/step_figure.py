@@ -200,16 +200,29 @@ def crop(shapes: Sequence[Primitive], margin: float, title: str) -> Figure:
 
 
 def _named(plates: Sequence[Plate], schedules: Schedules) -> tuple[tuple[Named, int], ...]:
-    """Return the parts to be lettered: the new ones, and those that they are put onto."""
+    """Return the parts to be lettered: the new ones, and those that they are put onto.
+
+    Of parts that come in joined, those that tell them from others joined alike are enough.
+    """
+    lines = (*schedules.cut, *schedules.bought)
+    quantity = {name: len(line.parts) for line in lines for name in line.parts}
     found = []
     for n, plate in enumerate(plates):
         state = plate.state
+        spared = {
+            part
+            for operation in state.operations
+            if operation.kind in (OperationKind.MATE, OperationKind.LOAD)
+            for part in operation.parts
+            if quantity.get(part, 1) > min(quantity.get(q, 1) for q in operation.parts)
+        }
         found += [
             (
                 Named(part=part, letter=schedules.letter_of(part), times=state.times.get(part, 1)),
                 n,
             )
             for part in state.new
+            if state.bench or part not in spared
         ]
         if state.bench:
             continue

@@ -45,6 +45,10 @@ class Names:
             for unit in sorted(resolved.units, key=lambda u: (-len(u.parts), u.name))
             if len(unit.parts) > 1
         ]
+        self._common: dict[str, frozenset[str]] = {}  # letters in every unit of a title
+        for title, members in self._units:
+            own = frozenset(self._letters[part] for part in members)
+            self._common[title] = own & self._common.get(title, own)
         self._numbers = {line.item: line.number for line in schedules.hardware}
 
     def letter(self, part: str) -> str:
@@ -70,7 +74,7 @@ class Names:
         groups = self._groups(rest)
         return self._messages.listed(
             [
-                *(self._unit(title, n) for title, n in units.items()),
+                *(self._unit(title, marks, n) for (title, marks), n in units.items()),
                 *(self._group(letter, members, len(groups)) for letter, members in groups.items()),
             ]
         )
@@ -80,19 +84,29 @@ class Names:
         units, rest = self._whole_units(parts)
         return bool(units) and not rest
 
-    def _whole_units(self, parts: Sequence[str]) -> tuple[Mapping[str, int], Sequence[str]]:
-        """Return how many whole units of each title are among parts, and the parts besides."""
+    def _whole_units(
+        self, parts: Sequence[str]
+    ) -> tuple[Mapping[tuple[str, tuple[str, ...]], int], Sequence[str]]:
+        """Return how many whole units are among parts, and the parts besides.
+
+        Units go by title and by the letters that not all units of that title have.
+        """
         rest = dict.fromkeys(parts)
-        found: dict[str, int] = {}
+        found: dict[tuple[str, tuple[str, ...]], int] = {}
         for title, members in self._units:
             if members <= rest.keys():
-                found[title] = found.get(title, 0) + 1
+                own = {self._letters[part] for part in members}
+                key = title, tuple(sorted(own - self._common[title]))
+                found[key] = found.get(key, 0) + 1
                 rest = {part: None for part in rest if part not in members}
         return found, tuple(rest)
 
-    def _unit(self, title: str, n: int) -> Markup:
+    def _unit(self, title: str, marks: Sequence[str], n: int) -> Markup:
         count = Markup("{}\u00a0×\u00a0").format(n) if n > 1 else Markup("")
-        return Markup("{}{}").format(count, self._messages.in_sentence(title))
+        named = Markup("{}{}").format(count, self._messages.in_sentence(title))
+        for letter in marks:
+            named += Markup("\u00a0") + _LETTER.format(letter)
+        return named
 
     def of_unit(self, subassembly: str) -> str:
         """Return the title of the unit that a subassembly of the plan is; "" for none."""

@@ -48,8 +48,11 @@ class RightWay:
         self._say = messages
         self._told: set[str] = set()
 
-    def lines(self, parts: Iterable[str]) -> tuple[Markup, ...]:
-        """Return a line for the parts that go one way round only and were not told yet."""
+    def lines(self, parts: Iterable[str], alike_parts: Iterable[str] = ()) -> tuple[Markup, ...]:
+        """Return a line for the parts that go one way round only and were not told yet.
+
+        What is told of the parts counts as told of ``alike_parts`` too.
+        """
         alike: dict[str, list[str]] = {}
         for name in parts:
             if name in self._told:
@@ -58,6 +61,7 @@ class RightWay:
             phrase = self.phrase(name)
             if phrase:
                 alike.setdefault(phrase, []).append(name)
+        self._told.update(alike_parts)
         return tuple(
             self._say.text("way.line", parts=self._names.letters(members), way=phrase)
             for phrase, members in alike.items()

@@ -151,7 +151,7 @@ def _write_step(
             if main is None
             else messages.text(f"result.{_result(main, operations, results, writer)}")
         ),
-        ways=right_way.lines(step.new),
+        ways=right_way.lines(step.new, step.others),
     )
 
 
@@ -174,6 +174,8 @@ def _title(
             key = "lay"
         elif writer.is_way_of_mating(main, "hang"):
             key = "hang"
+        elif writer.is_way_of_mating(main, "run-in"):
+            key = "run"
     elif main.kind is OperationKind.FIT and len(parts) > _FEW:
         return messages.text("title.fit_many", parts=names.letters(parts))
     if main.kind is OperationKind.REMOVE and not main.joints:
@@ -197,6 +199,8 @@ def _result(
             return "slide"
         if writer.is_way_of_mating(main, "hang"):
             return "hang"
+        if writer.is_way_of_mating(main, "run-in"):
+            return "run"
         if "nail" in writer.deeds_done(operations):
             return "nailed"
         if any(o.kind is OperationKind.FASTEN for o in operations):
