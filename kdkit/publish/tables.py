@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 
 from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
-from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
+from kdkit.schedule.schedules import CutLine, DrilledPanel, DrillLine, GrooveLine, SlotLine
 from kdkit.schedule.views import PanelViews
 from kdkit.units import mm_text
 
@@ -76,6 +76,22 @@ def _mm(value: float, places: int = 2) -> Number:
     return Number(mm_text(value, places))
 
 
+def _bevel_cells(line: CutLine, messages: Messages) -> list[object]:
+    """Return the bevels in words, then length and width at the short points."""
+    say = messages.plain
+    words = [
+        say(
+            "table.bevel",
+            side=say(f"sides.{bevel.side}"),
+            angle=mm_text(bevel.angle_deg, 2),
+            long=say(f"table.bevel_{bevel.long}"),
+        )
+        for bevel in line.bevels
+    ]
+    short = ["", ""] if line.short is None else [_mm(v) for v in line.short]
+    return ["; ".join(words), *short]
+
+
 def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
     """Return the rows of ``cutlist.csv``: a line for every letter, panels first."""
     say = messages.plain
@@ -84,10 +100,12 @@ def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
     heads = ["letter", "title", "quantity", "board", "material", "thickness"]
     heads += ["finished_length", "finished_width", "cut_length", "cut_width"]
     sides = [s for s in SIDES if any(s in line.bands for line in results.schedules.cut)]
+    sawn = any(line.bevels for line in results.schedules.cut)
     rows: list[list[object]] = [
         [
             *(say(f"table.{head}") for head in heads),
             *(say("table.band", side=say(f"sides.{side}")) for side in sides),
+            *(say(f"table.{h}") for h in ("bevels", "short_length", "short_width")[: 3 * sawn]),
             *(say(f"table.{h}") for h in ("grain", "shaped", "pair", "mass", "area", "parts")),
         ]
     ]
@@ -104,6 +122,7 @@ def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
                 _mm(line.thickness),
                 *(_mm(v) for v in (*line.finished, *line.cut)),
                 *(_mm(line.bands[s]) if s in line.bands else "" for s in sides),
+                *_bevel_cells(line, messages)[: 3 * sawn],
                 say(f"table.grain_{line.grain}"),
                 say("table.yes" if line.shaped else "table.no"),
                 line.pair,
@@ -113,7 +132,7 @@ def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
             ]
         )
     for bought in results.schedules.bought:
-        blank = [""] * (len(sides) + 2)
+        blank = [""] * (len(sides) + 3 * sawn + 2)
         rows.append(
             [
                 bought.letter,

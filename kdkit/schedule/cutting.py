@@ -7,13 +7,15 @@ from collections.abc import Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec2
+from kdkit.joinery.volume import prism_volume
+from kdkit.model.bevels import back_ring, face_ring, is_bevelled
 from kdkit.model.resolved import Part
 from kdkit.schedule.datum import side_at
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.sameness import part_size
-from kdkit.schedule.schedules import BoughtLine, CutLine
+from kdkit.schedule.schedules import BevelLine, BoughtLine, CutLine
 
-__all__ = ["cut_size", "list_bought", "list_cuts", "panel_area", "panel_mass"]
+__all__ = ["cut_size", "list_bought", "list_cuts", "panel_area", "panel_mass", "short_size"]
 
 
 def cut_size(part: Part) -> tuple[float, float]:
@@ -69,7 +71,8 @@ def panel_mass(part: Part, catalogue: Catalogue) -> float:
     rows = catalogue.boards[part.material].strength
     t = part.thickness
     row = min(rows, key=lambda r: max(r.thickness[0] - t, t - r.thickness[1], 0.0))
-    return row.density * panel_area(part) * t * 1e-9
+    volume = prism_volume(part) if part.bevels else panel_area(part) * t
+    return row.density * volume * 1e-9
 
 
 def _bands_by_side(part: Part) -> dict[str, float]:
@@ -79,6 +82,33 @@ def _bands_by_side(part: Part) -> dict[str, float]:
             side = part.edge_sides[n] if n < len(part.edge_sides) else ""
             bands[side or "other"] = max(bands.get(side or "other", 0.0), band)
     return bands
+
+
+def _bevels(part: Part) -> tuple[BevelLine, ...]:
+    found = [
+        BevelLine(
+            side=part.edge_sides[n] or "other",
+            angle_deg=abs(angle),
+            long="face" if angle > 0 else "back",
+        )
+        for n, angle in enumerate(part.bevels)
+        if angle
+    ]
+    return tuple(dict.fromkeys(found))
+
+
+def short_size(part: Part) -> tuple[float, float]:
+    """Return length and width at the short points: of the smaller of face and back.
+
+    Source:
+        Cutting arithmetic of a mitre: 600 at the long points in 19 thick stock, both ends
+        at 45°, is 600 − 2 · 19 = 562 at the short ones.
+    """
+    sizes = [
+        (max(x) - min(x), max(y) - min(y))
+        for x, y in (zip(*ring, strict=True) for ring in (face_ring(part), back_ring(part)))
+    ]
+    return (min(s[0] for s in sizes), min(s[1] for s in sizes))
 
 
 def _is_shaped(part: Part) -> bool:
@@ -109,6 +139,8 @@ def list_cuts(groups: Sequence[Group], catalogue: Catalogue) -> tuple[CutLine, .
             shaped=_is_shaped(group.part),
             x_ends=(side_at(group.part, 0, False), side_at(group.part, 0, True)),
             y_ends=(side_at(group.part, 1, False), side_at(group.part, 1, True)),
+            bevels=_bevels(group.part),
+            short=short_size(group.part) if is_bevelled(group.part) else None,
         )
         for group in groups
         if group.part.kind == "panel"

@@ -6,14 +6,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kdkit.frames import Vec2, Vec3, add, scaled
+from kdkit.frames import Vec2, Vec3, add, dot, scaled
+from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
 from kdkit.model.resolved import Part
 from kdkit.schedule.datum import face_side
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
 
-__all__ = ["Edge", "list_drilling", "read_edges"]
+__all__ = ["Edge", "edge_lean", "list_drilling", "read_edges"]
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,12 @@ def _place(group: Group, edges: dict[int, Edge], surface: str, p: Vec3) -> Vec2:
         return (u, v)
     edge = edges[number]
     along = (u - edge.start[0]) * edge.along[0] + (v - edge.start[1]) * edge.along[1]
-    return (along, -p[2])
+    return (along, -p[2] / math.cos(edge_lean(group.part, number)))
+
+
+def edge_lean(part: Part, n: int) -> float:
+    """Return how far an edge leans off square, radians; above 0 in below the face."""
+    return math.radians(part.bevels[n]) if part.bevels else 0.0
 
 
 def _lean(group: Group, edges: dict[int, Edge], bore: Bore) -> tuple[float, float | None]:
@@ -145,7 +151,8 @@ def _lean(group: Group, edges: dict[int, Edge], bore: Bore) -> tuple[float, floa
         across = (u, v)
     else:
         along = edges[number].along
-        across = (u * along[0] + v * along[1], -bore.into[2])
+        slope = surface_frame(group.part, bore.surface).j
+        across = (u * along[0] + v * along[1], -dot(slope, bore.into))
     sideways = math.hypot(*across)
     if sideways < 1e-6:
         return (90.0, None)
@@ -190,7 +197,9 @@ def _slot_line(group: Group, edges: dict[int, Edge], slot: Slot) -> SlotLine:
 
 
 def _on_edge(part: Part, n: int, s: float, z: float) -> Vec3:
-    """Return the panel-frame point at s along outline segment n, at height z."""
+    """Return the panel-frame point at s along outline segment n, at height z on the edge."""
+    if part.bevels:
+        return surface_frame(part, f"edge:{n}").point_to_outer((s, z, 0.0))
     a, b = part.outline[n], part.outline[(n + 1) % len(part.outline)]
     share = s / math.dist(a, b)
     return (a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share, z)

@@ -16,6 +16,7 @@ from itertools import product
 
 from kdkit.frames import Vec2, Vec3, add, scaled
 from kdkit.joinery.placed import Bore, Groove, Slot
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 
 __all__ = [
@@ -138,8 +139,16 @@ _AS_IT_LIES = Motion(False, False, False, False)
 
 def _outline_features(part: Part) -> list[_Feature]:
     bands = part.bands or (0.0,) * len(part.outline)
-    features = []
-    for n, start in enumerate(part.outline):
+    features: list[_Feature] = []
+    if part.bevels:  # an edge is known by its corners on face and back
+        front, rear, t = face_ring(part), back_ring(part), part.thickness
+        for n in range(len(front)):
+            m = (n + 1) % len(front)
+            corners = [
+                (*p, z) for ring, z in ((front, 0.0), (rear, -t)) for p in (ring[n], ring[m])
+            ]
+            features.append(_Feature("bevelled edge", (bands[n],), tuple(corners)))
+    for n, start in enumerate(part.outline if not part.bevels else ()):
         end = part.outline[(n + 1) % len(part.outline)]
         features.append(_Feature("edge", (bands[n],), (_flat(start), _flat(end))))
     for hole in part.cutouts:
@@ -148,7 +157,10 @@ def _outline_features(part: Part) -> list[_Feature]:
         features.append(_Feature("round", (round_hole.diameter,), (_flat(round_hole.centre),)))
     middle = -part.thickness / 2
     return [
-        _Feature(f.kind, f.figures, tuple((p[0], p[1], middle) for p in f.points)) for f in features
+        f
+        if f.kind == "bevelled edge"
+        else _Feature(f.kind, f.figures, tuple((p[0], p[1], middle) for p in f.points))
+        for f in features
     ]
 
 

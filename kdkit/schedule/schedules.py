@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 __all__ = [
+    "BevelLine",
     "BoughtLine",
     "CutLine",
     "DrillLine",
@@ -18,6 +19,15 @@ __all__ = [
 
 
 @dataclass(frozen=True, kw_only=True)
+class BevelLine:
+    """An edge sawn aslant: degrees off square; ``long`` is ``face`` or ``back``."""
+
+    side: str
+    angle_deg: float
+    long: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class CutLine:
     """Identical panels merged into one.
 
@@ -27,6 +37,8 @@ class CutLine:
         finished, cut: (length, width), mm; cut is without the bands; of a shaped
             panel the rectangle around it.
         bands: side → thickness; "other" for an edge that looks to no side.
+        bevels: the edges sawn aslant; ``finished`` and ``cut`` are then those of the long
+            points, ``short`` is (length, width) at the short ones.
         grain: ``length`` or ``none``.
         mass_kg: of one.
         area: of one finished face without its openings, mm².
@@ -52,6 +64,8 @@ class CutLine:
     """The sides at the near and far end of the length."""
     y_ends: tuple[str, str] = ("", "")
     """The sides at the near and far end of the width."""
+    bevels: tuple[BevelLine, ...] = ()
+    short: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +86,8 @@ class DrillLine:
 
     On ``face`` and ``back`` x runs along the length and y along the width, from the
     datum corner, also on the back (seen from behind they then run mirrored); on an
-    edge x runs along the edge from the datum and y from the face into the thickness.
+    edge x runs along the edge from the datum and y from the face into the thickness, of a
+    bevelled edge down its slope; x counts from the long points everywhere.
 
     Args:
         surface: ``face``, ``back``, ``edge:front`` (for the side that the edge looks

@@ -14,13 +14,14 @@ from dataclasses import dataclass, replace
 
 from kdkit.frames import Vec2
 from kdkit.joinery.placed import Joinery
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Plan
-from kdkit.schedule.drilling import Edge, list_drilling, read_edges
+from kdkit.schedule.drilling import Edge, edge_lean, list_drilling, read_edges
 from kdkit.schedule.grouping import Group, group_parts
 from kdkit.schedule.schedules import CutLine, DrillLine, GrooveLine, Schedules, SlotLine
 
-__all__ = ["BandedEdge", "PanelViews", "SurfaceView", "list_views", "slot_corners"]
+__all__ = ["BandedEdge", "BevelledEdge", "PanelViews", "SurfaceView", "list_views", "slot_corners"]
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,22 @@ class BandedEdge:
     start: Vec2
     end: Vec2
     thickness: float
+
+
+@dataclass(frozen=True)
+class BevelledEdge:
+    """A bevelled edge as face or back show it, from the datum.
+
+    Args:
+        start, end: of the edge at this surface.
+        angle_deg: off square.
+        is_long: the long point lies on this surface.
+    """
+
+    start: Vec2
+    end: Vec2
+    angle_deg: float
+    is_long: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +59,9 @@ class SurfaceView:
         outlines: closed polygons; more than one where several edges have one name.
         openings, rounds: cut-outs, polygonal and round (centre, diameter).
         bands: on face and back, the banded edges.
+        bevels: on face and back, the bevelled edges.
+        far: on face and back of a bevelled panel, the outline of the other one.
+        leans: of a bevelled edge, degrees off square; it is seen square to its slope.
     """
 
     surface: str
@@ -50,6 +70,9 @@ class SurfaceView:
     openings: tuple[tuple[Vec2, ...], ...] = ()
     rounds: tuple[tuple[Vec2, float], ...] = ()
     bands: tuple[BandedEdge, ...] = ()
+    bevels: tuple[BevelledEdge, ...] = ()
+    far: tuple[Vec2, ...] = ()
+    leans: float = 0.0
     bores: tuple[DrillLine, ...] = ()
     grooves: tuple[GrooveLine, ...] = ()
     slots: tuple[SlotLine, ...] = ()
@@ -58,6 +81,14 @@ class SurfaceView:
     def is_edge(self) -> bool:
         """True for the edges, False for face and back."""
         return self.surface.startswith("edge:")
+
+    @property
+    def shows_bevel(self) -> bool:
+        """True for an edge that is bevelled, or whose ends are."""
+        return self.is_edge and (
+            self.leans != 0
+            or any(len({round(p[0], 6) for p in outline}) > 2 for outline in self.outlines)
+        )
 
     @property
     def is_worked(self) -> bool:
@@ -70,8 +101,8 @@ class SurfaceView:
 
     @property
     def box(self) -> tuple[float, float, float, float]:
-        """Least x and y, greatest x and y of the outlines as they are seen."""
-        points = [self.seen(p) for outline in self.outlines for p in outline]
+        """Least x and y, greatest x and y of the outlines as they are seen, hidden ones too."""
+        points = [self.seen(p) for outline in (*self.outlines, self.far) for p in outline]
         xs, ys = [p[0] for p in points], [p[1] for p in points]
         return min(xs), min(ys), max(xs), max(ys)
 
@@ -144,7 +175,9 @@ def _panel(line: CutLine, group: Group, joinery: Joinery) -> PanelViews:
 
 def _flat(group: Group, surface: str) -> SurfaceView:
     part, measure = group.part, group.datum.measure
-    outline = tuple(measure(p) for p in part.outline)
+    rings = (face_ring(part), back_ring(part))
+    near, other = rings if surface == "face" else rings[::-1]
+    outline = tuple(measure(p) for p in near)
     turned = group.datum.far_x != group.datum.far_y
     return SurfaceView(
         surface=surface,
@@ -153,6 +186,8 @@ def _flat(group: Group, surface: str) -> SurfaceView:
         openings=tuple(tuple(measure(p) for p in ring) for ring in part.cutouts),
         rounds=tuple((measure(r.centre), r.diameter) for r in part.round_cutouts),
         bands=_bands(part, outline),
+        bevels=_bevels(part, outline, surface),
+        far=tuple(measure(p) for p in other) if part.bevels else (),
     )
 
 
@@ -164,24 +199,44 @@ def _bands(part: Part, outline: Sequence[Vec2]) -> tuple[BandedEdge, ...]:
     )
 
 
+def _bevels(part: Part, outline: Sequence[Vec2], surface: str) -> tuple[BevelledEdge, ...]:
+    return tuple(
+        BevelledEdge(
+            outline[n],
+            outline[(n + 1) % len(outline)],
+            abs(angle),
+            (angle > 0) == (surface == "face"),
+        )
+        for n, angle in enumerate(part.bevels)
+        if angle
+    )
+
+
 def _edges(group: Group) -> list[SurfaceView]:
     """Return one view for each name of an edge, in the order of the drilling schedule."""
     part = group.part
     stretches: dict[str, list[tuple[Vec2, ...]]] = {}
     downs: dict[str, bool] = {}
+    leans: dict[str, float] = {}
     for n, edge in read_edges(group).items():
-        ends = [
-            _along(edge, group.datum.measure(p))
-            for p in (part.outline[n], part.outline[(n + 1) % len(part.outline)])
-        ]
-        low, high, t = min(ends), max(ends), part.thickness
-        stretches.setdefault(edge.name, []).append(((low, 0.0), (high, 0.0), (high, t), (low, t)))
+        m = (n + 1) % len(part.outline)
+        # Along both sides of the edge in one order: of a bevelled panel they differ in length.
+        (a0, b0), (a1, b1) = (
+            [_along(edge, group.datum.measure(p)) for p in (ring[n], ring[m])]
+            for ring in (face_ring(part), back_ring(part))
+        )
+        if a0 > b0:
+            a0, b0, a1, b1 = b0, a0, b1, a1
+        t = part.thickness / math.cos(edge_lean(part, n))
+        stretches.setdefault(edge.name, []).append(((a0, 0.0), (b0, 0.0), (b1, t), (a1, t)))
+        leans.setdefault(edge.name, abs(part.bevels[n]) if part.bevels else 0.0)
         downs.setdefault(edge.name, _y_runs_down(group, n, edge))
     return [
         SurfaceView(
             surface=name,
             y_down=downs[name],
             outlines=tuple(sorted(stretches[name])),
+            leans=leans[name],
         )
         for name in sorted(stretches)
     ]

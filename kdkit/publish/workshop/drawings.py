@@ -96,13 +96,16 @@ def _maker(panel: PanelViews, job: WorkshopJob) -> Callable[[str], Sheet]:
 def view_head(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
     say = job.messages.plain
     x_runs, y_runs = runs_on(panel, view.surface)
-    return say(
+    head = say(
         "workshop.view_head",
         surface=surface_words(job.messages, view.surface).capitalize(),
         datum=datum_words(job.messages, panel.datum),
         x=say(f"runs.{x_runs}"),
         y=say(f"runs.{y_runs}"),
     )
+    if view.leans:
+        head += " " + say("workshop.bevel_seen", angle=mm_text(view.leans, 2))
+    return head
 
 
 def fitting_scale(width: float, height: float, room: Vec2) -> int:
@@ -137,7 +140,7 @@ def _edge_pages(
     panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob
 ) -> Iterator[_Page]:
     """Yield sheets with the worked edges one below the other, at one scale."""
-    views = [view for view in panel.views if view.is_edge and view.is_worked]
+    views = [v for v in panel.views if v.is_edge and (v.is_worked or v.shows_bevel)]
     if not views:
         return
     what = job.messages.plain("workshop.edges")
@@ -146,8 +149,9 @@ def _edge_pages(
     x0, y0, x1, y1 = room_on(sheet)
     boxes = [view.box for view in views]
     widest = max(box[2] for box in boxes)
-    n = fitting_scale(widest, panel.cut.thickness, (x1 - x0 - _SIDE - _AWAY, 40.0))
-    strip = 8 + _ZONE + 2 * _AWAY + panel.cut.thickness / n
+    highest = max(box[3] - box[1] for box in boxes)
+    n = fitting_scale(widest, highest, (x1 - x0 - _SIDE - _AWAY, 40.0))
+    strip = 8 + _ZONE + 2 * _AWAY + highest / n
     top = y0
     for view, box in zip(views, boxes, strict=True):
         if top + strip > y1:
@@ -188,6 +192,8 @@ class ViewDrawing:
         view, sheet = self.view, self.sheet
         for outline in view.outlines:
             sheet.polyline([self.at(p) for p in outline], "outline", closed=True)
+        if view.far:
+            sheet.polyline([self.at(p) for p in view.far], "hidden", closed=True)
         for opening in view.openings:
             sheet.polyline([self.at(p) for p in opening], "outline", closed=True)
         for centre, diameter in view.rounds:
@@ -259,7 +265,7 @@ class ViewDrawing:
 
     def _values(self, axis: int) -> list[float]:
         view = self.view
-        found = [p[axis] for ring in (*view.outlines, *view.openings) for p in ring]
+        found = [p[axis] for ring in (*view.outlines, view.far, *view.openings) for p in ring]
         found += [centre[axis] for centre, _ in view.rounds]
         found += [(bore.x, bore.y)[axis] for bore in view.bores]
         found += [(slot.start[axis] + slot.end[axis]) / 2 for slot in view.slots]
@@ -331,6 +337,14 @@ class ViewDrawing:
         for note, places in slots.items():
             text = self.say("workshop.note", n=len(places), note=note)
             self._place(self.at(places[len(places) // 2]), text, self._rooms(inside), 3.0)
+        for bevel in self.view.bevels:
+            a, b = self.at(bevel.start), self.at(bevel.end)
+            long = "workshop.bevel_long" if bevel.is_long else "workshop.bevel_short"
+            text = self.say(
+                "workshop.bevel_note", angle=mm_text(bevel.angle_deg, 2), long=self.say(long)
+            )
+            near = (a[0] * 0.4 + b[0] * 0.6, a[1] * 0.4 + b[1] * 0.6)
+            self._place(near, text, self._rooms(inside), 4.0)
         for band in self.view.bands:
             a, b = self.at(band.start), self.at(band.end)
             text = self.say("workshop.band_note", t=mm_text(band.thickness, 2))

@@ -37,7 +37,16 @@ _ARROW = 20.0  # arms of the datum mark
 _REFUSED = '<>/\\":;?*|=`,'
 """Not allowed in a layer's name. Source: the DXF reference on symbol names, from memory."""
 
-_COLOURS = {"outline": 7, "opening": 7, "bore": 1, "groove": 3, "slot": 4, "datum": 5, "notes": 8}
+_COLOURS = {
+    "outline": 7,
+    "far": 9,
+    "opening": 7,
+    "bore": 1,
+    "groove": 3,
+    "slot": 4,
+    "datum": 5,
+    "notes": 8,
+}
 """Colour index by kind; the colours are only there to tell layers apart on a screen."""
 
 
@@ -86,7 +95,8 @@ def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer
             low, high = view.box[1], view.box[3]
             at = (0.0, 0.0) if top is None else (0.0, top - high)
             sheet.draw(view, at, _note(panel, view, job))
-            top = at[1] + low - _GAP
+            notes = len(view.bevels) + (view.leans != 0)
+            top = at[1] + low - _GAP - 1.6 * _NOTE * notes
         out = io.StringIO()
         drawing.write(out)
     return out.getvalue(), sheet.counts
@@ -133,6 +143,8 @@ class _Sheet:
 
         for outline in view.outlines:
             self._ring([on_sheet(p) for p in outline], self._plain(view, "outline"))
+        if view.far:
+            self._ring([on_sheet(p) for p in view.far], self._plain(view, "far"))
         for opening in view.openings:
             self._ring([on_sheet(p) for p in opening], self._plain(view, "opening"))
         for centre, diameter in view.rounds:
@@ -157,6 +169,26 @@ class _Sheet:
             self._line(on_sheet((0.0, 0.0)), on_sheet(arm), datum)
         place = (at[0], at[1] + view.box[1] - _NOTE - 3)
         self._text(note, place, self._plain(view, "notes"))
+        for text in self._bevels(view):
+            place = (place[0], place[1] - 1.6 * _NOTE)
+            self._text(text, place, self._plain(view, "notes"))
+
+    def _bevels(self, view: SurfaceView) -> Iterator[str]:
+        """Yield a note for each bevel: where it is on this surface, and which way it leans."""
+        say = self.messages.plain
+        for bevel in view.bevels:
+            (x0, y0), (x1, y1) = bevel.start, bevel.end
+            yield say(
+                "workshop.bevel_place",
+                angle=mm_text(bevel.angle_deg, 2),
+                long=say("workshop.bevel_long" if bevel.is_long else "workshop.bevel_short"),
+                x0=mm_text(x0, 2),
+                y0=mm_text(y0, 2),
+                x1=mm_text(x1, 2),
+                y1=mm_text(y1, 2),
+            )
+        if view.leans:
+            yield say("workshop.bevel_seen", angle=mm_text(view.leans, 2))
 
     def _words(self, surface: str, kind: str, **values: object) -> str:
         text = self.messages.plain(

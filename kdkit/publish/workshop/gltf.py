@@ -21,6 +21,7 @@ from kdkit import __version__
 from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2, Vec3, cross, sub, unit
 from kdkit.geometry.convex import round_polygon
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.grouping import title_of
@@ -150,6 +151,8 @@ def _binary(content: dict[str, object], data: bytes) -> bytes:
 
 def _part_mesh(part: Part) -> _Mesh:
     """Return the closed surface of a part in the frame of glTF."""
+    if part.bevels:
+        return _bevelled_mesh(part)
     region: BaseGeometry = Polygon(part.outline)
     openings = [Polygon(ring) for ring in part.cutouts]
     openings += [Polygon(round_polygon(opening)) for opening in part.round_cutouts]
@@ -166,6 +169,29 @@ def _part_mesh(part: Part) -> _Mesh:
     return mesh
 
 
+def _bevelled_mesh(part: Part) -> _Mesh:
+    """Return the same of a part with bevelled edges: face and back differ in outline."""
+    mesh = _Mesh()
+    front, rear, t = face_ring(part), back_ring(part), part.thickness
+    holes = [*part.cutouts, *(round_polygon(opening) for opening in part.round_cutouts)]
+    for ring, level, outward in ((front, 0.0, 1), (rear, -t, -1)):
+        region: BaseGeometry = Polygon(ring)
+        if holes:
+            region = region.difference(shapely.union_all([Polygon(hole) for hole in holes]))
+        for piece in shapely.get_parts(region):
+            _add_cap(mesh, part, piece, level, outward)
+    for n, (a, c) in enumerate(zip(front, rear, strict=True)):
+        m = (n + 1) % len(front)
+        b, d = front[m], rear[m]
+        corners = tuple(_outside(part, p) for p in ((*a, 0.0), (*c, -t), (*d, -t), (*b, 0.0)))
+        mesh.add(corners, _normal(corners), [(0, 1, 2), (0, 2, 3)])
+    if holes:
+        for piece in shapely.get_parts(shapely.union_all([Polygon(hole) for hole in holes])):
+            for ring_of in (orient(piece).exterior,):
+                _add_walls(mesh, part, [(x, y) for x, y in ring_of.coords][::-1])
+    return mesh
+
+
 def _outside(part: Part, p: Vec3) -> Vec3:
     """Return a point of the panel frame in the frame of glTF."""
     x, y, z = part.frame.point_to_outer(p)
@@ -174,16 +200,20 @@ def _outside(part: Part, p: Vec3) -> Vec3:
 
 def _add_caps(mesh: _Mesh, part: Part, piece: Polygon) -> None:
     """Add face and back as triangles over the corners of the outline alone."""
+    for level, outward in ((0.0, 1), (-part.thickness, -1)):
+        _add_cap(mesh, part, piece, level, outward)
+
+
+def _add_cap(mesh: _Mesh, part: Part, piece: BaseGeometry, level: float, outward: int) -> None:
     flat = shapely.constrained_delaunay_triangles(piece)
     triangles = [
         [(x, y) for x, y in orient(t).exterior.coords[:3]]
         for t in flat.geoms
         if isinstance(t, Polygon)
     ]
-    for level, outward in ((0.0, 1), (-part.thickness, -1)):
-        for triangle in triangles:
-            corners = tuple(_outside(part, (x, y, level)) for x, y in triangle[::outward])
-            mesh.add(corners, _normal(corners), [(0, 1, 2)])
+    for triangle in triangles:
+        corners = tuple(_outside(part, (x, y, level)) for x, y in triangle[::outward])
+        mesh.add(corners, _normal(corners), [(0, 1, 2)])
 
 
 def _add_walls(mesh: _Mesh, part: Part, ring: list[Vec2]) -> None:

@@ -217,10 +217,20 @@ def _label(
         say("workshop.label_band", side=say(f"sides.{side}"), t=mm_text(t, 2))
         for side, t in line.bands.items()
     )
+    bevels = ", ".join(
+        say(
+            "table.bevel",
+            side=say(f"sides.{bevel.side}"),
+            angle=mm_text(bevel.angle_deg, 2),
+            long=say(f"table.bevel_{bevel.long}"),
+        )
+        for bevel in line.bevels
+    )
     texts = (
         size,
         board_words(job, line),
         bands,
+        *((bevels,) if bevels else ()),
         say("workshop.label_count", part=line.parts[n], n=n + 1, of=line.quantity),
         say("workshop.program_product", product=job.product, revision=job.revision),
     )

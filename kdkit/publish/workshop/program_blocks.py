@@ -83,21 +83,23 @@ class Setup:
         return ((0.0, 0.0), *((c.x, c.y) for _, cycles in self.runs for c in cycles))
 
 
-def _is_drilled(bore: DrillLine) -> bool:
-    return bore.stage == "workshop" and bore.towards_deg is None
+def _is_drilled(view: SurfaceView, bore: DrillLine) -> bool:
+    """Tell whether a bore is for a program: one in a bevelled edge wants a set-up of its own."""
+    return bore.stage == "workshop" and bore.towards_deg is None and view.leans == 0
 
 
-def left_out(panel: PanelViews) -> tuple[int, int, int]:
-    """Return how many slanted bores, grooves and slots of the workshop no program makes."""
-    slanted = sum(
-        1
-        for view in panel.views
-        for bore in view.bores
-        if bore.stage == "workshop" and bore.towards_deg is not None
-    )
+def left_out(panel: PanelViews) -> tuple[int, int, int, int]:
+    """Return how many things of the workshop no program makes.
+
+    Returns:
+        Slanted bores, bores in bevelled edges, grooves, slots.
+    """
+    bores = [(v, b) for v in panel.views for b in v.bores if b.stage == "workshop"]
+    slanted = sum(b.towards_deg is not None for _, b in bores)
+    bevelled = sum(b.towards_deg is None and v.leans != 0 for v, b in bores)
     grooves = sum(len(view.grooves) for view in panel.views)
     slots = sum(slot.stage == "workshop" for view in panel.views for slot in view.slots)
-    return slanted, grooves, slots
+    return slanted, bevelled, grooves, slots
 
 
 def list_tools(panels: Sequence[PanelViews]) -> tuple[Tool, ...]:
@@ -113,7 +115,7 @@ def list_tools(panels: Sequence[PanelViews]) -> tuple[Tool, ...]:
             for panel in panels
             for view in panel.views
             for bore in view.bores
-            if _is_drilled(bore)
+            if _is_drilled(view, bore)
         }
     )
     return tuple(
@@ -136,7 +138,7 @@ def list_setups(panels: Sequence[PanelViews], tools: Sequence[Tool]) -> Iterator
                 cycles = [
                     _cycle(view, bore)
                     for bore in view.bores
-                    if _is_drilled(bore) and round(bore.diameter, 3) == tool.diameter
+                    if _is_drilled(view, bore) and round(bore.diameter, 3) == tool.diameter
                 ]
                 if cycles:
                     runs.append((tool, tuple(_to_and_fro(cycles))))

@@ -66,8 +66,14 @@ def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
 def _left_out_advice(job: WorkshopJob) -> list[Problem]:
     found = []
     for panel in job.panels:
-        counts = zip(left_out(panel), ("slanted bore", "groove", "slot"), strict=True)
-        words = [f"{n} {word}{'s' if n > 1 else ''}" for n, word in counts if n]
+        kinds = (
+            ("slanted bore", "slanted bores"),
+            ("bore in a bevelled edge", "bores in bevelled edges"),
+            ("groove", "grooves"),
+            ("slot", "slots"),
+        )
+        counts = zip(left_out(panel), kinds, strict=True)
+        words = [f"{n} {many if n > 1 else one}" for n, (one, many) in counts if n]
         if words:
             found.append(
                 advice(
@@ -137,6 +143,8 @@ def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
         say("workshop.program_room", x0=_n(x0), x1=_n(x1), y0=_n(y0), y1=_n(y1)),
         say("workshop.program_read_first"),
     ]
+    if panel.cut.bevels:
+        texts.append(say("workshop.program_bevelled"))
     if any(bore.through for bore in view.bores):
         texts.append(say("workshop.program_through", depth=_n(BREAK_THROUGH)))
     slanted = sum(b.towards_deg is not None and b.stage == "workshop" for b in view.bores)

@@ -14,6 +14,7 @@ from kdkit.diagnostics import Problem
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Bore, Groove, Slot
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.publish.workshop.job import WorkshopJob
 
@@ -63,7 +64,7 @@ def part_solid(
     """Return a part with its machining as a solid of the CAD kernel, in the panel frame."""
     import build123d as cad
 
-    body = _prism(part.outline, part.thickness, None)
+    body = _sawn(part) if part.bevels else _prism(part.outline, part.thickness, None)
     for ring in part.cutouts:
         body -= _prism(ring, part.thickness, None)
     for opening in part.round_cutouts:
@@ -96,6 +97,21 @@ def _prism(outline: Sequence[Vec2], depth: float, frame: Frame | None) -> Any:
     plan = cad.make_face(cad.Polyline(*outline, close=True))
     solid = cad.extrude(plan, amount=depth, dir=(0, 0, -1))
     return solid if frame is None else _plane(frame).location * solid
+
+
+def _sawn(part: Part) -> Any:
+    """Return a bevelled part: the solid between its face, its back and its flat edges."""
+    import build123d as cad
+
+    face = [(x, y, 0.0) for x, y in face_ring(part)]
+    back = [(x, y, -part.thickness) for x, y in back_ring(part)]
+    rings = [face, back]
+    rings += [
+        [face[n - 1], face[n], back[n], back[n - 1]]  # flat: both run beside one outline segment
+        for n in range(len(face))
+    ]
+    shell = cad.Shell([cad.make_face(cad.Polyline(*ring, close=True)) for ring in rings])
+    return cad.Solid(shell).fix()
 
 
 def _cylinder(start: Vec3, into: Vec3, radius: float, length: float) -> Any:

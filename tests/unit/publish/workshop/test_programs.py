@@ -65,7 +65,7 @@ def test_slanted_bores_and_bores_drilled_at_home_are_left_out() -> None:
     assert "X200" not in text
     assert "X300" not in text
     assert "(Not made here: slanted bores 1, bores drilled at home 1, grooves 0, slots 0)" in text
-    assert left_out(panel) == (1, 0, 0)
+    assert left_out(panel) == (1, 0, 0, 0)
 
 
 def test_one_block_a_kind_then_places_alone() -> None:
