@@ -35,6 +35,7 @@ from kdkit.plan.verify import verify_impossible
 from kdkit.plan.why import Explanation, explain_order
 from kdkit.publish import check_texts, lay_out, publish
 from kdkit.publish.apart_manual import publish_apart
+from kdkit.publish.catalogue_page import publish_catalogue
 from kdkit.publish.no_plan import load_certificate, publish_no_plan
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
@@ -54,6 +55,7 @@ __all__ = [
     "take_apart",
     "verify",
     "workshop",
+    "write_catalogue",
     "write_no_plan",
 ]
 
@@ -320,6 +322,40 @@ def choose_boards(
     try:
         catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
         run.chosen = run.stage("trying every joint", choose_between_boards, pair, catalogue)
+    except _RunEnded:
+        return run.outcome(complete=False)
+    return run.outcome(complete=True)
+
+
+def write_catalogue(
+    catalogues: Sequence[pathlib.Path],
+    folder: pathlib.Path,
+    *,
+    paper: str = "a4",
+    pdf: bool = True,
+    progress: Progress = lambda _: None,
+) -> Outcome:
+    """Write the page of every joint and fixture of the catalogue, each with a sample.
+
+    Args:
+        catalogues: a maker's own files, read over the catalogue that comes with kdkit.
+        folder: is made, or replaced if an earlier run wrote it.
+        paper: ``a4`` or ``letter``.
+        pdf: also write the page for print.
+        progress: is told what is being done.
+    """
+    run = _Run(Request(), progress)
+    try:
+        catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
+        run.files = run.stage(
+            "making the samples",
+            publish_catalogue,
+            catalogue,
+            folder,
+            paper=paper,
+            pdf=pdf,
+            progress=progress,
+        )
     except _RunEnded:
         return run.outcome(complete=False)
     return run.outcome(complete=True)

@@ -13,6 +13,7 @@ import click
 
 from kdkit import __version__
 from kdkit.cli import show
+from kdkit.cli.catalogue import catalogue_command
 from kdkit.cli.choose import choose_command
 from kdkit.cli.definition_command import (
     FINE,
@@ -63,6 +64,7 @@ def group() -> None:
 
 
 group.add_command(choose_command)
+group.add_command(catalogue_command)
 
 
 @group.command("check", short_help="Look for problems in a definition.")

@@ -1,0 +1,56 @@
+"""Writes the page of the catalogue into a folder that is moved in whole."""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Callable
+
+from kdkit.catalogue import Catalogue
+from kdkit.diagnostics import Problem, has_errors
+from kdkit.illustrate.style import load_style
+from kdkit.publish.catalogue_page.page import render_page, write_sections
+from kdkit.publish.folder import write_folder
+from kdkit.publish.messages import find_wording
+from kdkit.publish.pdf import make_pdf
+
+__all__ = ["MARK", "publish_catalogue"]
+
+MARK = "index.html"
+"""A folder that holds this file was written by an earlier run and may be replaced."""
+
+
+def publish_catalogue(
+    catalogue: Catalogue,
+    folder: pathlib.Path,
+    *,
+    language: str = "en",
+    paper: str = "a4",
+    pdf: bool = True,
+    progress: Callable[[str], None] = lambda _: None,
+) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
+    """Write ``index.html`` and, if wanted, ``joints.pdf``.
+
+    Args:
+        folder: new, empty, or written by an earlier run; on any failure it stays as it was.
+        paper: ``a4`` or ``letter``.
+
+    Returns:
+        The written files, sorted, or None; and the problems met.
+    """
+    messages, problems = find_wording(language)
+    style, found = load_style()
+    if messages is None or style is None:
+        return None, (*problems, *found)
+    sections = write_sections(catalogue, messages, style, progress)
+    html = render_page(sections, messages)
+
+    def write(fresh: pathlib.Path) -> None:
+        (fresh / MARK).write_text(html, encoding="utf-8", newline="")
+        if pdf:
+            progress("setting the page for print")
+            (fresh / "joints.pdf").write_bytes(make_pdf(html, paper))
+
+    problems = write_folder(folder, write, MARK)
+    if has_errors(problems):
+        return None, problems
+    return tuple(sorted(p for p in folder.rglob("*") if p.is_file())), problems
