@@ -39,7 +39,10 @@ def intersect(first: Sequence[BaseGeometry], second: Sequence[BaseGeometry]) -> 
 def subtract(first: Sequence[BaseGeometry], second: Sequence[BaseGeometry]) -> Shapes:
     """Return what the second of each pair of areas leaves of the first, areas only."""
     one, two = _areas_only(first), _areas_only(second)
-    return _areas_only(list(shapely.difference(one, two, grid_size=GRID)))
+    try:
+        return _areas_only(list(shapely.difference(one, two)))
+    except shapely.errors.GEOSException:
+        return _areas_only(list(shapely.difference(one, two, grid_size=GRID)))
 
 
 def join(shapes: Sequence[BaseGeometry], grid: float = GRID) -> BaseGeometry:
@@ -67,7 +70,8 @@ def _areas_only(shapes: Sequence[BaseGeometry]) -> Shapes:
     """Return shapes without the lines and points that a touching border adds to them."""
     kept = np.empty(len(shapes), dtype=object)
     kept[:] = shapes
-    for n in np.flatnonzero(~np.isin(shapely.get_type_id(kept), _AREAS)):
+    kinds = shapely.get_type_id(kept)
+    for n in np.flatnonzero((kinds != _AREAS[0]) & (kinds != _AREAS[1])).tolist():
         kept[n] = _areas(kept[n])
     return kept
 

@@ -19,8 +19,10 @@ import shapely
 from numpy.typing import NDArray
 
 from kdkit.frames import Vec3
+from kdkit.illustrate.depth_order import TOUCH
+from kdkit.illustrate.front_faces import Scene
 from kdkit.illustrate.solids import Wire
-from kdkit.illustrate.surfaces import TOUCH, Scene, Surfaces
+from kdkit.illustrate.surfaces import Surfaces
 
 __all__ = ["Segment", "Stretch", "find_stretches", "list_segments"]
 

@@ -19,10 +19,11 @@ from collections.abc import Callable, Sequence
 sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
 from kdkit.illustrate.bodies import part_body
+from kdkit.illustrate.front_faces import set_scene
 from kdkit.illustrate.hidden import draw_bodies
 from kdkit.illustrate.solids import Body
 from kdkit.illustrate.strokes import join_strokes
-from kdkit.illustrate.surfaces import Surfaces, set_scene
+from kdkit.illustrate.surfaces import Surfaces
 from kdkit.illustrate.view import VIEWPOINTS, View
 from kdkit.illustrate.visible_lines import find_stretches, list_segments
 from tests.outside import solid_scenes as scenes

@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 
 from kdkit.frames import Vec3
 from kdkit.illustrate.bodies import box_body
+from kdkit.illustrate.front_faces import set_scene
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.solids import Body
-from kdkit.illustrate.surfaces import find_surfaces, set_scene
+from kdkit.illustrate.surfaces import find_surfaces
 from kdkit.illustrate.view import VIEWPOINTS, View
 
 GRID = 20.0
