@@ -21,7 +21,7 @@ from kdkit.publish.naming import Names
 
 __all__ = ["Deed", "Writer"]
 
-_MATING = ("mate", "slide-in", "lay-on", "hang")
+_MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
 _UP: dict[Posture, Vec3] = {
     Posture.STANDING: (0.0, 0.0, 1.0),
     Posture.UPSIDE_DOWN: (0.0, 0.0, -1.0),
@@ -31,6 +31,7 @@ _UP: dict[Posture, Vec3] = {
     Posture.ON_BACK: (0.0, -1.0, 0.0),
 }
 _STEEP = 0.7
+_SLANT = (0.35, 0.9)  # sines of the rise between which a way is neither level nor upright
 
 
 @dataclass(frozen=True)
@@ -284,7 +285,7 @@ class Writer:
         if not operation.joints:
             return self._say.text("remove.loose", parts=parts)
         way = _way(operation)
-        for how, word in (("slide-in", "slide"), ("hang", "hang")):
+        for how, word in (("slide-in", "slide"), ("hang", "hang"), ("run-in", "run")):
             if self.is_way_of_mating(operation, how):
                 way = word
         met = self._names.parts(self._met_by(operation))
@@ -309,6 +310,8 @@ class Writer:
             return "lay"
         if self.is_way_of_mating(operation, "hang"):
             return "hang"
+        if self.is_way_of_mating(operation, "run-in"):
+            return "run"
         return _way(operation)
 
 
@@ -335,10 +338,12 @@ def _split_at_matings(operations: Sequence[Operation]) -> list[list[Operation]]:
 
 
 def _way(operation: Operation) -> str:
-    """Return how the moving parts travel, as the product lies: down, up or sideways."""
+    """Return how the moving parts travel, as the product lies: down, up, slant or sideways."""
     if operation.direction is None:
         return "sideways"
     rise = dot(operation.direction, _UP[operation.posture])
+    if _SLANT[0] < abs(rise) < _SLANT[1]:
+        return "slant"
     return "up" if rise > _STEEP else "down" if rise < -_STEEP else "sideways"
 
 
