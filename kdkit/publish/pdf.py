@@ -11,6 +11,7 @@ from weasyprint import CSS, HTML  # type: ignore[import-untyped]  # it has no ty
 from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
 from kdkit.publish.messages import Messages
+from kdkit.publish.pdf_artifacts import mark_artifacts
 
 __all__ = ["PAPERS", "make_pdf", "make_sheets", "measure_heights", "page_area"]
 
@@ -52,6 +53,7 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
         heads: the style sheet of page heads and feet.
     """
     pdf = _document(html).write_pdf(
+        finisher=mark_artifacts,
         stylesheets=[
             CSS(string=heads, url_fetcher=_NothingFetched()),
             _page_style(*PAPERS[paper]),
