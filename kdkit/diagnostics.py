@@ -161,6 +161,10 @@ CODES: dict[str, str] = {
     "rows-empty": "rows of bores have no place for a bore",
     "shelf-unsupported": "a loose shelf does not rest on the bores under it",
     # inspect
+    "hinges-too-few": "a door has fewer hinges than its height or its mass asks for",
+    "door-beyond-table": "a door is larger or heavier than its hinges are known for",
+    "door-gap": "a door stands too near to what is beside it, or leaves a wide gap",
+    "door-swing": "a door has too little room to swing open",
     "bag-not-used": "a bag is to hold something that the product does not use",
     "bag-unknown": "a bag is to hold something that the catalogue does not have",
     "board-thickness": "a board is not made in that thickness",

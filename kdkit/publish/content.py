@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from kdkit.diagnostics import Problem
+from kdkit.geometry.assembly import ContactKind
 from kdkit.illustrate.style import Style
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind
@@ -289,6 +290,8 @@ def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[
     keys = ["flush", "leftover", "square"]
     if any(part.loose for part in results.resolved.parts):
         keys.append("loose")
+    if any(j.contact.kind is ContactKind.HUNG for j in results.joinery.joints):
+        keys.append("doors")
     if said.safety.wall_restraint != "none":
         keys.append("restraint")
     return tuple(messages.text(f"final.{key}") for key in (*keys, "clean", "again"))

@@ -186,6 +186,8 @@ def _title(
     return messages.text(f"title.{key}", parts=names.parts(parts), items=names.items(items))
 
 
+_HANGS = (OperationKind.MATE, OperationKind.REMOVE)
+
 _RESULTS = {OperationKind.GLUE: "mate", OperationKind.TURN: "stand"}
 """Operations that are checked as another kind is; the rest each have their own line."""
 
@@ -244,6 +246,8 @@ def _cautions(
         cautions.append(Caution("caution", messages.text("caution.glue")))
     if OperationKind.LOAD in kinds and _loads_glass(operations, results):
         cautions.append(Caution("caution", messages.text("caution.glass_step")))
+    if any(writer.is_way_of_mating(o, "hang") for o in operations if o.kind in _HANGS):
+        cautions.append(Caution("caution", messages.text("caution.fingers")))
     if OperationKind.SQUARE in kinds:
         cautions.append(Caution("notice", messages.text("caution.square")))
     return tuple(cautions)
