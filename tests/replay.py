@@ -34,7 +34,7 @@ Made = tuple[Resolved, Assembly, Joinery, Catalogue]
 Solid = manifold3d.Manifold
 
 SLIVER = 1.0  # mm³ that two solids may have in common
-COMES_TOGETHER = ("mate", "lay-on", "slide-in", "hang")
+COMES_TOGETHER = ("mate", "lay-on", "slide-in", "hang", "run-in")
 MOVES = (OperationKind.MATE, OperationKind.LOAD)
 TURNS = (OperationKind.TURN, OperationKind.STAND)
 CLOSED_BY = (OperationKind.FASTEN, OperationKind.CAP, OperationKind.WAIT)

@@ -244,6 +244,7 @@ class Action(Entry):
         "slide-in",
         "lay-on",
         "hang",
+        "run-in",
         "adjust",
     ]
     item: str | None = None

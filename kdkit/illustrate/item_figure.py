@@ -23,10 +23,12 @@ MARGIN = 1.0
 """White round the item, mm, so that half a pen's width is never cut off."""
 
 WIDEST = 84.0
-"""An item longer than this on paper (mm) is drawn at a reduced scale, and says so."""
+"""An item longer or wider than this on paper (mm) is drawn at a reduced scale, and says so."""
 
 REDUCTIONS = (1, 2, 5, 10, 20, 50)
 """Source: recommended reductions of ISO 5455, from memory."""
+
+_LONG = 3.0  # times as long as wide, from which a flat piece is laid across
 
 SMALL = (26.0, 12.0)
 """The room of an item beside a step, mm."""
@@ -60,7 +62,8 @@ def draw_hardware(
         item = catalogue.items[line.item]
         locks = line.item in turned
         whole = draw_item(item, turned=locks)
-        reduction = next((r for r in REDUCTIONS if whole.width / r <= WIDEST), REDUCTIONS[-1])
+        size = max(whole.width, whole.height)
+        reduction = next((r for r in REDUCTIONS if size / r <= WIDEST), REDUCTIONS[-1])
         figures[f"item-{line.item}"] = draw_item(item, turned=locks, scale=1 / reduction)
         share = min(1.0, SMALL[0] / whole.width, SMALL[1] / whole.height)
         for _ in range(4):  # the white round an item does not shrink with it
@@ -78,16 +81,18 @@ def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
         turned: it locks by a turn (a cam): the end view gets an arrow.
         scale: mm on paper for one mm; pens and white stay what they are.
     """
-    item = _scaled(item, scale)
+    item = _lying(_scaled(item, scale))
     length, width = item_length(item), item_width(item)
     z_top = max(p.z1 for p in item.pieces)
     primitives: list[Primitive] = []
     if all(p.kind == "box" for p in item.pieces):
         spans = [(p.at[1] - (p.d1 or p.d0) / 2, p.at[1] + (p.d1 or p.d0) / 2) for p in item.pieces]
         low, top = min(s[0] for s in spans), max(s[1] for s in spans)
-        wide, high = width, top - low
+        left = min(p.at[0] - p.d0 / 2 for p in item.pieces)
+        wide, high = max(p.at[0] + p.d0 / 2 for p in item.pieces) - left, top - low
         axis = MARGIN - low
-        primitives += _end_view(item, (MARGIN + wide / 2, axis), turned)
+        for piece in sorted(item.pieces, key=lambda p: p.z1):
+            primitives += _rim(piece, piece.d0, (MARGIN - left, axis))
         total = MARGIN + wide + BETWEEN
         for piece in sorted(item.pieces, key=_width):
             across = piece.d1 if piece.d1 is not None else piece.d0
@@ -114,6 +119,20 @@ def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
         description="",
         scale=scale,
     )
+
+
+def _lying(item: Item) -> Item:
+    """Return a long profile turned about its axis, so that its length lies across the page."""
+    if any(p.kind != "box" for p in item.pieces):
+        return item
+    wide = max(p.d0 for p in item.pieces)
+    if max(p.d1 or p.d0 for p in item.pieces) <= _LONG * wide:
+        return item
+    pieces = [
+        p.model_copy(update={"d0": p.d1 or p.d0, "d1": p.d0, "at": (p.at[1], -p.at[0])})
+        for p in item.pieces
+    ]
+    return item.model_copy(update={"pieces": type(item.pieces)(pieces)})
 
 
 def _scaled(item: Item, scale: float) -> Item:

@@ -16,7 +16,7 @@ from kdkit.plan.plan import OperationKind
 
 __all__ = ["Work", "work_of"]
 
-_MATING = ("mate", "lay-on", "slide-in", "hang")
+_MATING = ("mate", "lay-on", "slide-in", "hang", "run-in")
 
 
 @dataclass(frozen=True, kw_only=True)

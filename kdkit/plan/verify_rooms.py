@@ -20,7 +20,7 @@ from kdkit.plan.meeting import Solid, bounds_of, find_meeting, overlaps, prism_s
 
 __all__ = ["Rooms"]
 
-_MATING = ("mate", "lay-on", "slide-in", "hang")
+_MATING = ("mate", "lay-on", "slide-in", "hang", "run-in")
 _WORKED = ("drive", "nail", "turn", "cap")
 _TRAVELS = ("drive", "nail", "screw-in")
 _OUT: tuple[Vec3, ...] = tuple(

@@ -74,7 +74,7 @@ def test_every_action_of_the_catalogue_has_its_words() -> None:
     messages = load_messages("en")
     for fitting in catalogue.fittings.values():
         for action in fitting.actions:
-            if action.do not in ("mate", "slide-in", "lay-on", "hang", "wait"):
+            if action.do not in ("mate", "slide-in", "lay-on", "hang", "run-in", "wait"):
                 assert f"do.{action.do}" in messages
 
 
