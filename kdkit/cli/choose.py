@@ -18,6 +18,7 @@ from kdkit.cli.definition_command import (
     show_progress,
 )
 from kdkit.cli.show_choice import choice_data, choice_rows, choice_text
+from kdkit.geometry.meetings import MEETINGS
 from kdkit.pipeline import Outcome, choose, choose_boards
 from kdkit.publish.tables import render_rows
 from kdkit.samples import Pair, Stock
@@ -79,7 +80,7 @@ def _read_board(ctx: click.Context, param: click.Parameter, value: str | None) -
 )
 @click.option(
     "--contact",
-    type=click.Choice(list(JOINTS)),
+    type=click.Choice([kind for kind in JOINTS if kind not in MEETINGS]),
     default="edge-face",
     show_default=True,
     help="How the two boards meet; sunk: one stands in the other.",

@@ -19,6 +19,7 @@ from kdkit.inspect import inspect_product
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import check_fitting_families, check_fitting_thicknesses
 from kdkit.joinery import Joinery, place_fittings
+from kdkit.joinery.meeting_joints import asks_for_meeting
 from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.model import FittingUse, Resolved, resolve
 from kdkit.model.joints import unknown_part
@@ -290,11 +291,17 @@ def choose_in_product(
     rest = replace(resolved, joints=tuple(j for j in resolved.joints if j not in there))
     place = _Place(rest, assembly, catalogue, joint)
     in_use = tuple(dict.fromkeys(u.fitting for j in there for u in j.fittings))
-    return _chosen(place, [place.try_out(key) for key in _joints(catalogue)], in_use), ()
+    return _chosen(place, [place.try_out(key) for key in _joints(catalogue, in_use)], in_use), ()
 
 
-def _joints(catalogue: Catalogue) -> list[str]:
-    return sorted(key for key, f in catalogue.fittings.items() if f.kind == "joint")
+def _joints(catalogue: Catalogue, in_use: Sequence[str] = ()) -> list[str]:
+    """Return the joints to try: those of doors and drawers only where one is in use."""
+    apart = any(asks_for_meeting(catalogue.fittings.get(key)) for key in in_use)
+    return sorted(
+        key
+        for key, fitting in catalogue.fittings.items()
+        if fitting.kind == "joint" and asks_for_meeting(fitting) is apart
+    )
 
 
 def _chosen(place: _Place, choices: list[Choice], in_use: tuple[str, ...]) -> Chosen:
