@@ -13,7 +13,14 @@ from kdkit.inspect.bores import (
     check_dowel_thickness,
     check_hand_bore_mates,
 )
+from kdkit.inspect.connectors import (
+    check_cams_and_dowels,
+    check_connector_count,
+    check_dowel_embedment,
+    check_particleboard_ends,
+)
 from kdkit.inspect.crossings import check_bore_crossings, check_groove_crossings
+from kdkit.inspect.doors import check_door_gaps, check_door_swing, check_hinge_counts
 from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
 from kdkit.inspect.glass import check_glass_is_ready, check_glass_is_whole
 from kdkit.inspect.grid import check_system_rows
@@ -26,13 +33,20 @@ from kdkit.inspect.joints import (
 )
 from kdkit.inspect.near_alike import check_items_nearly_alike, check_panels_nearly_alike
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
+from kdkit.inspect.rails import check_rails_fit_sockets, check_rails_held
 from kdkit.inspect.said import check_bags, check_board_thicknesses, check_joined_twice
-from kdkit.inspect.slots import check_slot_crossings, check_slots_fit
+from kdkit.inspect.screws import (
+    check_end_grain,
+    check_screw_clearances,
+    check_screw_pilots,
+    check_screws_in_mdf,
+)
+from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
+from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
 from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
-from kdkit.inspect.rails import check_rails_fit_sockets, check_rails_held
 
 __all__ = ["CHECKS", "RISKS", "Check", "inspect_product", "inspect_risks"]
 
@@ -52,15 +66,31 @@ CHECKS: tuple[Check, ...] = (
     check_bore_depths,
     check_bore_edges,
     check_dowel_thickness,
+    check_dowel_embedment,
     check_hand_bore_mates,
     check_bore_crossings,
+    check_bore_walls,
     check_groove_crossings,
+    check_grooves_fit,
     check_slots_fit,
+    check_slot_mates,
     check_slot_crossings,
     check_fasteners_come_out,
     check_fasteners_hold,
+    check_end_grain,
+    check_screw_pilots,
+    check_screws_in_mdf,
+    check_screw_clearances,
+    check_cams_and_dowels,
+    check_connector_count,
+    check_particleboard_ends,
     check_system_rows,
+    check_hinge_counts,
+    check_door_gaps,
+    check_door_swing,
     check_restraint,
+    check_rails_fit_sockets,
+    check_rails_held,
     check_glass_is_whole,
     check_glass_is_ready,
     check_heavy_parts,
@@ -85,8 +115,6 @@ def inspect_product(
     """
     inspection = Inspection(resolved, assembly, joinery, catalogue)
     return gather_alike(problem for check in CHECKS for problem in check(inspection))
-    check_rails_fit_sockets,
-    check_rails_held,
 
 
 def inspect_risks(

@@ -15,7 +15,15 @@ from kdkit.joinery.placed import Fastener, PlacedItem
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["check_fasteners_come_out", "check_fasteners_hold"]
+__all__ = [
+    "Driven",
+    "check_fasteners_come_out",
+    "check_fasteners_hold",
+    "driven_items",
+    "named",
+    "placed_words",
+    "shank_of",
+]
 
 _AHEAD = 0.5  # cosine between an item and the joint's normal from which it goes into a part
 
@@ -24,7 +32,7 @@ _SCREW_HOLD = 4.0
 
 
 @dataclass(frozen=True)
-class _Driven:
+class Driven:
     """An item that points into its last part.
 
     Args:
@@ -43,7 +51,7 @@ class _Driven:
     room: float
 
 
-def _driven(inspection: Inspection) -> Iterator[_Driven]:
+def driven_items(inspection: Inspection) -> Iterator[Driven]:
     """Give every item that goes, straight or aslant, into the last part of its fastener."""
     for fastener in inspection.joinery.fasteners:
         fitting = inspection.fitting(fastener.fitting)
@@ -69,13 +77,13 @@ def _driven(inspection: Inspection) -> Iterator[_Driven]:
             room = inspection.members[last].depth_through(
                 part.frame.point_to_inner(surface), part.frame.vector_to_inner(along)
             )
-            yield _Driven(fastener, fitting, item, entry, part, held, length - held, room)
+            yield Driven(fastener, fitting, item, entry, part, held, length - held, room)
 
 
 def check_fasteners_come_out(inspection: Inspection) -> Iterable[Problem]:
     """No screw, nail or pin comes out of the other side of its last part."""
     told: set[tuple[object, ...]] = set()
-    for driven in _driven(inspection):
+    for driven in driven_items(inspection):
         out = driven.inside - driven.room
         key = (driven.fastener.joint, driven.item.item, driven.part.name)
         if out <= TOLERANCE or key in told:
@@ -83,10 +91,10 @@ def check_fasteners_come_out(inspection: Inspection) -> Iterable[Problem]:
         told.add(key)
         yield error(
             "fastener-comes-out",
-            f"{_name(driven)} comes out of {driven.part.name} by {mm_text(out)} mm:"
+            f"{named(driven)} comes out of {driven.part.name} by {mm_text(out)} mm:"
             f" {mm_text(driven.inside)} mm of it go into {mm_text(driven.room)} mm of wood",
             driven.fastener.path,
-            where=_where(driven),
+            where=placed_words(driven),
             help="use a shorter one",
         )
 
@@ -100,7 +108,7 @@ def check_fasteners_hold(inspection: Inspection) -> Iterable[Problem]:
     """
     told: set[tuple[object, ...]] = set()
     apart = {j.name for j in inspection.joinery.joints if j.contact.kind in MEETINGS}
-    for driven in _driven(inspection):
+    for driven in driven_items(inspection):
         if driven.fastener.butting is None or driven.fastener.joint in apart:
             continue  # it holds a plate or a runner on one part, across its own length
         doing = {a.do for a in driven.fitting.actions if a.item == driven.item.item}
@@ -108,7 +116,7 @@ def check_fasteners_hold(inspection: Inspection) -> Iterable[Problem]:
         in_wood = not driven.entry.machine_thread
         if key in told or not in_wood or not doing & {"nail", "drive"}:
             continue
-        diameter = _shank(driven.entry)
+        diameter = shank_of(driven.entry)
         if "nail" in doing:
             length = driven.held + driven.inside
             least = 2 * length / 3
@@ -121,15 +129,15 @@ def check_fasteners_hold(inspection: Inspection) -> Iterable[Problem]:
         told.add(key)
         yield warning(
             "fastener-holds-little",
-            f"{_name(driven)} stands {mm_text(driven.inside)} mm in {driven.part.name},"
+            f"{named(driven)} stands {mm_text(driven.inside)} mm in {driven.part.name},"
             f" {mm_text(least)} mm is the least: {rule}{_pull(inspection, driven, diameter)}",
             driven.fastener.path,
-            where=_where(driven),
+            where=placed_words(driven),
             help="use a longer one, or a thinner board to hold",
         )
 
 
-def _pull(inspection: Inspection, driven: _Driven, diameter: float) -> str:
+def _pull(inspection: Inspection, driven: Driven, diameter: float) -> str:
     """Return an estimate of what pulls it out, with its assumptions, or nothing."""
     strength = inspection.strength(driven.part)
     if strength is None or driven.inside <= 0:
@@ -145,18 +153,18 @@ def _pull(inspection: Inspection, driven: _Driven, diameter: float) -> str:
     )
 
 
-def _shank(entry: Item) -> float:
+def shank_of(entry: Item) -> float:
     """Return the diameter of an item's thread, or of its longest piece in the wood."""
     inside = [p for p in entry.pieces if p.z0 < 0]
     threads = [p for p in inside if p.surface == "thread"] or inside
     return max(threads, key=lambda p: p.z1 - p.z0).d0
 
 
-def _name(driven: _Driven) -> str:
+def named(driven: Driven) -> str:
     return f"{driven.entry.title} {driven.entry.size}".strip()
 
 
-def _where(driven: _Driven) -> str:
+def placed_words(driven: Driven) -> str:
     fastener = driven.fastener
     if fastener.butting is None:
         return f"{fastener.joint} on {fastener.receiving}"

@@ -19,10 +19,14 @@ from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["check_slot_crossings", "check_slots_fit"]
+__all__ = ["check_slot_crossings", "check_slot_mates", "check_slots_fit"]
 
 _GRAZE = 5 * TOLERANCE
 _ROUNDS = 400
+
+SLOT_TOLERANCE = 0.1
+"""By this the two slots of a biscuit may differ across: a tenth, so that the faces come flush.
+That they must match there and may float along the slot: common practice, no source."""
 
 _Nearest = Callable[[Vec3], Vec3]
 
@@ -92,6 +96,38 @@ def check_slot_crossings(inspection: Inspection) -> Iterable[Problem]:
                 where=_words(inspection, slot),
                 help="move one of the two along, or choose a smaller fitting",
             )
+
+
+def check_slot_mates(inspection: Inspection) -> Iterable[Problem]:
+    """The two slots of a biscuit or tenon lie at one distance from the face.
+
+    Along the slot a biscuit may float by what the slot is longer than it.
+    """
+    pairs: dict[tuple[str, str], list[Slot]] = {}
+    for slot in inspection.joinery.slots:
+        if slot.fastener is not None and slot.mate is not None:
+            pairs.setdefault((slot.fastener, slot.mate), []).append(slot)
+    for slots in pairs.values():
+        first = slots[0]
+        frame = inspection.part(first.part).frame
+        mouth, along = frame.point_to_outer(first.mouth), frame.vector_to_outer(first.along)
+        for other in slots[1:]:
+            there = inspection.part(other.part).frame
+            off = sub(there.point_to_outer(other.mouth), mouth)
+            off = sub(off, scaled(along, dot(off, along)))
+            turned = norm(cross(along, there.vector_to_outer(other.along))) > 1e-3
+            if turned or norm(off) > SLOT_TOLERANCE:
+                yield error(
+                    "slots-do-not-meet",
+                    f"the two slots of a {first.purpose.removesuffix(' slot')} lie"
+                    f" {mm_text(norm(off), 2)} mm apart across"
+                    if not turned
+                    else "the two slots of one fitting run different ways",
+                    other.path,
+                    where=f"{_words(inspection, first)}; {_words(inspection, other)}",
+                    help="give both the same distance from the face; only along the slot may it"
+                    " float (common practice, no source)",
+                )
 
 
 def _fitting_limits(inspection: Inspection, slot: Slot) -> float:

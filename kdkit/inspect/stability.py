@@ -11,7 +11,7 @@ from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import dot, sub
 from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
-from kdkit.inspect.strength import CREEP, shelf_sag
+from kdkit.inspect.strength import GLASS_MOE, creep_factors, shelf_sag
 from kdkit.model.resolved import Part
 from kdkit.units import mm_text
 
@@ -109,27 +109,42 @@ def check_shelf_sag(inspection: Inspection) -> Iterable[Problem]:
     if not load:
         return
     for part in inspection.assembly.parts:
-        strength = inspection.strength(part)
+        strength, family = inspection.strength(part), inspection.family(part)
+        moe = GLASS_MOE if family == "glass" else strength.moe if strength is not None else None
         span = _free_span(inspection, part)
-        if span is None or strength is None or strength.moe is None:
+        if span is None or moe is None:
             continue
         length, whole, width = span
         share = load * length / whole
-        sag = CREEP * shelf_sag(
-            span=length, width=width, thickness=part.thickness, moe=strength.moe, load_kg=share
+        at_once = shelf_sag(
+            span=length, width=width, thickness=part.thickness, moe=moe, load_kg=share
         )
+        mild, strict = creep_factors(family)
+        sag = mild * at_once
+        worst = f", up to {mm_text(strict * at_once)} mm" if strict > mild else ""
         if sag > length / SAG_SHARE:
             yield advice(
                 "shelf-sags",
-                f"{part.name} would sag about {mm_text(sag)} mm in time over"
+                f"{part.name} would sag about {mm_text(sag)} mm{worst} in time over"
                 f" {mm_text(length, 0)} mm under {mm_text(load)} kg spread"
                 f" ({mm_text(length / SAG_SHARE)} mm is plainly seen)",
                 part.path,
                 where=part.name,
-                help=f"assumed: it rests at both ends, E = {mm_text(strength.moe, 0)} N/mm²,"
-                f" creep × {mm_text(CREEP)}; an estimate, no rating. A thicker board, a shorter"
-                " span or a rail under it helps",
+                help=f"assumed: it rests at both ends, E = {mm_text(moe, 0)} N/mm²,"
+                f" {_creep_words(family, mild, strict)}; an estimate, no rating. A thicker board,"
+                " a shorter span or a rail under it helps",
             )
+
+
+def _creep_words(family: str | None, mild: float, strict: float) -> str:
+    if family == "glass":
+        return "no creep, and nothing is said of its strength"
+    if mild == strict:
+        return f"creep × {mm_text(strict)} (1 + k_def, from memory of EN 1995-1-1)"
+    return (
+        f"creep × {mm_text(mild)} (European MDF industry guidance) up to × {mm_text(strict, 2)}"
+        " (1 + k_def, EN 1995-1-1, service class 1)"
+    )
 
 
 def _free_span(inspection: Inspection, part: Part) -> tuple[float, float, float] | None:

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["CREEP", "GRAVITY", "nail_withdrawal", "screw_withdrawal", "shelf_sag"]
+__all__ = [
+    "CREEP",
+    "GLASS_MOE",
+    "GRAVITY",
+    "K_DEF",
+    "creep_factors",
+    "nail_withdrawal",
+    "screw_withdrawal",
+    "shelf_sag",
+]
 
 GRAVITY = 9.81
 """m/s²; standard acceleration of free fall, rounded as handbooks do."""
@@ -12,6 +21,33 @@ GRAVITY = 9.81
 CREEP = 1.5
 """Sag after a long time over sag at once. Source: European MDF industry guidance on
 shelves, mdf-info.eu."""
+
+K_DEF = {
+    "particleboard": 2.25,
+    "mdf": 2.25,
+    "hardboard": 2.25,
+    "plywood": 0.8,
+    "solid-timber": 0.6,
+}
+"""Creep in service class 1 by family of board; sag in time = sag at once × (1 + k_def).
+Source: particleboard P4 and P5, and MDF: EN 1995-1-1 as carried by the package eurocodepy, taken
+for other particleboard and hardboard too; plywood and timber from memory of EN 1995-1-1."""
+
+GLASS_MOE = 70_000.0
+"""N/mm²; soda-lime silicate glass, from memory of EN 572-1. Glass does not creep."""
+
+
+def creep_factors(family: str | None) -> tuple[float, float]:
+    """Return sag in time over sag at once, the milder and the stricter of two sources.
+
+    Args:
+        family: of the board. For glass both are 1; for timber and plywood both follow k_def.
+    """
+    if family == "glass":
+        return 1.0, 1.0
+    strict = 1.0 + K_DEF.get(family or "", K_DEF["particleboard"])
+    mild = strict if family in ("plywood", "solid-timber") else CREEP
+    return mild, strict
 
 
 def shelf_sag(*, span: float, width: float, thickness: float, moe: float, load_kg: float) -> float:
