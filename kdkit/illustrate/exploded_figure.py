@@ -23,7 +23,7 @@ from kdkit.schedule.schedules import Schedules
 
 __all__ = ["draw_exploded"]
 
-WIDEST, HIGHEST = 150.0, 84.0
+WIDEST, HIGHEST = 140.0, 66.0
 """The most that the picture measures, mm."""
 
 LARGEST = 0.4

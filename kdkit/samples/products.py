@@ -34,7 +34,7 @@ __all__ = [
 BUTTING, RECEIVING = "shelf", "side"
 """Names of the two members."""
 
-HIGH, LONG = 240.0, 200.0
+HIGH, LONG = 200.0, 180.0
 """How high the receiving member is and how far the butting one reaches, mm."""
 
 WIDE, DEEP = 300.0, 240.0

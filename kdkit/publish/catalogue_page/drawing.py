@@ -19,7 +19,7 @@ __all__ = ["SmallDrawing", "draw_member"]
 WIDE = 88.0
 """Width of a drawing, mm: two of them go on a page side by side."""
 
-_ROOM, _EDGE_ROOM = (62.0, 50.0), (62.0, 14.0)  # the most that a view measures, mm
+_ROOM, _EDGE_ROOM = (62.0, 42.0), (62.0, 14.0)  # the most that a view measures, mm
 _LEFT = 17.0
 _NOTES, _ORDINATES = 11.0, 15.0  # above or below a view, mm
 

@@ -58,7 +58,7 @@ class Section:
     key: str
     title: str
     kind: str
-    suits: str
+    meets: str
     comes_apart: str
     in_sight: str
     facts: tuple[tuple[Markup, Markup], ...]
@@ -78,7 +78,7 @@ def write_section(catalogue: Catalogue, key: str, messages: Messages, style: Sty
         key=key,
         title=title,
         kind=fitting.kind,
-        suits=_suits(fitting, messages),
+        meets=", ".join(messages.plain(f"joints.meets.{contact}") for contact in fitting.contact),
         comes_apart=messages.plain("joints.yes" if fitting.reversible else "joints.no"),
         in_sight=messages.name("visible", fitting.visible, fitting.visible),
         facts=tuple(_facts(fitting, messages)),
