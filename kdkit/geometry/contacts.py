@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -24,6 +24,7 @@ from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.geometry.boxes import near_pairs
 from kdkit.geometry.solids import Prism, overlap_of_prisms, part_prisms
 from kdkit.geometry.surfaces import Surface, corners_of, part_box, surfaces_of
+from kdkit.model.bevels import section_ring
 from kdkit.model.resolved import Part, Resolved
 from kdkit.units import TOLERANCE
 
@@ -173,16 +174,18 @@ def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Cont
             if other.is_edge and -gap >= _depth_behind(receiving.part, other) - TOLERANCE:
                 continue  # right through from edge to edge: crossing, not entering
             rank = (not one.is_edge) + 2 * other.is_edge
-            for region in _polygons(shared_region(one, other)):
+            wide = _to_long_points(receiving.part, other)
+            for region in _polygons(shared_region(one, wide)):
                 contact = _contact(
-                    butting.part, one, receiving.part, other, region, ContactKind.SUNK, -gap
+                    butting.part, one, receiving.part, wide, region, ContactKind.SUNK, -gap
                 )
                 key = (rank, butting.part.name, other.name)
                 entries.setdefault(key, []).append(contact)
     fits = []
     thickness = {body.part.name: body.part.thickness for body in (a, b)}
     for key, found in entries.items():
-        slabs = sum(c.area * c.sunk for c in found)
+        standing = a if key[1] == b.part.name else b
+        slabs = sum(_slab(c, standing.part) for c in found)
         if abs(slabs - overlap.volume) <= _SLAB_ERROR * overlap.volume:
             deepest = round(max(c.sunk for c in found), 3)
             whole = all(c.width >= thickness[c.butting] - TOLERANCE for c in found)
@@ -190,6 +193,35 @@ def _sunk(a: _Body, b: _Body, prisms: dict[str, tuple[Prism, ...]]) -> list[Cont
     if not fits:
         return []
     return sorted(min(fits, key=lambda fit: fit[:4])[4], key=_order)
+
+
+def _to_long_points(part: Part, surface: Surface) -> Surface:
+    """Return a broad side as wide as the long points of the bevels round it.
+
+    What goes in beside a bevel is in the wood only from some depth on.
+    """
+    if surface.is_edge or not part.bevels:
+        return surface
+    turned = 1.0 if surface.name == "face" else -1.0
+    return replace(surface, polygon=Polygon([(x, turned * y) for x, y in part.outline]))
+
+
+def _slab(contact: Contact, receiving: Part) -> float:
+    """Return what the sunk part displaces: its contact as deep as it stands in the wood."""
+    if contact.receiving_surface.startswith("edge:") or not receiving.bevels:
+        return contact.area * contact.sunk
+    plan = [
+        receiving.frame.point_to_inner(contact.frame.point_to_outer((x, y, 0.0)))[:2]
+        for x, y in contact.polygon
+    ]
+    region, t, steps = Polygon(plan), receiving.thickness, 32
+    found = 0.0
+    for n in range(steps):
+        depth = contact.sunk * (n + 0.5) / steps
+        level = depth if contact.receiving_surface == "face" else t - depth
+        ring = section_ring(receiving.outline, receiving.bevels, t, level)
+        found += region.intersection(Polygon(ring)).area * contact.sunk / steps
+    return found
 
 
 def _depth_behind(part: Part, surface: Surface) -> float:
