@@ -22,7 +22,7 @@ __all__ = ["place_fixture", "surface_towards"]
 
 _SIDES: dict[str, Vec3] = {
     "front": (0.0, -1.0, 0.0),
-    "back": (0.0, 1.0, 0.0),
+    "back edge": (0.0, 1.0, 0.0),
     "left": (-1.0, 0.0, 0.0),
     "right": (1.0, 0.0, 0.0),
     "top": (0.0, 0.0, 1.0),

@@ -19,6 +19,15 @@ __all__ = ["place_fixture", "place_joint", "place_part", "place_system_rows"]
 
 _SAME = 1e-9
 
+_SIDES: dict[str, Vec3] = {
+    "front": AXES["-y"],
+    "back edge": AXES["+y"],
+    "left": AXES["-x"],
+    "right": AXES["+x"],
+    "top": AXES["+z"],
+    "bottom": AXES["-z"],
+}
+
 
 def place_part(part: Part, unit: str, placed: Frame) -> Part:
     """Return a unit's part in the frame that the unit's coordinates have outside."""
@@ -115,12 +124,22 @@ def place_fixture(
         fixture,
         name=f"{unit}.{fixture.name}",
         on=tuple(f"{unit}.{part}" for part in fixture.on),
+        face=_turned_side(fixture.face, placed),
         at=None
         if fixture.at is None
         else tuple(placed.point_to_outer(point) for point in fixture.at),
         rows=rows,
         carries=tuple(f"{unit}.{part}" for part in fixture.carries),
     )
+
+
+def _turned_side(side: str | None, placed: Frame) -> str | None:
+    """Return the side of the product to which a unit's side has turned; of a unit that
+    stands askew, the nearest. ``face`` and ``back`` are the board's own and stay."""
+    if side not in _SIDES:
+        return side
+    outside = placed.vector_to_outer(_SIDES[side])
+    return max(_SIDES, key=lambda name: round(dot(_SIDES[name], outside), 6))
 
 
 def place_system_rows(

@@ -225,6 +225,6 @@ Side = Literal["front", "back", "left", "right", "top", "bottom"]
 Facing = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
 BoreFace = Literal["face", "back", "front", "back edge", "left", "right", "top", "bottom"]
 """``face`` and ``back`` are the board's broad sides; the others its edges."""
-FixtureFace = Literal["face", "back", "front", "left", "right", "top", "bottom"]
+FixtureFace = BoreFace
 Opening = Literal["face", "back", "+x", "-x", "+y", "-y", "+z", "-z"]
 Band = Literal["front", "back", "left", "right", "top", "bottom", "all"]

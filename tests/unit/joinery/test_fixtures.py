@@ -244,3 +244,15 @@ def test_a_typed_bore_beside_the_part_is_a_problem() -> None:
     assert joinery is None
     assert [p.code for p in problems] == ["bore-off-part"]
     assert problems[0].path == ("panels", "left", "bores", 0)
+
+
+def test_a_lying_panel_has_a_rear_edge_of_that_name() -> None:
+    """``back`` is the underside of a panel whose face looks up; its rear edge is another."""
+    top = board("top", (0, 0, 782), (600, 300, 800))
+    asked = replace(fixture("handle-128", "top"), face="back edge")
+    joinery, _assembly = place([top], (), [asked])
+    (fastener,) = joinery.fasteners
+    assert fastener.frame.k == pytest.approx((0, 1, 0))
+    assert fastener.frame.origin[1] == pytest.approx(300)
+    under, _ = place([top], (), [replace(asked, face="back")])
+    assert abs(under.fasteners[0].frame.k[2]) == pytest.approx(1)

@@ -280,3 +280,19 @@ def test_a_unit_file_in_a_unit_file_counts_from_its_own_folder(tmp_path: pathlib
     source = definition.locate(made.part("c.d.left").path)
     assert source is not None
     assert pathlib.Path(source.file).name == "drawer.yaml"
+
+
+@pytest.mark.parametrize(
+    ("angle", "side"),
+    [(0, "front"), (90, "right"), (180, "back edge"), (270, "left"), (30, "front")],
+)
+def test_a_fixture_turns_its_side_along_with_its_unit(
+    tmp_path: pathlib.Path, angle: float, side: str
+) -> None:
+    (tmp_path / "drawer.yaml").write_text(DRAWER.replace("face: face", "face: front"))
+    made = resolved(
+        tmp_path,
+        f"units:\n  u: {{file: drawer.yaml, at: [100, 0, 0], "
+        f"turns: [{{axis: z, angle: {angle}, about: [100, 0, 0]}}]}}\n",
+    )
+    assert [fixture.face for fixture in made.fixtures] == [side]
