@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kdkit.frames import Vec2
 
-__all__ = ["CELL", "Ground", "fill_loops"]
+__all__ = ["CELL", "Ground", "Sides", "fill_loops", "fill_sides", "sides_of"]
 
 Array = NDArray[np.float64]
 Cells = NDArray[np.bool_]
+
+Sides = tuple[Array, Array]
+"""Straight lines: where they start and where they end, each (N, 2)."""
 
 CELL = 1.0
 """Side of a cell, mm: about the white that is kept round anything."""
@@ -34,12 +37,13 @@ class Ground:
 
     Args:
         x0, y0: its upper left corner.
-        cells: rows of cells, True where something is drawn.
+        cells: rows of cells, True where something is drawn; to be changed by methods only.
     """
 
     x0: float
     y0: float
     cells: Cells
+    _sums: NDArray[np.int32] | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def blank(cls, bounds: tuple[float, float, float, float]) -> Ground:
@@ -52,9 +56,23 @@ class Ground:
         """Return ground that is filled on its own from here."""
         return Ground(self.x0, self.y0, self.cells.copy())
 
+    def blank_copy(self) -> Ground:
+        """Return free ground of the same place and size."""
+        return Ground(self.x0, self.y0, np.zeros_like(self.cells))
+
+    def take(self, other: Ground) -> None:
+        """Take what is taken of other ground of the same place and size."""
+        self.cells |= other.cells
+        self._sums = None
+
     def fill(self, loops: Iterable[Sequence[Vec2] | Array]) -> None:
         """Take the ground inside closed loops, even-odd."""
-        self.cells |= fill_loops(loops, self.x0, self.y0, self.cells.shape)
+        self.fill_sides(*sides_of(loops))
+
+    def fill_sides(self, starts: Array, ends: Array) -> None:
+        """Take the ground inside closed loops that are given as their sides, even-odd."""
+        self.cells |= fill_sides(starts, ends, self.x0, self.y0, self.cells.shape)
+        self._sums = None
 
     def fill_box(self, x0: float, y0: float, x1: float, y1: float) -> None:
         """Take every cell that a box touches."""
@@ -62,14 +80,15 @@ class Ground:
         r0, r1 = math.floor((y0 - self.y0) / CELL), math.ceil((y1 - self.y0) / CELL)
         c0, c1 = math.floor((x0 - self.x0) / CELL), math.ceil((x1 - self.x0) / CELL)
         self.cells[max(0, r0) : max(0, min(rows, r1)), max(0, c0) : max(0, min(columns, c1))] = True
+        self._sums = None
 
     def draw(self, lines: Iterable[Sequence[Vec2] | Array], *, tight: bool = False) -> None:
         """Take the cells under polylines; ``tight``: so that nothing slips between two cells."""
-        points = [np.asarray(line, dtype=float) for line in lines if len(line) > 1]
-        if not points:
-            return
-        starts = np.concatenate([p[:-1] for p in points])
-        ends = np.concatenate([p[1:] for p in points])
+        self.draw_sides(*sides_of(lines, closed=False), tight=tight)
+
+    def draw_sides(self, starts: Array, ends: Array, *, tight: bool = False) -> None:
+        """Take the cells under straight lines."""
+        self._sums = None
         counts = np.ceil(np.hypot(*(ends - starts).T) / (0.6 * CELL)).astype(int) + 1
         which = np.repeat(np.arange(len(counts)), counts)
         first = np.repeat(np.cumsum(counts) - counts, counts)
@@ -82,9 +101,7 @@ class Ground:
     def taken_in(self, x0: Array, y0: Array, x1: Array, y1: Array) -> NDArray[np.int32]:
         """Return how many taken cells each of many boxes touches."""
         rows, columns = self.cells.shape
-        total = np.zeros((rows + 1, columns + 1), dtype=np.int32)
-        np.cumsum(self.cells, axis=0, out=total[1:, 1:])
-        np.cumsum(total[1:, 1:], axis=1, out=total[1:, 1:])
+        total = self._summed()
 
         def at(value: Array, start: float, most: int, *, up: bool) -> NDArray[np.intp]:
             cell = (value - start) / CELL
@@ -96,6 +113,22 @@ class Ground:
         c0, c1 = at(x0, self.x0, columns, up=False), at(x1, self.x0, columns, up=True)
         counts: NDArray[np.int32] = total[r1, c1] - total[r0, c1] - total[r1, c0] + total[r0, c0]
         return counts
+
+    def is_taken_in(self, x0: float, y0: float, x1: float, y1: float) -> bool:
+        """Tell whether a box touches a taken cell."""
+        r0, c0 = (math.floor(v / CELL + 1e-9) for v in (y0 - self.y0, x0 - self.x0))
+        r1, c1 = (math.ceil(v / CELL - 1e-9) for v in (y1 - self.y0, x1 - self.x0))
+        return bool(self.cells[max(0, r0) : max(0, r1), max(0, c0) : max(0, c1)].any())
+
+    def _summed(self) -> NDArray[np.int32]:
+        """Return how many cells are taken above and to the left of each corner."""
+        if self._sums is None:
+            rows, columns = self.cells.shape
+            total = np.zeros((rows + 1, columns + 1), dtype=np.int32)
+            np.cumsum(self.cells, axis=0, out=total[1:, 1:])
+            np.cumsum(total[1:, 1:], axis=1, out=total[1:, 1:])
+            self._sums = total
+        return self._sums
 
     def along(self, starts: Array, ends: Array, *others: Ground) -> tuple[Array, ...]:
         """Return the length over taken ground of each of many lines, mm.
@@ -132,17 +165,43 @@ def fill_loops(
     shape: tuple[int, int],
     cell: float = CELL,
 ) -> Cells:
-    """Return the cells whose middles lie inside closed loops, even-odd.
+    """Return the cells whose middles lie inside closed loops, even-odd."""
+    return fill_sides(*sides_of(loops), x0, y0, shape, cell)
+
+
+def sides_of(lines: Iterable[Sequence[Vec2] | Array], *, closed: bool = True) -> Sides:
+    """Return the straight sides of polylines, or of loops."""
+    least = 3 if closed else 2
+    kept = [line for line in lines if len(line) >= least]
+    if not kept:
+        return np.zeros((0, 2)), np.zeros((0, 2))
+    at = np.concatenate([np.asarray(line, dtype=float) for line in kept])
+    sizes = np.array([len(line) for line in kept])
+    last = np.cumsum(sizes) - 1
+    if closed:
+        follower = np.arange(1, len(at) + 1)
+        follower[last] = last - sizes + 1
+        return at, at[follower]
+    inner = np.ones(len(at), dtype=bool)
+    inner[last] = False
+    start = np.flatnonzero(inner)
+    return at[start], at[start + 1]
+
+
+def fill_sides(
+    p: Array, q: Array, x0: float, y0: float, shape: tuple[int, int], cell: float = CELL
+) -> Cells:
+    """Return the cells whose middles lie inside closed loops given as their sides, even-odd.
+
+    Args:
+        p, q: where the sides start and end, in any order.
 
     Source:
         Scan-line filling by counting crossings to the left of each cell's middle.
     """
     rows, columns = shape
-    points = [np.asarray(loop, dtype=float) for loop in loops if len(loop) > 2]
-    if not points:
+    if not len(p):
         return np.zeros(shape, dtype=bool)
-    p = np.concatenate(points)
-    q = np.concatenate([np.roll(loop, -1, axis=0) for loop in points])
     low = np.minimum(p[:, 1], q[:, 1])
     high = np.maximum(p[:, 1], q[:, 1])
     first = np.clip(np.ceil((low - y0) / cell - 0.5), 0, rows).astype(np.intp)

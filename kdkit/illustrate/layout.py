@@ -9,7 +9,7 @@ millimetres, y down.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Circle, Line, Primitive
-from kdkit.illustrate.ground import Ground
+from kdkit.illustrate.ground import Ground, Sides
 
 __all__ = ["Placed", "Sheet", "Thing", "text_width"]
 
@@ -131,14 +131,14 @@ class Sheet:
         cls,
         bounds: tuple[float, float, float, float],
         limit: Vec2,
-        areas: Iterable[Sequence[Vec2] | Array] = (),
-        lines: Iterable[Sequence[Vec2] | Array] = (),
+        areas: Sides | None = None,
+        lines: Sides | None = None,
     ) -> Sheet:
         """Return a sheet with a drawing on it.
 
         Args:
             bounds: round the drawing.
-            areas: closed loops, even-odd: the ground that it covers.
+            areas: sides of closed loops, even-odd: the ground that it covers.
             lines: all its lines.
         """
         x0, y0, x1, y1 = bounds
@@ -146,9 +146,11 @@ class Sheet:
         spare_y = max(limit[1] - (y1 - y0), 0.0) + 4.0
         blank = Ground.blank((x0 - spare_x, y0 - spare_y, x1 + spare_x, y1 + spare_y))
         ink, barred = blank.copy(), blank.copy()
-        ink.draw(lines)
-        blank.fill(areas)
-        blank.cells |= ink.cells
+        if lines is not None:
+            ink.draw_sides(*lines)
+        if areas is not None:
+            blank.fill_sides(*areas)
+        blank.take(ink)
         return cls(limit, blank, ink, barred, bounds)
 
     def fits(self) -> bool:
@@ -172,7 +174,7 @@ class Sheet:
                 continue
             self.barred.fill([loop])
             self._reach(loop)
-        self.drawn.cells |= self.barred.cells
+        self.drawn.take(self.barred)
 
     def find(self, thing: Thing) -> Placed | None:
         """Return the cheapest place for a thing, None when there is no room."""
@@ -212,7 +214,7 @@ class Sheet:
         anchor = thing.anchors[turn]
         cost = thing.near * np.hypot(cx - anchor[0], cy - anchor[1]) + 0.015 * grown
         cost = np.round(cost + LATER * turn, 6)
-        few = np.argsort(cost, kind="stable")[:closer]
+        few = _cheapest(cost, closer)
         hubs = _hubs(thing, cx[few], cy[few], anchor)
         total = cost[few]
         starts, ends, length = _leaders(hubs, anchor, thing)
@@ -272,6 +274,14 @@ class Sheet:
         high = np.maximum(y1, cy + half_h) - np.minimum(y0, cy - half_h)
         grown: Array = wide * high - (x1 - x0) * (y1 - y0)
         return grown
+
+
+def _cheapest(cost: Array, count: int) -> NDArray[np.intp]:
+    """Return the first so many of all in order of cost, the earlier of equal ones first."""
+    if len(cost) <= count:
+        return np.argsort(cost, kind="stable")
+    near = np.flatnonzero(cost <= np.partition(cost, count - 1)[count - 1])
+    return near[np.argsort(cost[near], kind="stable")[:count]]
 
 
 def _hubs(thing: Thing, cx: Array, cy: Array, anchor: Vec2) -> Array:

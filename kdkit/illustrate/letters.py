@@ -136,8 +136,8 @@ def place_letter(sheet: Sheet, named: Named, anchors: Sequence[Vec2]) -> Placed 
 
 
 def _covered(ground: Ground, at: Vec2) -> bool:
-    x, y = (np.array([c]) for c in at)
-    return bool(ground.taken_in(x - 1.0, y - 1.0, x + 1.0, y + 1.0)[0])
+    x, y = at
+    return ground.is_taken_in(x - 1.0, y - 1.0, x + 1.0, y + 1.0)
 
 
 def _before(named: Named) -> str:

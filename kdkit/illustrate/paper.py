@@ -24,25 +24,23 @@ G = TypeVar("G", bound=BaseGeometry)
 def moved(primitives: Iterable[Primitive], by: Vec2, factor: float = 1.0) -> tuple[Primitive, ...]:
     """Return the primitives scaled about (0, 0), then shifted; text keeps its size."""
 
-    def at(p: Vec2) -> Vec2:
-        return (p[0] * factor + by[0], p[1] * factor + by[1])
+    dx, dy = by
+
+    def at(points: Sequence[Vec2]) -> tuple[Vec2, ...]:
+        return tuple([(x * factor + dx, y * factor + dy) for x, y in points])
 
     result: list[Primitive] = []
     for shape in primitives:
         if isinstance(shape, Area):
-            result.append(
-                replace(
-                    shape,
-                    outer=tuple(at(p) for p in shape.outer),
-                    holes=tuple(tuple(at(p) for p in hole) for hole in shape.holes),
-                )
-            )
+            holes = tuple(at(hole) for hole in shape.holes)
+            result.append(Area(outer=at(shape.outer), holes=holes, tone=shape.tone))
         elif isinstance(shape, Line):
-            result.append(replace(shape, points=tuple(at(p) for p in shape.points)))
+            result.append(Line(points=at(shape.points), pen=shape.pen, closed=shape.closed))
         elif isinstance(shape, Circle):
-            result.append(replace(shape, centre=at(shape.centre), radius=shape.radius * factor))
+            (centre,) = at((shape.centre,))
+            result.append(replace(shape, centre=centre, radius=shape.radius * factor))
         else:
-            result.append(replace(shape, at=at(shape.at)))
+            result.append(replace(shape, at=at((shape.at,))[0]))
     return tuple(result)
 
 
@@ -53,8 +51,10 @@ def scaled_drawing(drawing: Drawing, by: Vec2, factor: float) -> Drawing:
     drawing it again.
     """
 
+    dx, dy = by
+
     def at(points: Sequence[Vec2]) -> tuple[Vec2, ...]:
-        return tuple((x * factor + by[0], y * factor + by[1]) for x, y in points)
+        return tuple([(x * factor + dx, y * factor + dy) for x, y in points])
 
     return replace(
         drawing,

@@ -8,15 +8,16 @@ composes that for the room which the page leaves; nothing is scaled after it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from kdkit.illustrate.boxes import FigureBox, FigureWish
 from kdkit.illustrate.build_state import StepState
-from kdkit.illustrate.compose import Material, compose, is_clear, measure
+from kdkit.illustrate.compose import compose, is_clear, measure
 from kdkit.illustrate.detail import draw_detail, pick_details
 from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.letters import BALL, Named
+from kdkit.illustrate.material import Material
 from kdkit.illustrate.paper import extent, moved
 from kdkit.illustrate.plates import Plate, lay_plates
 from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
@@ -153,8 +154,6 @@ def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
     if material is None:
         height, crowded = set_step(sketch, box, shop, style).figure.height, False
     else:
-        needed = tuple((one, n) for one, n in material.named if one.new)
-        material = replace(material, named=needed)
         (_, high), clear = measure(shop, material, box, style.margin)
         height, crowded = high + 2 * style.margin, clear and bool(material.details)
     most = min(MOST, height + SPARE)

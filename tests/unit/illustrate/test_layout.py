@@ -11,6 +11,7 @@ from shapely.geometry import LineString, box
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Circle
+from kdkit.illustrate.ground import sides_of
 from kdkit.illustrate.layout import Placed, Sheet, Thing, text_width
 
 Loop = list[Vec2]
@@ -21,7 +22,10 @@ DRAWN: Loop = [(0.0, 0.0), (80.0, 0.0), (80.0, 60.0), (0.0, 60.0)]
 def sheet(loop: Loop = DRAWN, limit: Vec2 = (178.0, 140.0)) -> Sheet:
     xs, ys = [p[0] for p in loop], [p[1] for p in loop]
     return Sheet.over(
-        (min(xs), min(ys), max(xs), max(ys)), limit, areas=[loop], lines=[[*loop, loop[0]]]
+        (min(xs), min(ys), max(xs), max(ys)),
+        limit,
+        areas=sides_of([loop]),
+        lines=sides_of([[*loop, loop[0]]], closed=False),
     )
 
 
