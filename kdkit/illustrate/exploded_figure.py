@@ -18,7 +18,7 @@ from kdkit.illustrate.scene import Workshop, scene_bodies, scene_wires
 from kdkit.illustrate.step_figure import crop
 from kdkit.illustrate.style import Style
 from kdkit.illustrate.view import View
-from kdkit.plan.plan import OperationKind, Plan
+from kdkit.plan.plan import Operation, OperationKind, Plan
 from kdkit.schedule.schedules import Schedules
 
 __all__ = ["draw_exploded"]
@@ -81,7 +81,7 @@ def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
     whole = tuple(part.name for part in shop.assembly.parts)
     there = replace(plan.steps[-1], present=whole)
     last = step_state(there, plan, shop.joinery, schedules)
-    moves = [plan.operation(id) for id in plan.order]
+    moves = [_straight(plan.operation(id), shop) for id in plan.order]
     moved = [p for o in moves if o.kind in _MOVES for p in o.parts]
     return replace(
         last,
@@ -92,6 +92,22 @@ def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
         bench=False,
         items=tuple(replace(one, new=True, turned=False) for one in last.items),
     )
+
+
+def _straight(operation: Operation, shop: Workshop) -> Operation:
+    """Return an operation that makes one joint of touching parts with its way square to it.
+
+    Where a plan lowers one part past the other, what is fixed to either would be drawn
+    behind the other.
+    """
+    joints = [j for j in shop.joinery.joints if j.name in operation.joints]
+    if operation.kind is not OperationKind.MATE or len(joints) != 1:
+        return operation
+    (joint,) = joints
+    if joint.contact not in shop.assembly.contacts:
+        return operation
+    sign = -1.0 if joint.butting in operation.parts else 1.0
+    return replace(operation, direction=scaled(joint.contact.frame.k, sign))
 
 
 def _clearest(shop: Workshop, state: StepState, apart: Apart) -> View:

@@ -98,7 +98,8 @@ def sample_product(
 
     Args:
         pair: other boards than the usual ones.
-        seen: what is worked from a side of a shelf is on the upper one, to be seen.
+        seen: for a picture: what is worked from a side of a shelf is on the upper one, and
+            the butting member is put on the receiving one.
     """
     fitting = catalogue.fittings[key]
     if fitting.kind == "fixture":
@@ -109,12 +110,15 @@ def sample_product(
     use = FittingUse(fitting=key)
     if seen and pair.contact == "edge-face":
         use = FittingUse(fitting=key, opens="face")
-    return joint_product(
+    product = joint_product(
         pair,
         (use,),
         at_end=stands_at_end(fitting),
         title=fitting.title,
     )
+    if seen and all(action.do != "lay-on" for action in fitting.actions):
+        return product.model_copy(update={"order": (RECEIVING, BUTTING)})
+    return product
 
 
 def _rail_product(fitting: Fitting, key: str, pair: Pair) -> Product:
