@@ -26,6 +26,7 @@ from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Fastener, Groove, Joinery, PlacedJoint
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
+from tests.bevelled import offcuts
 
 __all__ = ["Made", "Replay", "ReplayError", "replay", "solid_of"]
 
@@ -63,6 +64,8 @@ def solid_of(part: Part, grooves: Iterable[Groove]) -> Solid:
         flat -= manifold3d.CrossSection.circle(ring.diameter / 2, 64).translate(ring.centre)
     t = part.thickness
     solid = Manifold.extrude(flat, t).translate((0, 0, -t))
+    for wedge in offcuts(part):
+        solid -= Manifold.hull_points(wedge)
     for groove in grooves:
         if groove.part == part.name and groove.surface in ("face", "back"):
             low, high = (-groove.depth, 1.0)

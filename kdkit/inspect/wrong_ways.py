@@ -8,6 +8,7 @@ panel's own. It is no risk if nothing at all is different then.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -17,6 +18,7 @@ from kdkit.frames import Vec2, Vec3
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Bore, Groove
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 
 __all__ = ["check_panels_fit_wrongly"]
@@ -263,6 +265,8 @@ def _same_shape(way: _Way) -> bool:
     part, place = way.part, way.place
     if not _same_outline_size(part, place) or len(part.outline) != len(place.outline):
         return False
+    if (part.bevels or place.bevels) and not _same_corners(way):
+        return False
     rings = [(part.outline, place.outline)]
     if len(part.cutouts) != len(place.cutouts):
         return False
@@ -280,6 +284,20 @@ def _same_shape(way: _Way) -> bool:
         )
         for own in part.round_cutouts
     )
+
+
+def _same_corners(way: _Way) -> bool:
+    """Whether face and back of the part, so turned, have the corners of the place."""
+    there = [p for ring, z in _broad_sides(way.place) for p in ((x, y, z) for x, y in ring)]
+    return all(
+        any(math.dist(way.point((x, y, z)), p) < _FITS for p in there)
+        for ring, z in _broad_sides(way.part)
+        for x, y in ring
+    )
+
+
+def _broad_sides(part: Part) -> tuple[tuple[Sequence[Vec2], float], ...]:
+    return ((face_ring(part), 0.0), (back_ring(part), -part.thickness))
 
 
 def _same_ring(way: _Way, own: Sequence[Vec2], there: Sequence[Vec2]) -> bool:

@@ -30,6 +30,7 @@ from kdkit.frames import Frame, Vec3
 from kdkit.illustrate.view import View
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
+from tests.bevelled import offcuts
 
 Array = NDArray[np.float64]
 
@@ -199,6 +200,9 @@ def part_mesh(part: Part, grooves: Iterable[Groove] = ()) -> trimesh.Trimesh:
     plan = shapely.Polygon(part.outline, part.cutouts).difference(shapely.union_all(holes))
     mesh = trimesh.creation.extrude_polygon(plan, part.thickness, engine="manifold")
     mesh.apply_translation((0, 0, -part.thickness))
+    for wedge in offcuts(part):
+        saw = trimesh.convex.convex_hull(wedge)
+        mesh = trimesh.boolean.difference([mesh, saw], engine="manifold")
     for groove in grooves:
         if groove.part != part.name:
             continue
