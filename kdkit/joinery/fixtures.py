@@ -14,7 +14,6 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import PlacedFixture
 from kdkit.joinery.rows import Row, rows_on, supports_for, upright_frame
-from kdkit.joinery.system_rows import SystemPanel
 from kdkit.model.resolved import Part, ResolvedFixture
 from kdkit.units import mm_text
 
@@ -42,13 +41,8 @@ def place_fixture(
     catalogue: Catalogue,
     middle: Vec3,
     work: JointWork,
-    panels: Sequence[SystemPanel] = (),
 ) -> PlacedFixture | None:
-    """Place one fixture on its parts; None when it cannot be placed.
-
-    Args:
-        panels: the sides of panels that have system rows.
-    """
+    """Place one fixture on its parts; None when it cannot be placed."""
     where = f"{fixture.name} on {', '.join(fixture.on)}"
     name, fitting, problems = fitting_in_use(
         catalogue, fixture.fitting, fixture.options, "fixture", fixture.path, where
@@ -80,7 +74,7 @@ def place_fixture(
         drillers[part].drill(frame, id, work.drilled)
 
     if fixture.rows is not None:
-        rows = _rows(fixture, fitting, members, middle, where, work, panels)
+        rows = _rows(fixture, fitting, members, middle, where, work)
         used: set[tuple[int, int]] = set()
         for carried in fixture.carries:
             found, problems = supports_for(
@@ -123,7 +117,6 @@ def _rows(
     middle: Vec3,
     where: str,
     work: JointWork,
-    panels: Sequence[SystemPanel],
 ) -> list[Row]:
     """Return the rows on every surface that gets some, part by part."""
     assert fixture.rows is not None
@@ -133,7 +126,7 @@ def _rows(
         member = members[name]
         for surface in _row_surfaces(fixture, member, members, middle):
             if fixture.rows.system:
-                rows += _system_rows(fixture, name, surface, panels, where, work)
+                rows += _system_rows(fixture, name, surface, where, work)
                 continue
             found, problems = rows_on(member, surface, fixture.rows, balanced, fixture.path, where)
             rows += found
@@ -145,13 +138,12 @@ def _system_rows(
     fixture: ResolvedFixture,
     part: str,
     surface: str,
-    panels: Sequence[SystemPanel],
     where: str,
     work: JointWork,
 ) -> list[Row]:
     """Return the stretch of a side's system rows that a fixture asks for."""
     assert fixture.rows is not None
-    here = [p for p in panels if (p.part, p.surface) == (part, surface)]
+    here = [p for p in work.panels if (p.part, p.surface) == (part, surface)]
     found = [row for panel in here for row in panel.stretch(fixture.rows)]
     if not here:
         message = f"{part} has no system rows on its {surface}"

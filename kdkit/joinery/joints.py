@@ -30,6 +30,7 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
 from kdkit.joinery.spread import clear_of, spread_along, stretches_at
+from kdkit.joinery.system_rows import SystemPanel, on_rows
 from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
 from kdkit.units import TOLERANCE, mm_text
 
@@ -40,8 +41,12 @@ _LYING = 0.7  # cosine to the vertical from which a part lies
 
 @dataclass
 class JointWork:
-    """What the joints have given so far, and the names given away."""
+    """What the joints have given so far, and the names given away.
 
+    ``panels``: the sides of panels that have system rows.
+    """
+
+    panels: tuple[SystemPanel, ...] = ()
     drilled: Drilled = field(default_factory=Drilled)
     joints: list[PlacedJoint] = field(default_factory=list)
     grooves: list[Groove] = field(default_factory=list)
@@ -241,6 +246,8 @@ def _place_fasteners(
     zero = dot(start, run)
     if placement.at is None and placement.count is None:
         positions = clear_of(positions, [t - zero for t in taken])
+    if placement.at is None and main.kind is ContactKind.HUNG:
+        positions = on_rows(positions, start, run, main, fitting, work.panels)
     i = cross(j, main.frame.k)
     drillers: dict[str, Driller] = {}
     for n, position in enumerate(positions):

@@ -16,7 +16,6 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
 from kdkit.joinery.system_rows import (
-    SystemPanel,
     row_bores,
     share_bores,
     system_panels,
@@ -41,19 +40,19 @@ def place_fittings(
     unknown = check_materials(resolved, catalogue)
     members = {part.name: Member.of(part) for part in assembly.parts}
     middle = middle_of_parts(assembly.parts)
-    work = JointWork()
+    panels, problems = system_panels(resolved, members, middle)
+    work = JointWork(panels=panels)
+    work.drilled.problems += problems
     for joint in resolved.joints:
         place_joint(joint, assembly, members, catalogue, middle, work)
-    panels, problems = system_panels(resolved, members, middle)
-    work.drilled.problems += problems
     fixtures: list[PlacedFixture] = []
     for fixture in resolved.fixtures:
-        placed = place_fixture(fixture, members, catalogue, middle, work, panels)
+        placed = place_fixture(fixture, members, catalogue, middle, work)
         if placed is not None:
             fixtures.append(placed)
     for part in assembly.parts:
         _add_typed_bores(members[part.name], work)
-    _add_system_rows(panels, members, work)
+    _add_system_rows(members, work)
     problems = gather_alike((*unknown, *work.drilled.problems))
     if has_errors(problems):
         return None, problems
@@ -73,13 +72,11 @@ def place_fittings(
     )
 
 
-def _add_system_rows(
-    panels: Sequence[SystemPanel], members: Mapping[str, Member], work: JointWork
-) -> None:
+def _add_system_rows(members: Mapping[str, Member], work: JointWork) -> None:
     """Drill the rows where nothing else is, and make what falls together one bore."""
     drilled = work.drilled
     rows = without_clashes(
-        row_bores(panels, members), drilled.bores, work.grooves, drilled.slots, members
+        row_bores(work.panels, members), drilled.bores, work.grooves, drilled.slots, members
     )
     drilled.bores[:] = share_bores((*drilled.bores, *rows), members)
 

@@ -19,8 +19,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from kdkit.catalogue.entries import Fitting
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import Frame, Vec3, add, cross, dot, norm, scaled, sub
+from kdkit.geometry.assembly import Contact
 from kdkit.geometry.boxes import BoxTree
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.cut_boxes import cut_box
@@ -35,6 +37,7 @@ __all__ = [
     "LEAST_END",
     "SHARED",
     "SystemPanel",
+    "on_rows",
     "row_bores",
     "share_bores",
     "system_panels",
@@ -220,6 +223,45 @@ def _setbacks(spec: SystemRowsSpec, deep: float) -> dict[str, float]:
 def _clear_of_edges(member: Member, at: Vec3, radius: float) -> bool:
     x, y, _ = member.part.frame.point_to_inner(at)
     return member.covers((x, y)) and member.border_distance((x, y)) >= radius - 1e-6
+
+
+def on_rows(
+    positions: Sequence[float],
+    start: Vec3,
+    run: Vec3,
+    contact: Contact,
+    fitting: Fitting,
+    panels: Sequence[SystemPanel],
+) -> tuple[float, ...]:
+    """Return positions along an upright run, moved so that a fitting's bores fall on a row.
+
+    Positions stay where the receiving part has no rows, or the fitting bores otherwise.
+
+    Args:
+        start: where position 0 stands, in the product; ``run``: unit vector.
+
+    Source:
+        Hinge plates use two holes of the front row, 32 apart: "32mm System Basics",
+        32mm.dalrun.com.
+    """
+    here = (contact.receiving, contact.receiving_surface)
+    panel = next((p for p in panels if (p.part, p.surface) == here and p.rows), None)
+    if panel is None or abs(dot(run, panel.rows[0].frames[0].j)) < 1 - 1e-6:
+        return tuple(positions)
+    bores = [
+        rule.at[0]
+        for rule in fitting.bores
+        if rule.member == "receiving" and rule.diameter == panel.spec.bore
+    ]
+    if not bores or isinstance(bores[0], str):
+        return tuple(positions)
+    pitch = panel.spec.pitch
+    zero = dot(sub(panel.rows[0].frames[0].origin, start), run)
+    found = []
+    for position in positions:
+        off = (zero - position - bores[0] + pitch / 2) % pitch - pitch / 2
+        found.append(position + off)
+    return tuple(found)
 
 
 def row_bores(panels: Iterable[SystemPanel], members: Mapping[str, Member]) -> tuple[Bore, ...]:

@@ -256,3 +256,29 @@ def test_a_pair_is_drilled_as_a_pair() -> None:
     assert left == sorted(
         (600 - x, y, z) for x, y, z in mouths(joinery, assembly, "right", "system row")
     )
+
+
+def test_hinge_plates_take_two_bores_of_the_front_row() -> None:
+    # Source: hinge plates use two holes of the front row, 32 apart: "32mm System Basics".
+    door = board("door", (2, -20, 1.5), (598, -2, 1.5 + 21 * 32 - 3 - 32))
+    hung = [joint("door", "left", use("cup-hinge-overlay"))]
+    joinery, problems, found = drill([LEFT, RIGHT, door], replace(SIDES, end=9.0), joints=hung)
+    assert joinery is not None, problems
+    assert found == []
+    plates = heights(joinery, LEFT, "hinge plate")
+    assert len(plates) == 4
+    assert all((height - 9) % 32 == pytest.approx(0) for height in plates)
+    assert [plates[1] - plates[0], plates[3] - plates[2]] == [32, 32]
+    assert len([b for b in joinery.bores if b.part == "left"]) == 2 * 21
+    # the cups go with their plates
+    cups = heights(joinery, door, "hinge cup")
+    assert cups == [(plates[0] + plates[1]) / 2, (plates[2] + plates[3]) / 2]
+
+
+def test_exact_places_of_hinges_are_kept_and_told() -> None:
+    door = board("door", (2, -20, 1.5), (598, -2, 1.5 + 21 * 32 - 3 - 32))
+    hung = [joint("door", "left", use("cup-hinge-overlay", at=(100.0, 500.0)))]
+    joinery, problems, found = drill([LEFT, RIGHT, door], replace(SIDES, end=9.0), joints=hung)
+    assert joinery is not None, problems
+    assert heights(joinery, LEFT, "hinge plate") == [85.5, 117.5, 485.5, 517.5]
+    assert found.count("system-bore-off") == 2
