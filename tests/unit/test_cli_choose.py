@@ -1,0 +1,89 @@
+"""The commands for joints: one to choose, one for the page of all."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import pathlib
+
+import pytest
+from click.testing import CliRunner, Result
+
+from kdkit.cli.commands import group
+
+ROOT = pathlib.Path(__file__).parent.parent.parent
+BOOKCASE = str(ROOT / "examples" / "bookcase.yaml")
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(group, words)
+
+
+def test_a_table_between_two_boards() -> None:
+    result = run("choose", "--butting", "particleboard-p2:18", "--length", "250")
+    assert result.exit_code == 0, result.output
+    head, ruled_out = result.output.split("Ruled out\n")
+    assert "an edge stands on a face, 250 mm long" in head
+    assert "cam-and-bolt-34 " in head
+    assert "common practice, no source" in head
+    assert "  tee-nut-m6x30\n" in ruled_out
+    assert "[fitting-contact]" in ruled_out
+
+
+def test_the_same_as_data_and_as_rows() -> None:
+    words = ("choose", "--butting", "oak:27", "--contact", "edge-edge", "--length", "90")
+    data = json.loads(run(*words, "--json").output)
+    assert data["fine"] is True
+    rows = list(csv.DictReader(io.StringIO(run(*words, "--csv").output.removeprefix("\ufeff"))))
+    assert [row["joint"] for row in rows] == [joint["fitting"] for joint in data["joints"]]
+    assert [row["possible"] == "yes" for row in rows] == [j["possible"] for j in data["joints"]]
+    for row, joint in zip(rows, data["joints"], strict=True):
+        assert bool(row["ruled_out_because"]) is bool(joint["reasons"])
+        assert len(row) == len(rows[0])
+
+
+def test_two_parts_of_a_definition() -> None:
+    result = run("choose", BOOKCASE, "top", "left_side")
+    assert result.exit_code == 0, result.output
+    assert "there now: " in result.output
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "give --butting"),
+        (("--butting", "oak"), "as in particleboard-p2:18"),
+        (("--butting", "oak:nan"), "not a number of mm"),
+        (("--butting", "oak:18", "--length", "-3"), "not a number of mm"),
+        (("--butting", "oak:18", "--depth", "3"), "belongs to --contact sunk"),
+        (("--butting", "oak:18", "--contact", "sunk", "--depth", "18"), "goes through"),
+        (("--butting", "oak:18", "--receiving", "oak:20", "--contact", "edge-edge"), "thickness"),
+        ((BOOKCASE,), "name two parts"),
+        ((BOOKCASE, "a", "b", "c"), "name two parts"),
+        ((BOOKCASE, "top", "left_side", "--butting", "oak:18"), "its own boards"),
+    ],
+)
+def test_a_wrong_request_says_what_is_wrong(words: tuple[str, ...], said: str) -> None:
+    result = run("choose", *words)
+    assert result.exit_code == 2
+    assert said in result.output
+
+
+def test_problems_are_told() -> None:
+    result = run("choose", "--butting", "oaks:18")
+    assert result.exit_code == 1
+    assert "[material-unknown]" in result.output
+    data = json.loads(run("choose", BOOKCASE, "topp", "left_side", "--json").output)
+    assert data["fine"] is False
+    assert [p["code"] for p in data["problems"]] == ["unknown-part"]
+
+
+def test_the_page_is_not_written_over_other_files(tmp_path: pathlib.Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    own = tmp_path / "own.yaml"
+    own.write_text("fittings: {cam-and-bolt: {like: nothing}}\n", encoding="utf-8")
+    result = run("catalogue", str(own), "--out", str(tmp_path), "--no-pdf")
+    assert result.exit_code == 1
+    assert "[catalogue-name]" in result.output
+    assert (tmp_path / "mine.txt").read_text(encoding="utf-8") == "mine"
