@@ -229,6 +229,7 @@ class ViewDrawing:
                 start=radius + 1.0,
                 reach=20,
                 leader=radius + 2.5,
+                rim=radius,
             )
         self._notes(inside)
         if grain:
@@ -325,7 +326,7 @@ class ViewDrawing:
             text = self.say("workshop.note", n=len(bores), note=note)
             middle = bores[len(bores) // 2]
             near, radius = self.at((middle.x, middle.y)), middle.diameter / 2 / self.n
-            self._place(near, text, self._rooms(inside), radius + 2.5)
+            self._place(near, text, self._rooms(inside), radius + 2.5, radius)
         for groove in self.view.grooves:
             near = self.at((sum(groove.x) / 3, sum(groove.y) / 2))
             text = self.say("workshop.groove_note", depth=mm_text(groove.depth, 2))
@@ -352,10 +353,12 @@ class ViewDrawing:
             near = (a[0] * 0.4 + b[0] * 0.6 + out[0] * 1.4, a[1] * 0.4 + b[1] * 0.6 + out[1] * 1.4)
             self._place(near, text, self._rooms(inside), 4.0)
 
-    def _place(self, near: Vec2, text: str, room: Sequence[Box], start: float) -> None:
+    def _place(
+        self, near: Vec2, text: str, room: Sequence[Box], start: float, rim: float = 0.0
+    ) -> None:
         for height in (NOTE, SMALL):
             if self.sheet.place_text(
-                near, text, height, room, start=start, reach=70, leader=0.0, white=1.0
+                near, text, height, room, start=start, reach=70, leader=0.0, white=1.0, rim=rim
             ):
                 return
 

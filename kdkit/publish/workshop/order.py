@@ -10,10 +10,10 @@ from kdkit.diagnostics import Problem, warning
 from kdkit.publish.pdf import make_sheets
 from kdkit.publish.tables import Number, render_rows
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.sheet import PAPER_SIZES, Sheet, fitted_text
+from kdkit.publish.workshop.sheet import PAPER_SIZES, Box, Sheet, fitted_text
 from kdkit.publish.workshop.title_block import board_words, draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine
-from kdkit.schedule.sheets import BoardOrder, SheetPlan, order_boards
+from kdkit.schedule.sheets import BoardOrder, Cut, SheetPlan, order_boards
 from kdkit.units import mm_text
 
 __all__ = ["draw_labels", "draw_order", "write_order"]
@@ -22,6 +22,7 @@ _COLUMNS = ("board", "pieces", "area", "mass", "bands", "sheets", "used", "unpla
 _SHARES = (0.24, 0.07, 0.08, 0.08, 0.18, 0.17, 0.08, 0.1)
 _ROW = 5.0
 _SCALES = (5, 10, 20, 50)  # of the sheets; ISO 5455
+_OFF_LINE = 0.35  # white between a line and the number beside it, mm
 LABELS = (4, 6)
 """Columns and rows of labels on a lying sheet."""
 
@@ -159,9 +160,8 @@ def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[Sheet, str
 
     sheet.rectangle((*at(0, plan.size[1]), *at(plan.size[0], 0)), "edge")
     for cut in plan.cuts:
-        bx0, by0, bx1, by1 = cut.piece
-        ends = ((cut.at, by0), (cut.at, by1)) if cut.across_x else ((bx0, cut.at), (bx1, cut.at))
-        sheet.line(at(*ends[0]), at(*ends[1]), "hidden")
+        start, end = _ends(cut)
+        sheet.line(at(*start), at(*end), "hidden")
     lines = {line.letter: line for line in job.results.schedules.cut}
     for piece in plan.laid:
         px0, py0, px1, py1 = piece.place
@@ -172,11 +172,21 @@ def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[Sheet, str
         for words, height in ((full, 2.5), (full, 1.8), (piece.letter, 2.5), (piece.letter, 1.8)):
             if sheet.place_text(middle, words, height, (box,), start=0.0, reach=6):
                 break
+        _keep_off_lines(sheet, box)
+    _keep_off_lines(sheet, (*at(0, plan.size[1]), *at(plan.size[0], 0)))
+    for cut in plan.cuts:
+        a, b = (at(*end) for end in _ends(cut))
+        sheet.keep_clear(
+            _thick((min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])))
+        )
     for number, cut in enumerate(plan.cuts, start=1):
-        bx0, by0, bx1, by1 = cut.piece
-        end = at(cut.at, by0) if cut.across_x else at(bx0, cut.at)
         sheet.place_text(
-            end, str(number), 1.8, ((x0 + 1, y0 + 9, x1 - 1, y1 - 1),), start=0.5, reach=12
+            at(*_ends(cut)[0]),
+            str(number),
+            1.8,
+            ((x0 + 1, y0 + 9, x1 - 1, y1 - 1),),
+            start=0.5,
+            reach=12,
         )
     for ox0, oy0, ox1, oy1 in plan.offcuts:
         words = say("workshop.offcut", a=mm_text(ox1 - ox0), b=mm_text(oy1 - oy0))
@@ -184,6 +194,26 @@ def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[Sheet, str
         middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
         sheet.place_text(middle, words, 1.8, (box,), start=0.0, reach=30)
     return sheet, f"1 : {n}"
+
+
+def _ends(cut: Cut) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return where a cut starts and ends, from the sheet's corner."""
+    x0, y0, x1, y1 = cut.piece
+    if cut.across_x:
+        return (cut.at, y0), (cut.at, y1)
+    return (x0, cut.at), (x1, cut.at)
+
+
+def _thick(box: Box) -> Box:
+    """Return the box round a line, with the line's width and a little white."""
+    return (box[0] - _OFF_LINE, box[1] - _OFF_LINE, box[2] + _OFF_LINE, box[3] + _OFF_LINE)
+
+
+def _keep_off_lines(sheet: Sheet, box: Box) -> None:
+    """Keep texts off the four sides of a box."""
+    x0, y0, x1, y1 = box
+    for side in ((x0, y0, x1, y0), (x0, y1, x1, y1), (x0, y0, x0, y1), (x1, y0, x1, y1)):
+        sheet.keep_clear(_thick(side))
 
 
 def draw_labels(job: WorkshopJob) -> tuple[Sheet, ...]:

@@ -162,6 +162,7 @@ class Sheet:
         reach: float,
         leader: float | None = None,
         white: float = 0.0,
+        rim: float = 0.0,
     ) -> Box | None:
         """Write a line at the nearest free place round a point, inside one of the boxes.
 
@@ -171,14 +172,19 @@ class Sheet:
                 may stand over the point.
             reach: how far the search goes.
             leader: join text and point by a line where they are further apart than
-                this, None for never. The line crosses no text.
+                this, None for never. The line crosses no text, and nothing that is to be
+                kept clear but what lies at the point, unless there is no other place.
             white: so much stays clear round the text.
+            rim: the line ends so far from the point.
 
         Returns:
             The text's box, or None if there is no place.
         """
         wide = text_width(text, height)
-        for bounds in room:
+        tries = [(bounds, True) for bounds in room]
+        if leader is not None:
+            tries += [(bounds, False) for bounds, _ in tries]
+        for bounds, strict in tries:
             away = start
             while away <= start + reach:
                 for n in range(24 if away > start + 2 else 8):
@@ -194,24 +200,26 @@ class Sheet:
                         continue
                     end = _nearest(box, near)
                     joined = leader is not None and away > leader
-                    if joined and self._crosses_text(near, end):
+                    if joined and self._crosses(near, end, strict=strict):
                         continue
                     self.text(at, text, height)
                     if joined:
-                        self.line(near, end, "dimension")
+                        self.line(_on_the_way(near, end, rim), end, "dimension")
                     return box
                 away += height / 2
         return None
 
-    def _crosses_text(self, start: Vec2, end: Vec2) -> bool:
+    def _crosses(self, start: Vec2, end: Vec2, *, strict: bool) -> bool:
+        """Tell whether a line crosses a text, or, if strict, what is to be kept clear."""
         steps = max(1, math.ceil(math.dist(start, end) / 0.3))
         points = [
             (start[0] + (end[0] - start[0]) * n / steps, start[1] + (end[1] - start[1]) * n / steps)
             for n in range(steps + 1)
         ]
-        return any(
-            box[0] < x < box[2] and box[1] < y < box[3] for x, y in points for _, box in self.texts
-        )
+        barred = [box for _, box in self.texts]
+        if strict:
+            barred += [box for box in self.kept if not _holds(box, start)]
+        return any(_holds(box, point) for point in points for box in barred)
 
     def render(self) -> str:
         """Return the sheet as an SVG picture of its true size."""
@@ -263,6 +271,17 @@ def _inside(inner: Box, outer: Box) -> bool:
         and inner[2] <= outer[2]
         and inner[3] <= outer[3]
     )
+
+
+def _holds(box: Box, p: Vec2) -> bool:
+    return box[0] < p[0] < box[2] and box[1] < p[1] < box[3]
+
+
+def _on_the_way(start: Vec2, end: Vec2, far: float) -> Vec2:
+    """Return the point on a line so far from its start, its end if that is nearer."""
+    length = math.dist(start, end)
+    share = min(1.0, far / length) if length else 0.0
+    return (start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share)
 
 
 def _nearest(box: Box, p: Vec2) -> Vec2:

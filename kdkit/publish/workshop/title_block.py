@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kdkit.model.says import Product
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.sheet import Box, Sheet, fitted_text
+from kdkit.publish.workshop.sheet import Box, Sheet, fitted_text, text_width
 from kdkit.schedule.schedules import CutLine
 from kdkit.units import mm_text
 
@@ -70,9 +70,9 @@ def draw_title_block(
         size = say("parts.size", length=mm_text(line.finished[0]), width=mm_text(line.finished[1]),
                    thickness=mm_text(line.thickness))  # fmt: skip
         lower = [
-            (say("workshop.block_maker"), maker, 0.22),
-            (say("workshop.block_board"), board_words(job, line), 0.25),
-            (say("workshop.block_size"), size, 0.22),
+            (say("workshop.block_maker"), maker, 0.19),
+            (say("workshop.block_board"), board_words(job, line), 0.3),
+            (say("workshop.block_size"), size, 0.2),
             (say("workshop.block_quantity"), str(line.quantity), 0.08),
             (say("workshop.block_mass"), say("workshop.kg", mass=f"{line.mass_kg:.2f}"), 0.1),
             (say("workshop.block_pair"), line.pair or say("workshop.none"), 0.13),
@@ -97,5 +97,20 @@ def _row(sheet: Sheet, cells: list[Cell], x0: float, x1: float, y: float) -> Non
         end = x1 if n == len(cells) - 1 else x + (x1 - x0) * share
         sheet.rectangle((x, y, end, y + BLOCK / 2), "edge")
         sheet.text((x + 1.2, y + 3.0), fitted_text(caption, 1.8, end - x - 2), 1.8)
-        sheet.text((x + 1.2, y + 7.9), fitted_text(text, 2.5, end - x - 2), 2.5)
+        _fill(sheet, text, x + 1.2, y, end - x - 2)
         x = end
+
+
+def _fill(sheet: Sheet, text: str, x: float, y: float, room: float) -> None:
+    """Write a cell's text: smaller, then on two lines, before any of it is left out."""
+    for height in (2.5, 1.8):
+        if text_width(text, height) <= room:
+            sheet.text((x, y + 7.9), text, height)
+            return
+    words = text.split(" ")
+    fitting = [n for n in range(1, len(words)) if text_width(" ".join(words[:n]), 1.8) <= room]
+    first = " ".join(words[: fitting[-1]]) if fitting else fitted_text(text, 1.8, room)
+    sheet.text((x, y + 6.0), first, 1.8)
+    if fitting:
+        rest = " ".join(words[fitting[-1] :])
+        sheet.text((x, y + 9.0), fitted_text(rest, 1.8, room), 1.8)

@@ -220,3 +220,36 @@ def test_long_texts_are_cut() -> None:
     cut = fitted_text("A board with a very long title indeed", 2.5, 40)
     assert cut.endswith("…")
     assert text_width(cut, 2.5) <= 40
+
+
+def test_a_leader_goes_round_what_is_to_be_kept_clear() -> None:
+    """The nearest free place would lead across the mark beside it."""
+    sheet = Sheet(100, 100, "test")
+    sheet.keep_clear((49, 49, 51, 51))  # the mark itself
+    sheet.keep_clear((52, 40, 53, 60))  # a wall on its right
+    sheet.keep_clear((40, 52, 52, 53))
+    box = sheet.place_text(
+        (50, 50), "5", 1.8, ((53.2, 30, 99, 70), (0, 0, 99, 48)), start=1, reach=30, leader=0.0
+    )
+    assert box is not None
+    assert box[3] <= 48
+    (line,) = re.findall(r"<line [^>]*>", sheet.render())
+    x0, y0, x1, y1 = (
+        float(re.search(rf'{name}="([\d.]+)"', line).group(1))  # type: ignore[union-attr]
+        for name in ("x1", "y1", "x2", "y2")
+    )
+    for n in range(101):
+        x, y = x0 + (x1 - x0) * n / 100, y0 + (y1 - y0) * n / 100
+        assert not (52 < x < 53 and 40 < y < 60)
+
+
+def test_a_leader_crosses_rather_than_that_a_note_is_left_out() -> None:
+    sheet = Sheet(100, 100, "test")
+    sheet.keep_clear((52, 0, 53, 100))
+    box = sheet.place_text((50, 50), "5", 1.8, ((54, 0, 99, 99),), start=1, reach=30, leader=0.0)
+    assert box is not None
+
+
+def test_title_blocks_leave_no_board_name_out(sheets: tuple[Sheet, ...]) -> None:
+    for sheet in sheets:
+        assert not [text for text, _ in sheet.texts if text.endswith("…")], sheet.title

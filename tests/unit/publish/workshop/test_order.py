@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import itertools
 import pathlib
+import re
 from collections import Counter
 from collections.abc import Callable
 
@@ -102,3 +103,21 @@ def test_what_fits_no_sheet_is_told(results_of: ResultsOf, tmp_path: pathlib.Pat
     _, problems = publish_workshop(replace(results, catalogue=catalogue), tmp_path / "w", ["order"])
     assert {p.code for p in problems} == {"no-sheet-fits"}
     assert all(p.path and p.help for p in problems)
+
+
+def test_numbers_of_cuts_stand_beside_the_lines(results_of: ResultsOf) -> None:
+    job = job_of(results_of("low-cabinet"))
+    orders = order_boards(job.panels, job.results.catalogue, job.saw)
+    checked = 0
+    for sheet in draw_order(job, orders):
+        numbers = [box for text, box in sheet.texts if text.isdigit()]
+        for line in re.findall(r'<line x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="([\d.]+)"',
+                               sheet.render()):  # fmt: skip
+            x0, y0, x1, y1 = (float(v) for v in line)
+            left, right = sorted((x0, x1))
+            top, foot = sorted((y0, y1))
+            for box in numbers:
+                apart = box[2] <= left or right <= box[0] or box[3] <= top or foot <= box[1]
+                assert apart, (line, box)
+                checked += 1
+    assert checked > 20
