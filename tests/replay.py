@@ -35,6 +35,7 @@ Made = tuple[Resolved, Assembly, Joinery, Catalogue]
 Solid = manifold3d.Manifold
 
 SLIVER = 1.0  # mm³ that two solids may have in common
+SETTING = ("clamp", "wait")
 COMES_TOGETHER = ("mate", "lay-on", "slide-in", "hang", "run-in")
 MOVES = (OperationKind.MATE, OperationKind.LOAD)
 TURNS = (OperationKind.TURN, OperationKind.STAND)
@@ -436,6 +437,7 @@ class Replay:
         worked = Counter(
             name for o in self.plan.operations if o.kind in CLOSED_BY for name in o.fasteners
         )
+        self._glue_sets()
         for fastener in self.made[2].fasteners:
             if fastener.butting is not None and worked[fastener.id] < self._late(fastener):
                 raise ReplayError(f"{fastener.id} is closed and then left undone")
@@ -444,7 +446,22 @@ class Replay:
         """How many things the fitting wants done once its joint is closed."""
         actions = self.made[2].fittings[fastener.fitting].actions
         late = list(itertools.dropwhile(lambda a: a.do not in COMES_TOGETHER, actions))
-        return sum(a.stage == "home" for a in late[1:])
+        return sum(a.stage == "home" and a.do not in SETTING for a in late[1:])
+
+    def _glue_sets(self) -> None:
+        """Every joint in which glue must set is clamped and left alone as often as that."""
+        waits = Counter(
+            joint
+            for o in self.plan.operations
+            if o.kind is OperationKind.WAIT
+            for joint in o.joints
+        )
+        for joint in self.made[2].joints:
+            entries = [self.made[2].fittings[name] for name in joint.fittings]
+            for do in SETTING:
+                wanted = any(a.do == do and a.stage == "home" for e in entries for a in e.actions)
+                if wanted and not waits[joint.name] and not joint.workshop:
+                    raise ReplayError(f"the glue of {joint.name} is not left to set")
 
 
 def replay(made: Made, plan: Plan) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 import pathlib
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -24,6 +25,7 @@ from kdkit.joinery.placed import Groove
 from kdkit.model import read_product, resolve
 from kdkit.model.resolved import Part
 from kdkit.plan.plan import Posture
+from tests.bevelled import mitred_box, plate
 from tests.outside import solid_scenes as scenes
 
 EXAMPLES = sorted((pathlib.Path(__file__).parents[2] / "examples").glob("*.yaml"))
@@ -126,6 +128,21 @@ def test_grooves_show_what_a_ray_caster_sees(viewpoint: str) -> None:
     view = View(viewpoint=VIEWPOINTS[viewpoint])
     check_drawing(parts, grooves, view)
     check_drawing(parts[:3], grooves, view)  # without the back: grooves open
+
+
+@pytest.mark.parametrize("viewpoint", ["front-right", "back-left", "front-left-below"])
+def test_mitres_show_what_a_ray_caster_sees(viewpoint: str) -> None:
+    top = mitred_box()[-1]
+    groove = Groove(
+        part="top", surface="back", depth=8.0, path=(), joint="",
+        polygon=((-5.0, 270.0), (605.0, 270.0), (605.0, 274.0), (-5.0, 274.0)),
+    )  # fmt: skip
+    steep = replace(
+        plate(45, -30, 60, -10), frame=replace(top.frame, origin=(100.0, -400.0, 200.0))
+    )
+    apart = replace(top, frame=replace(top.frame, origin=(60.0, 0.0, 700.0)))
+    parts = [*mitred_box()[:-1], apart, steep]
+    check_drawing(parts, [groove], View(viewpoint=VIEWPOINTS[viewpoint]))
 
 
 @pytest.mark.parametrize("seed", range(6))
