@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from kdkit.frames import Frame
+from kdkit.frames import Frame, Vec3
 from kdkit.geometry.clipping import Points, clip, piece_faces, piece_hull
 from kdkit.geometry.convex import ConvexPiece, part_pieces
 from kdkit.geometry.surfaces import corners_of, surfaces_of
@@ -16,7 +16,15 @@ from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE
 
-__all__ = ["Overlap", "Prism", "gap_between", "overlap_between", "overlap_of_prisms", "part_prisms"]
+__all__ = [
+    "Overlap",
+    "Prism",
+    "free_way",
+    "gap_between",
+    "overlap_between",
+    "overlap_of_prisms",
+    "part_prisms",
+]
 
 
 @dataclass(frozen=True)
@@ -131,6 +139,59 @@ def _shared_depth(a: Prism, b: Prism) -> float:
     axes = np.vstack([a.normals, b.normals, crossed])
     on_a, on_b = axes @ a.points.T, axes @ b.points.T
     shared = np.minimum(on_a.max(axis=1) - on_b.min(axis=1), on_b.max(axis=1) - on_a.min(axis=1))
+    return float(shared.min())
+
+
+def free_way(
+    moving: Sequence[Prism], standing: Sequence[Prism], way: Vec3, length: float
+) -> float:
+    """Return how far prisms move straight on before they run into others, at most ``length``.
+
+    Prisms that overlap by no more than ``TOLERANCE`` only touch.
+
+    Args:
+        way: unit vector.
+        length: mm.
+    """
+    free = length
+    for a in moving:
+        for b in standing:
+            if _swept_depth(a, b, np.array(way) * free) <= TOLERANCE:
+                continue
+            low, high = 0.0, free
+            while high - low > TOLERANCE:
+                middle = (low + high) / 2
+                if _swept_depth(a, b, np.array(way) * middle) > TOLERANCE:
+                    high = middle
+                else:
+                    low = middle
+            free = low
+    return free
+
+
+def _swept_depth(a: Prism, b: Prism, move: Points) -> float:
+    """Return the least overlap of what a prism sweeps with another; ≤ 0 when apart.
+
+    Source:
+        The separating axis theorem for the sum of a convex polyhedron and a segment: the
+        segment is one more edge direction of it.
+    """
+    low, high = np.minimum(a.low, a.low + move), np.maximum(a.high, a.high + move)
+    if (low >= b.high).any() or (high <= b.low).any():
+        return 0.0
+    size = float(np.linalg.norm(move))
+    directions = a.directions if size < TOLERANCE else np.vstack([a.directions, move / size])
+    sides = np.cross(a.directions, move / size) if size >= TOLERANCE else np.zeros((0, 3))
+    crossed = np.vstack(
+        [np.cross(directions[:, None, :], b.directions[None, :, :]).reshape(-1, 3), sides]
+    )
+    length = np.linalg.norm(crossed, axis=1)
+    crossed = crossed[length > 1e-7] / length[length > 1e-7, None]
+    axes = np.vstack([a.normals, b.normals, crossed])
+    on_a, on_b, along = axes @ a.points.T, axes @ b.points.T, axes @ move
+    least = on_a.min(axis=1) + np.minimum(along, 0.0)
+    most = on_a.max(axis=1) + np.maximum(along, 0.0)
+    shared = np.minimum(most - on_b.min(axis=1), on_b.max(axis=1) - least)
     return float(shared.min())
 
 

@@ -13,6 +13,7 @@ from kdkit.inspect.bores import (
     check_dowel_thickness,
     check_hand_bore_mates,
 )
+from kdkit.inspect.clothing import check_clothing_scope
 from kdkit.inspect.connectors import (
     check_cams_and_dowels,
     check_connector_count,
@@ -21,6 +22,11 @@ from kdkit.inspect.connectors import (
 )
 from kdkit.inspect.crossings import check_bore_crossings, check_groove_crossings
 from kdkit.inspect.doors import check_door_gaps, check_door_swing, check_hinge_counts
+from kdkit.inspect.drawers import (
+    check_drawers_run_out,
+    check_runner_lengths,
+    check_runner_rows,
+)
 from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
 from kdkit.inspect.glass import check_glass_is_ready, check_glass_is_whole
 from kdkit.inspect.grid import check_system_rows
@@ -43,6 +49,7 @@ from kdkit.inspect.screws import (
 )
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
+from kdkit.inspect.tipping import check_drawers_tip
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
 from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
 from kdkit.joinery.placed import Joinery
@@ -89,6 +96,11 @@ CHECKS: tuple[Check, ...] = (
     check_door_gaps,
     check_door_swing,
     check_restraint,
+    check_drawers_tip,
+    check_clothing_scope,
+    check_runner_lengths,
+    check_drawers_run_out,
+    check_runner_rows,
     check_rails_fit_sockets,
     check_rails_held,
     check_glass_is_whole,

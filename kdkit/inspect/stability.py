@@ -15,7 +15,7 @@ from kdkit.inspect.strength import GLASS_MOE, creep_factors, shelf_sag
 from kdkit.model.resolved import Part
 from kdkit.units import mm_text
 
-__all__ = ["check_heavy_parts", "check_restraint", "check_shelf_sag"]
+__all__ = ["check_heavy_parts", "check_restraint", "check_shelf_sag", "is_restraint"]
 
 TALL = 686.0
 """From this height a free-standing clothing storage unit falls under ASTM F2057-23
@@ -30,7 +30,7 @@ SAG_SHARE = 200.0
 def check_restraint(inspection: Inspection) -> Iterable[Problem]:
     """A tall piece is fixed to the wall, and into enough wood."""
     safety = inspection.resolved.said.safety
-    restraints = [f for f in inspection.joinery.fixtures if _is_restraint(inspection, f.fitting)]
+    restraints = [f for f in inspection.joinery.fixtures if is_restraint(inspection, f.fitting)]
     for fixture in restraints:
         for name in fixture.on:
             part = inspection.part(name)
@@ -76,7 +76,8 @@ def check_restraint(inspection: Inspection) -> Iterable[Problem]:
         )
 
 
-def _is_restraint(inspection: Inspection, name: str) -> bool:
+def is_restraint(inspection: Inspection, name: str) -> bool:
+    """Tell whether a fitting holds the product to the wall."""
     fitting = inspection.fitting(name)
     return name.startswith("tip-restraint") or (
         fitting is not None and any(rule.item == "wall-anchor" for rule in fitting.items)

@@ -14,7 +14,7 @@ from dataclasses import replace
 from kdkit.catalogue.entries import Catalogue, Counts, Fitting
 from kdkit.catalogue.formulas import formula_value
 from kdkit.diagnostics import Problem, error
-from kdkit.frames import AXES
+from kdkit.frames import AXES, dot
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.geometry.meetings import MEETINGS, NoMeeting, facing_meeting, hung_meeting
 from kdkit.joinery.fasteners import measures
@@ -70,7 +70,7 @@ def check_meeting(
                 f" {_span(*limits)}",
                 placement.path,
                 where=where,
-                help=_mend_gap(contact, limits),
+                help=_mend_gap(contact, limits, members),
             )
         )
     if placement.across and contact.kind is ContactKind.HUNG:
@@ -209,15 +209,39 @@ def _offers(
             yield f"{key}{said}"
 
 
-def _mend_gap(contact: Contact, limits: tuple[float, float]) -> str:
+def _mend_gap(
+    contact: Contact, limits: tuple[float, float], members: Mapping[str, Member]
+) -> str:
     wanted = min(max(contact.gap, limits[0]), limits[1])
     change = wanted - contact.gap
     way = "wider" if change < 0 else "narrower"
     if contact.kind is ContactKind.HUNG:
         return f"move {contact.butting} by {mm_text(abs(change), 2)} mm"
-    return (
+    said = (
         f"make what {contact.butting} belongs to {way} by {mm_text(abs(change), 2)} mm on this side"
     )
+    width = _box_width(contact, members)
+    if width is None:
+        return said
+    return (
+        f"{said}; it is {mm_text(width, 2)} mm wide, and with as much on its other side it should"
+        f" be {mm_text(width - 2 * change, 2)} mm"
+    )
+
+
+def _box_width(contact: Contact, members: Mapping[str, Member]) -> float | None:
+    """Return how wide the box is that the butting part is a side of: over its unit's sides."""
+    unit, k = members[contact.butting].part.unit, contact.frame.k
+    if not unit:
+        return None
+    reach: list[float] = []
+    for part in (m.part for m in members.values() if m.part.unit == unit):
+        along = dot(part.frame.k, k)
+        if abs(along) > 1 - 1e-6:
+            face = dot(part.frame.origin, k)
+            reach += [face, face - along * part.thickness]
+    width = max(reach) - min(reach)
+    return width if width > 2 * members[contact.butting].part.thickness else None
 
 
 def _move_door(contact: Contact) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from kdkit.inspect.clothing import clothing_scope
+from kdkit.inspect.inspection import Inspection
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.results import Results
@@ -24,7 +26,7 @@ def write_cautions(results: Results, names: Names, messages: Messages) -> tuple[
     for word, key in _OF_FITTINGS.items():
         if word in used:
             cautions.append(Caution("warning", messages.text(key)))
-    if safety.clothing_storage:
+    if _is_for_clothes(results):
         cautions.append(Caution("warning", messages.text("caution.clothing")))
     glass = glass_parts(results)
     if glass:
@@ -44,6 +46,15 @@ def write_cautions(results: Results, names: Names, messages: Messages) -> tuple[
             )
         )
     return tuple(cautions)
+
+
+def _is_for_clothes(results: Results) -> bool:
+    """Tell whether clothes may be kept in it: as the maker says, else by its measures."""
+    safety = results.resolved.said.safety
+    if "clothing_storage" in safety.model_fields_set:
+        return safety.clothing_storage
+    inspection = Inspection(results.resolved, results.assembly, results.joinery, results.catalogue)
+    return clothing_scope(inspection).reached
 
 
 def glass_parts(results: Results) -> list[str]:

@@ -1,0 +1,200 @@
+"""Drawers: their way out, their rows, tipping with them out, the rules for clothing storage."""
+
+from __future__ import annotations
+
+import pathlib
+
+import pytest
+
+from kdkit.diagnostics import Problem, Severity
+from kdkit.geometry.solids import free_way, part_prisms
+from kdkit.inspect import inspect_product
+from kdkit.inspect.clothing import Scope, clothing_scope
+from kdkit.inspect.drawers import find_drawers
+from kdkit.inspect.inspection import Inspection
+from kdkit.inspect.tipping import spare_moment
+from tests.boxes import board
+from tests.chests import chest
+from tests.products import made
+
+Text = tuple[str, str]
+
+
+def inspection(folder: pathlib.Path, *changes: Text) -> Inspection:
+    return Inspection(*made(folder, chest(*changes)))
+
+
+def told(folder: pathlib.Path, code: str, *changes: Text) -> list[Problem]:
+    found = inspect_product(*made(folder, chest(*changes)))
+    return [p for p in found if p.code == code]
+
+
+def test_a_drawer_is_what_its_joints_hold_together(tmp_path: pathlib.Path) -> None:
+    drawers = find_drawers(inspection(tmp_path))
+    assert [d.name for d in drawers] == ["drawer_1", "drawer_2", "drawer_3"]
+    for drawer in drawers:
+        assert {p.removeprefix(f"{drawer.name}.") for p in drawer.parts} == {
+            *("left", "right", "box_front", "box_back", "floor", "front")
+        }
+        assert drawer.way == (0.0, -1.0, 0.0)
+        assert drawer.travel == 450
+
+
+def test_a_rail_in_front_of_a_drawer_is_found(tmp_path: pathlib.Path) -> None:
+    rail = """\
+  rail:
+    title: Rail
+    board: carcass
+    x: [left_side.x1, right_side.x0]
+    y: {from: -60}
+    z: [60, 100]
+    face: -y
+units:
+"""
+    (problem,) = told(tmp_path, "drawer-blocked", ("units:\n", rail))
+    assert problem.severity is Severity.ERROR
+    # the front's outer side stands at -20, the rail's inner one at -42
+    assert "runs out 22 of 450 mm, then it meets rail" in problem.message
+    assert problem.where == "drawer_1, rail"
+
+
+def test_a_clear_way_is_not_spoken_of(tmp_path: pathlib.Path) -> None:
+    assert told(tmp_path, "drawer-blocked") == []
+    assert told(tmp_path, "runner-off-grid") == []
+
+
+def test_free_way_of_turned_and_straight_boards() -> None:
+    moving = part_prisms(board("a", (0, 0, 0), (100, 20, 100)))
+    wall = part_prisms(board("b", (0, -80, 50), (100, -60, 150)))
+    above = part_prisms(board("c", (0, -80, 100), (100, -60, 200)))
+    front = (0.0, -1.0, 0.0)
+    assert free_way(moving, wall, front, 400) == pytest.approx(60, abs=0.05)
+    assert free_way(moving, above, front, 400) == 400
+    assert free_way(moving, wall, (0.0, 1.0, 0.0), 400) == 400
+    assert free_way(moving, wall, front, 50) == 50
+
+
+def test_heights_off_the_grid_are_told(tmp_path: pathlib.Path) -> None:
+    # Source: heights a multiple of 32 from each other, "32mm System Basics".
+    higher = ("3 * module / 2 - 75", "3 * module / 2 - 65")
+    found = told(tmp_path, "runner-off-grid", higher)
+    assert {p.severity for p in found} == {Severity.ADVICE}
+    assert "drawer_2" in found[0].message
+    assert "234 mm over the lowest" in found[0].message
+    assert "by -10 mm" in found[0].help
+
+
+def test_a_row_off_37_is_told(tmp_path: pathlib.Path) -> None:
+    row = ("[side-runner]", "[{fitting: side-runner, options: {row: 40}}]")
+    found = told(tmp_path, "runner-off-grid", row)
+    assert found
+    assert "40 mm behind the edge" in found[0].message
+
+
+def test_tipping_follows_the_moments() -> None:
+    # Source: 30 kg at 190 behind the front support line, 6 kg at 250 before it: 55.9 - 14.7
+    # = 41.2 N m to spare.
+    assert spare_moment(masses=[(30, 190)]) == pytest.approx(55.9, abs=0.05)
+    assert spare_moment(masses=[(30, 190), (6, -250)]) == pytest.approx(41.2, abs=0.05)
+    pulled = spare_moment(masses=[(30, 190), (6, -250)], pull=50, height=600)
+    assert pulled == pytest.approx(41.2 - 30, abs=0.05)
+
+
+def test_what_holds_a_chest_is_told_with_its_assumptions(tmp_path: pathlib.Path) -> None:
+    (problem,) = told(tmp_path, "tips-with-drawers")
+    assert problem.severity is Severity.ADVICE
+    assert "hold it from tipping over" in problem.message
+    for word in ("assumed", "by 450 mm", "no rating", "fixed to the wall"):
+        assert word in problem.help
+    # the same, summed by hand from the parts' boxes
+    seen = inspection(tmp_path)
+    out = {name for drawer in find_drawers(seen) for name in drawer.parts}
+    total = 0.0
+    for part in seen.assembly.parts:
+        corners = [
+            part.frame.point_to_outer((x, y, z))[1]
+            for x, y in part.outline
+            for z in (0.0, -part.thickness)
+        ]
+        arm = (min(corners) + max(corners)) / 2 - (450 if part.name in out else 0)
+        total += (seen.mass_kg(part) or 0.0) * arm * 9.81 / 1000
+    assert f"{total:.1f} N·m" in problem.message
+
+
+def test_a_chest_that_tips_without_a_restraint_is_warned_of(tmp_path: pathlib.Path) -> None:
+    fixtures = (
+        "fixtures:\n  - {fitting: tip-restraint, on: top, at: [[width / 2, depth - 30, top.z1]]}\n"
+    )
+    thick = ("box: {material: plywood-birch, thickness: 12", "box: {material: beech, thickness: 12")
+    heavy = (
+        "front: {material: particleboard-p2, thickness: 18",
+        "front: {material: beech, thickness: 18",
+    )
+    none = ("wall_restraint: required", "wall_restraint: none")
+    (bare,) = told(tmp_path, "tips-with-drawers", (fixtures, ""), thick, heavy, none)
+    assert bare.severity is Severity.WARNING
+    assert "it tips over forwards" in bare.message
+    assert "tip-restraint" in bare.help
+    (held,) = told(tmp_path, "tips-with-drawers", thick, heavy)
+    assert held.severity is Severity.ADVICE
+
+
+def test_the_volume_of_drawers_counts_without_an_eighth_of_an_inch(
+    tmp_path: pathlib.Path,
+) -> None:
+    # Source: ASTM F2057-23: 1/8 in off the height of a drawer.
+    scope = clothing_scope(inspection(tmp_path))
+    plan = (600 - 36 - 25.5 - 24) * (460 - 24) * 1e-6
+    high = [h - 15 - 25.4 / 8 for h in (150, 150, 120)]
+    assert scope.enclosed == pytest.approx(sum(plan * h for h in high), rel=1e-6)
+    assert scope.height == pytest.approx(750)
+    assert scope.opens
+    assert scope.standing
+    assert not scope.reached
+
+
+DEEP = (
+    ("height: 150", "height: 180"),
+    ("- 75", "- 90"),
+    ("height: 120\n      f", "height: 170\n      f"),
+)
+DEEPER = (*DEEP, ("- 60]", "- 85]"))
+
+
+def test_the_limits_of_the_rules() -> None:
+    # Source: ASTM F2057-23 through 16 CFR 1261: 686 mm, 13.6 kg, 90.6 dm³, free-standing,
+    # with drawers or hinged doors.
+    at = {"height": 686.0, "mass": 13.6, "enclosed": 90.6, "opens": True, "standing": True}
+    assert Scope(**at).reached  # type: ignore[arg-type]
+    for change in (
+        {"height": 685.0},
+        {"mass": 13.5},
+        {"enclosed": 90.5},
+        {"opens": False},
+        {"standing": False},
+    ):
+        assert not Scope(**{**at, **change}).reached  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("said", "severity", "words"),
+    [
+        (", clothing_storage: true", Severity.ADVICE, "it falls under rules against tipping"),
+        ("", Severity.WARNING, "if clothes are to be kept in it"),
+        (", clothing_storage: false", Severity.ADVICE, "said not to be for clothes"),
+    ],
+)
+def test_what_the_maker_says_is_compared(
+    tmp_path: pathlib.Path, said: str, severity: Severity, words: str
+) -> None:
+    flag = (", clothing_storage: true", said)
+    (problem,) = told(tmp_path, "clothing-storage", *DEEPER, flag)
+    assert problem.severity is severity
+    assert words in problem.message
+    assert "16 CFR 1261" in problem.help
+
+
+def test_below_the_limits_the_flag_is_questioned(tmp_path: pathlib.Path) -> None:
+    (problem,) = told(tmp_path, "clothing-storage")
+    assert "does not reach the limits" in problem.message
+    assert told(tmp_path, "clothing-storage", (", clothing_storage: true", "")) == []
