@@ -18,8 +18,8 @@ from kdkit.model.outlines import (
     read_cutouts,
     without_straight_corners,
 )
-from kdkit.model.sides import part_box, sizes_are_fine
-from kdkit.model.slabs import AXIS_NAMES, Motion, Slab, mirror_slab, part_from_slab
+from kdkit.model.sides import let_in_key, part_box, sizes_are_fine
+from kdkit.model.slabs import AXIS_NAMES, Motion, Slab, mirror_slab, part_from_slab, side_name
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["panel_slab", "read_turns"]
@@ -104,6 +104,7 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
         turns=read_turns(said.turns, lengths, (*path, "turns")),
     )
     _check_bands(slab, layout, problems)
+    _check_let_in(slab, layout, lengths)
     if slab.bevels and len(problems) == before:
         part = part_from_slab(slab, name=name, title="", kind="panel", path=path)
         problems += check_bevels(slab, part, (*path, "bevels"))
@@ -146,6 +147,43 @@ def _check_outline_in_spans(
                         help=f"leave {letter} out: the outline says it",
                     )
                 )
+
+
+def _check_let_in(slab: Slab, layout: Layout, lengths: Lengths) -> None:
+    for side in layout.said.let_in:
+        path = (*layout.path, "let_in", side)
+        depth = lengths.get(let_in_key(layout.name, side))
+        if side in (side_name(slab.axis, False), side_name(slab.axis, True)):
+            lengths.problems.append(
+                Problem(
+                    code="wrong-axis",
+                    message=f"{layout.name} has no edge at its {side}: that is its face or back",
+                    path=path,
+                    where=layout.name,
+                    on_key=True,
+                )
+            )
+        elif layout.said.outline is not None:
+            lengths.problems.append(
+                Problem(
+                    code="bad-outline",
+                    message=f"the outline of {layout.name} says where its {side} edge ends",
+                    path=path,
+                    where=layout.name,
+                    help="draw the outline as far as it stands in its neighbour, without `let_in`",
+                    on_key=True,
+                )
+            )
+        elif depth is not None and depth < 0:
+            lengths.problems.append(
+                error(
+                    "out-of-range",
+                    f"the {side} edge of {layout.name} is let in {mm_text(depth)} mm",
+                    path,
+                    where=layout.name,
+                    help="the depth of a housing or rebate counts from the surface inwards",
+                )
+            )
 
 
 def _check_bands(slab: Slab, layout: Layout, problems: list[Problem]) -> None:

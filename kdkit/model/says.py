@@ -175,13 +175,20 @@ class Notch(Said):
 
 
 class CutOut(Said):
-    """An opening right through: two spans, or a centre and ``diameter``."""
+    """An opening right through: two spans, a centre and ``diameter``, or an ``outline``."""
 
     x: SizeOrSpan | None = Field(default=None, description="[from, to], or the centre")
     y: SizeOrSpan | None = Field(default=None, description="[from, to], or the centre")
     z: SizeOrSpan | None = Field(default=None, description="[from, to], or the centre")
     diameter: Length | None = None
     corner_radius: Length | None = None
+    outline: tuple[tuple[Length, Length], ...] | None = Field(
+        default=None,
+        min_length=3,
+        max_length=500,
+        description="corners in product coordinates, as in a panel's outline; takes the place "
+        "of everything else",
+    )
 
 
 class Turn(Said):
@@ -250,6 +257,11 @@ class Panel(Said):
     grain: Axis | None = Field(default=None, description="length axis; default the longer side")
     bands: dict[Band, Annotated[Number, Field(ge=0, le=20)]] = Field(
         default={}, description="edge band thickness by side, or `all`"
+    )
+    let_in: dict[Side, Length] = Field(
+        default={},
+        description="how deep an edge stands in its neighbour, by side: a housing, a rebate, a "
+        "groove; the spans then go from surface to surface, and the panel is longer by it",
     )
     bevels: dict[Band, BevelSaid] = Field(
         default={}, description="edges sawn aslant, as for a mitre, by side, or `all`"

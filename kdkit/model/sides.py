@@ -8,10 +8,18 @@ from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.layouts import Layout
 from kdkit.model.lengths import SIDE_NAMES, Lengths
-from kdkit.model.slabs import AXIS_NAMES
+from kdkit.model.slabs import AXIS_NAMES, side_name
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["SMALLEST", "declare_bought", "declare_panel", "fail_part", "part_box", "sizes_are_fine"]
+__all__ = [
+    "SMALLEST",
+    "declare_bought",
+    "declare_panel",
+    "fail_part",
+    "let_in_key",
+    "part_box",
+    "sizes_are_fine",
+]
 
 SMALLEST = 0.5
 """mm; a part with a side shorter than this is a mistake."""
@@ -36,10 +44,36 @@ def declare_panel(layout: Layout, boards: Mapping[str, says.Board], lengths: Len
         if axis != layout.axis and layout.said.outline is not None:
             _declare_outline_side(layout, axis, lengths)
             continue
+        if axis == layout.axis:
+            _declare_span(
+                lengths, layout.spans[axis], (low, high), thickness, layout.said, letter, path
+            )
+            continue
+        keys = [
+            _let_in(layout, side_name(axis, positive), key, -1.0 if key == low else 1.0, lengths)
+            for key, positive in ((low, False), (high, True))
+        ]
         _declare_span(
-            lengths, layout.spans[axis], (low, high), thickness, layout.said, letter, path
+            lengths, layout.spans[axis], (keys[0], keys[1]), thickness, layout.said, letter, path
         )
     _declare_length_and_width(layout, lengths)
+
+
+def _let_in(layout: Layout, side: str, key: str, way: float, lengths: Lengths) -> str:
+    """Return the quantity of a surface; where an edge is let in, the panel's end lies beyond it."""
+    depth = dict(layout.said.let_in).get(side)  # type: ignore[call-overload]
+    if depth is None:
+        return key
+    path = (*layout.path, "let_in", side)
+    surface, deep = f"{layout.name} surface {side}.", let_in_key(layout.name, side)
+    lengths.set_length(deep, depth, path)
+    lengths.set_derived(key, path, (surface, deep), lambda at, by: at + way * by)
+    return surface
+
+
+def let_in_key(name: str, side: str) -> str:
+    """Return the quantity that says how deep a panel's edge is let in."""
+    return f"{name} let in {side}."
 
 
 def _declare_span(
