@@ -115,7 +115,7 @@ def _clearest(shop: Workshop, state: StepState, apart: Apart) -> View:
         ShownPart(part=shop.assembly.part(name), shift=apart.parts[name]) for name in state.parts
     ]
     hardware = list(_hardware(shop, state, apart))
-    surfaces = list(_surfaces(shop, apart))
+    surfaces = list(_surfaces(shop, apart)) or list(_mouths(shop, apart))
 
     def score(n: int) -> float:
         toward = View(viewpoint=LOOKS[n]).toward
@@ -172,3 +172,13 @@ def _surfaces(shop: Workshop, apart: Apart) -> Iterator[_Mark]:
                 inside = contact.sunk if name == contact.butting else 0.0
                 foot = add(add(at, apart.parts[name]), scaled(k, inside + _NUDGE))
                 yield foot, k, 1.0
+
+
+def _mouths(shop: Workshop, apart: Apart) -> Iterator[_Mark]:
+    """Yield the mouths of bores that hold something."""
+    for bore in shop.joinery.bores:
+        if not bore.spare:
+            frame = shop.assembly.part(bore.part).frame
+            out = scaled(frame.vector_to_outer(bore.into), -1.0)
+            at = add(frame.point_to_outer(bore.mouth), apart.parts[bore.part])
+            yield add(at, scaled(out, _NUDGE)), out, 1.0

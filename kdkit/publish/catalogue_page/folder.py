@@ -41,7 +41,7 @@ def publish_catalogue(
     style, found = load_style()
     if messages is None or style is None:
         return None, (*problems, *found)
-    sections = write_sections(catalogue, messages, style, progress)
+    sections = write_sections(catalogue, messages, style)
     html = render_page(sections, messages)
 
     def write(fresh: pathlib.Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import lru_cache
 
 import jinja2
@@ -17,21 +17,12 @@ from kdkit.publish.messages import Messages
 __all__ = ["render_page", "render_section", "write_sections"]
 
 
-def write_sections(
-    catalogue: Catalogue,
-    messages: Messages,
-    style: Style,
-    progress: Callable[[str], None] = lambda _: None,
-) -> tuple[Section, ...]:
+def write_sections(catalogue: Catalogue, messages: Messages, style: Style) -> tuple[Section, ...]:
     """Return the sections of all entries, joints first, as they stand in the catalogue."""
     keys = sorted(
         catalogue.fittings, key=lambda k: ("joint", "fixture").index(catalogue.fittings[k].kind)
     )
-    sections = []
-    for key in keys:
-        progress(f"the sample of {key}")
-        sections.append(write_section(catalogue, key, messages, style))
-    return tuple(sections)
+    return tuple(write_section(catalogue, key, messages, style) for key in keys)
 
 
 def render_page(sections: Sequence[Section], messages: Messages, *, look: str = "plain") -> str:
