@@ -6,7 +6,6 @@ view; only the scale differs and the window cuts it off.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -322,21 +321,15 @@ def ring_radius(window: Window, scale: float) -> float:
 
 def _lines_near(body: Body, view: View, centre: Vec2, reach: float) -> Body:
     """Return a body without the edges and marks that come no nearer to a place on paper."""
-    loops: list[tuple[Vec3, ...]] = [(edge.start, edge.end) for edge in body.edges]
-    loops += [mark.points for mark in body.marks]
-    if not loops:
+    form = body.form
+    edges = range(form.edges_at, form.edges_at + 2 * len(form.edges), 2)
+    starts = [*edges, *(span.start for span in form.mark_spans)]
+    if not starts:
         return body
-    points = np.array([p for loop in loops for p in loop], dtype=float)
-    starts = np.cumsum([0, *(len(loop) for loop in loops[:-1])])
-    off = view.project_many(points)[:, :2] - np.array(centre)
+    off = view.project_many(body.points)[:, :2] - np.array(centre)
     near = (np.minimum.reduceat(off, starts) < reach).all(axis=1)
     near &= (np.maximum.reduceat(off, starts) > -reach).all(axis=1)
-    kept: list[bool] = np.asarray(near).tolist()
-    return replace(
-        body,
-        edges=tuple(itertools.compress(body.edges, kept)),
-        marks=tuple(itertools.compress(body.marks, kept[len(body.edges) :])),
-    )
+    return replace(body, drawn=np.asarray(near, dtype=bool))
 
 
 def _touches(bounds: tuple[float, float, float, float], centre: Vec2, radius: float) -> bool:

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from kdkit.frames import Vec3, dot
+from kdkit.frames import Vec3
 from kdkit.illustrate.solids import Body
 from kdkit.illustrate.view import View
 
@@ -34,8 +34,8 @@ class Scene:
 
     Row f of the arrays is one face: ``shapes`` its polygon, ``planes`` (a, b, c)
     with depth = a·x + b·y + c, ``near``/``far`` the depths of its nearest and
-    farthest corner, ``body`` and ``face`` where it comes from. ``paints``: filled
-    marks, as ``(row, shape, tone)``.
+    farthest corner, ``body`` and ``face`` where it comes from. ``placed``: for each
+    body its points as (x, y, depth). ``paints``: filled marks, as ``(row, shape, mark)``.
     """
 
     bodies: tuple[Body, ...]
@@ -46,6 +46,7 @@ class Scene:
     far: Array
     body: NDArray[np.intp]
     face: NDArray[np.intp]
+    placed: tuple[Array, ...]
     paints: tuple[tuple[int, shapely.Polygon, int], ...]
 
     @cached_property
@@ -53,54 +54,53 @@ class Scene:
         """The index over the faces' boxes on paper."""
         return shapely.STRtree(self.shapes)
 
-    @cached_property
-    def row_of(self) -> dict[tuple[int, int], int]:
-        """Where the face of a body is, if it looks at the viewer."""
-        pairs = zip(self.body.tolist(), self.face.tolist(), strict=True)
-        return {pair: row for row, pair in enumerate(pairs)}
+    def rows_of(self, body: int) -> NDArray[np.intp]:
+        """Return for each face of a body its row, −1 for those that do not look at the viewer."""
+        rows = np.full(len(self.bodies[body].form.faces), -1, dtype=np.intp)
+        mine = slice(*np.searchsorted(self.body, (body, body + 1)))
+        rows[self.face[mine]] = np.arange(mine.start, mine.stop)
+        return rows
+
+    def normal(self, row: int) -> Vec3:
+        """Return the normal of a face in the product frame."""
+        x, y, z = self.bodies[int(self.body[row])].normals[int(self.face[row])].tolist()
+        return (x, y, z)
 
 
 def set_scene(bodies: Sequence[Body], view: View) -> Scene:
     """Return the scene of bodies in a view; the view's scale and origin are left out."""
     flat = view.at_scale(1.0)
-    toward = flat.toward
-    right, up, _ = flat.axes
+    right, up, toward = (np.array(axis) for axis in flat.axes)
     found: list[tuple[int, int]] = []
-    planes: list[tuple[float, float, float]] = []
+    planes: list[Array] = []
     loops: list[Array] = []
     holes: dict[int, list[Array]] = {}
     depths: list[tuple[float, float]] = []
     painted: list[tuple[tuple[int, int], int]] = []
     paint_loops: list[Array] = []
+    placed: list[Array] = []
     for b, body in enumerate(bodies):
-        facings = np.array([f.normal for f in body.faces]).reshape(-1, 3) @ np.array(toward)
-        fronts = np.flatnonzero(facings >= EDGE_ON).tolist()
-        marks = [
-            (m, mark)
-            for m, mark in enumerate(body.marks)
-            if mark.tone and mark.closed and facings[mark.face] >= EDGE_ON
-        ]
-        rings = [body.faces[f].outer for f in fronts]
-        rings += [hole for f in fronts for hole in body.faces[f].holes]
-        rings += [mark.points for _, mark in marks]
-        if not rings:
-            continue
-        placed = flat.project_many(np.array([p for ring in rings for p in ring], dtype=float))
-        parts = iter(np.split(placed, np.cumsum([len(ring) for ring in rings])[:-1]))
-        for f in fronts:
-            outer = next(parts)
-            at = tuple(outer.mean(axis=0).tolist())
-            planes.append(_plane(body.faces[f].normal, right, up, float(facings[f]), at))
+        form = body.form
+        at = flat.project_many(body.points)
+        placed.append(at)
+        facings = body.normals @ toward
+        fronts = np.flatnonzero(facings >= EDGE_ON)
+        inner = []
+        for f in fronts.tolist():
+            outer, *rest = (at[span] for span in form.rings[f])
+            inner.append(outer.mean(axis=0))
             depths.append((float(outer[:, 2].min()), float(outer[:, 2].max())))
+            if rest:
+                holes[len(found)] = [hole[:, :2] for hole in rest]
             found.append((b, f))
             loops.append(outer[:, :2])
-        first = len(found) - len(fronts)
-        for n, f in enumerate(fronts):
-            for _ in body.faces[f].holes:
-                holes.setdefault(first + n, []).append(next(parts)[:, :2])
-        for m, mark in marks:
-            painted.append(((b, mark.face), m))
-            paint_loops.append(next(parts)[:, :2])
+        if inner:
+            planes.append(_planes(body.normals[fronts], right, up, facings[fronts], inner))
+        for m, mark in enumerate(form.marks):
+            shown = body.drawn is None or body.drawn[len(form.edges) + m]
+            if mark.tone and mark.closed and shown and facings[mark.face] >= EDGE_ON:
+                painted.append(((b, mark.face), m))
+                paint_loops.append(at[form.mark_spans[m], :2])
     shapes, origin = _polygons(loops, holes)
     rows: dict[tuple[int, int], int] = {}
     for row, n in enumerate(origin):
@@ -112,11 +112,12 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
         bodies=tuple(bodies),
         view=flat,
         shapes=shapes,
-        planes=np.array([planes[n] for n in origin], dtype=float).reshape(-1, 3),
+        planes=np.concatenate([np.zeros((0, 3)), *planes])[origin],
         near=depth[:, 0],
         far=depth[:, 1],
         body=where[:, 0],
         face=where[:, 1],
+        placed=tuple(placed),
         paints=tuple(
             (rows[face], paint, m)
             for (face, m), paint in zip(painted, paints, strict=True)
@@ -161,10 +162,10 @@ def _valid(shape: shapely.Polygon) -> list[shapely.Polygon]:
     return [part for part in parts if isinstance(part, shapely.Polygon)]
 
 
-def _plane(
-    normal: Vec3, right: Vec3, up: Vec3, facing: float, point: tuple[float, ...]
-) -> tuple[float, float, float]:
-    """Return (a, b, c) of a plane through a paper point: depth = a·x + b·y + c."""
-    a = dot(normal, right) / facing
-    b = -dot(normal, up) / facing
-    return a, b, point[2] - a * point[0] - b * point[1]
+def _planes(
+    normals: Array, right: Array, up: Array, facing: Array, points: Sequence[Array]
+) -> Array:
+    """Return (a, b, c) of planes through paper points: depth = a·x + b·y + c."""
+    slope = np.stack([normals @ right, -(normals @ up)], axis=1) / facing[:, None]
+    at = np.array(points)
+    return np.column_stack([slope, at[:, 2] - (slope * at[:, :2]).sum(axis=1)])

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import lru_cache
 
 from kdkit.catalogue.entries import Item, Piece
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.illustrate.bodies import round_steps
-from kdkit.illustrate.solids import Body, Edge, Face, Mark
+from kdkit.illustrate.solids import Body, Edge, Face, Form, Mark
 
 __all__ = ["PARALLEL_GAP", "item_body", "lens_outline"]
 
@@ -41,12 +40,11 @@ def item_body(
         above: leave out what lies below this z of the item frame (0 shows only
             what stands out of the surface); None shows everything.
     """
-    made = replace(_made(item, scale, above), name=name, role=role)
-    return made.placed(frame)
+    return Body(name=name, form=_made(item, scale, above), frame=frame, role=role)
 
 
 @lru_cache(maxsize=256)
-def _made(item: Item, scale: float, above: float | None) -> Body:
+def _made(item: Item, scale: float, above: float | None) -> Form:
     """Return an item in its own frame."""
     faces: list[Face] = []
     edges: list[Edge] = []
@@ -60,7 +58,7 @@ def _made(item: Item, scale: float, above: float | None) -> Body:
             _add_piece(cut, number, faces, edges, marks, scale)
     if item.drive and item.recess_z is not None and faces:
         marks.extend(_recess(item, faces, scale))
-    return Body(name="", faces=tuple(faces), edges=tuple(edges), marks=tuple(marks))
+    return Form(faces=tuple(faces), edges=tuple(edges), marks=tuple(marks))
 
 
 def _above(piece: Piece, above: float | None) -> Piece | None:

@@ -137,15 +137,15 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
             continue
         if n < count:
             b, f = int(scene.body[n]), int(scene.face[n])
-            face = scene.bodies[b].faces[f]
-            tint = curved.get((b, face.group)) or view.orientation(face.normal)
+            group = scene.bodies[b].form.faces[f].group
+            tint = curved.get((b, group)) or view.orientation(scene.normal(n))
             gathered.setdefault((b, tint, False), []).append(shape)
             if shape is not scene.shapes[n]:
                 clipped.add((b, tint, False))
         else:
             row, _, mark = scene.paints[n - count]
             b = int(scene.body[row])
-            tone = scene.bodies[b].marks[mark].tone
+            tone = scene.bodies[b].form.marks[mark].tone
             gathered.setdefault((b, tone, True), []).append(shape)
     found = []
     for (b, tint, is_mark), shapes in gathered.items():
@@ -192,10 +192,10 @@ def _tint_of_curves(scene: Scene) -> dict[tuple[int, int], str]:
     widths: dict[tuple[int, int], dict[str, float]] = {}
     for n in range(len(scene.shapes)):
         b = int(scene.body[n])
-        face = scene.bodies[b].faces[int(scene.face[n])]
-        if face.group >= 0:
-            tints = widths.setdefault((b, face.group), {})
-            tint = scene.view.orientation(face.normal)
+        group = scene.bodies[b].form.faces[int(scene.face[n])].group
+        if group >= 0:
+            tints = widths.setdefault((b, group), {})
+            tint = scene.view.orientation(scene.normal(n))
             tints[tint] = tints.get(tint, 0.0) + float(scene.shapes[n].area)
     return {key: max(tints, key=lambda t: (tints[t], t)) for key, tints in widths.items()}
 

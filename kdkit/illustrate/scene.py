@@ -106,7 +106,7 @@ def scene_bodies(
             scale=scale,
             above=None if one.new else FLUSH,
         )
-        if body.faces:
+        if body.form.faces:
             sunk = max(0.0, mouth - max(p.z1 for p in item.pieces))
             bodies.append(body if one.new else body.moved(scaled(frame.k, sunk + PROUD)))
     return tuple(bodies)

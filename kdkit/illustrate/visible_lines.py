@@ -18,13 +18,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from kdkit.frames import Vec3
 from kdkit.illustrate.depth_order import TOUCH
 from kdkit.illustrate.front_faces import Scene
 from kdkit.illustrate.solids import Wire
 from kdkit.illustrate.surfaces import Surfaces
 
-__all__ = ["Segment", "Stretch", "find_stretches", "list_segments"]
+__all__ = ["Segments", "Stretch", "find_stretches", "list_segments"]
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -36,14 +35,21 @@ _CHUNK = 1500  # lines handled in one sweep, to bound the memory
 
 
 @dataclass(frozen=True, kw_only=True)
-class Segment:
-    """A straight line to test: product frame; ``kind`` "" lets its surroundings decide."""
+class Segments:
+    """Straight lines to test, each one row.
 
-    owner: int  # body number, or −1 − wire number
-    start: Vec3
-    end: Vec3
-    kind: str = ""
-    known: bool = False  # seen in its whole length, needs no test
+    Args:
+        owner: body number, or −1 − wire number.
+        start, end: (x, y, depth) in product mm.
+        kind: "" lets the surroundings decide.
+        known: seen in its whole length, needs no test.
+    """
+
+    owner: Rows
+    start: Array
+    end: Array
+    kind: tuple[str, ...]
+    known: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,7 +70,7 @@ class Stretch:
     segment: int
 
 
-def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) -> list[Segment]:
+def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) -> Segments:
     """Return everything that may be seen as a line.
 
     Of the edges: sharp ones with a face toward the viewer, smooth ones between a
@@ -72,96 +78,116 @@ def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) 
     left out, and marks on surface that nothing covers are known to be seen.
     """
     whole = [*scene.shapes, *(shape for _, shape, _ in scene.paints)]
-    seen = surfaces.seen
-    gone = {n for n, shape in enumerate(seen) if shape.is_empty and n not in surfaces.shared}
-    paint_of = {
-        (int(scene.body[row]), mark): len(scene.shapes) + n
-        for n, (row, _, mark) in enumerate(scene.paints)
-    }
-    found: list[Segment] = []
+    gone = shapely.is_empty(np.array(surfaces.seen, dtype=object))
+    gone[list(surfaces.shared)] = False
+    free = np.array([a is b for a, b in zip(surfaces.seen, whole, strict=True)], dtype=bool)
+    paints: dict[int, list[tuple[int, int]]] = {}
+    for n, (row, _, mark) in enumerate(scene.paints):
+        paints.setdefault(int(scene.body[row]), []).append((mark, len(scene.shapes) + n))
+    owners: list[int] = []
+    ends: list[tuple[Array, Array]] = []
+    kinds: list[str] = []
+    known: list[NDArray[np.bool_]] = []
+
+    def add(
+        owner: int, start: Array, end: Array, kind: Sequence[str], sure: object = False
+    ) -> None:
+        owners.extend([owner] * len(start))
+        ends.append((start, end))
+        kinds.extend(kind)
+        known.append(np.broadcast_to(np.asarray(sure, dtype=bool), len(start)))
+
     for b, body in enumerate(scene.bodies):
-        front = {f: scene.row_of[b, f] for f in range(len(body.faces)) if (b, f) in scene.row_of}
-        for edge in body.edges:
-            rows = [front[f] for f in edge.faces if f in front]
-            if not rows or (not edge.sharp and len(rows) == len(edge.faces)):
-                continue
-            if not gone.issuperset(rows):
-                found.append(Segment(owner=b, start=edge.start, end=edge.end))
-        for m, mark in enumerate(body.marks):
-            if mark.face not in front:
-                continue
-            place = paint_of.get((b, m), front[mark.face])
-            if place in gone:
-                continue
-            known = seen[place] is whole[place]
-            ends = mark.points[1:] + (mark.points[:1] if mark.closed else ())
-            found.extend(
-                Segment(owner=b, start=p, end=q, kind=mark.kind, known=known)
-                for p, q in zip(mark.points, ends, strict=False)
-            )
-    for crossing in surfaces.crossings:
-        a = crossing.rows[0]
-        start, end = (_lifted(scene, a, p) for p in (crossing.start, crossing.end))
-        found.append(Segment(owner=int(scene.body[a]), start=start, end=end))
-    for w, wire in enumerate(wires):
-        found.extend(
-            Segment(owner=-1 - w, start=p, end=q, kind=wire.kind)
-            for p, q in zip(wire.points, wire.points[1:], strict=False)
+        form, at = body.form, scene.placed[b]
+        front = np.append(scene.rows_of(b), -1)
+        rows = front[form.edge_faces]
+        is_front = rows >= 0
+        bends = form.sharp | (is_front.sum(axis=1) < (form.edge_faces >= 0).sum(axis=1))
+        drawn = bends & (is_front & ~gone[rows]).any(axis=1) if len(rows) else bends
+        if body.drawn is not None:
+            drawn = drawn & body.drawn[: len(drawn)]
+        first = form.edges_at + 2 * np.flatnonzero(drawn)
+        add(b, at[first], at[first + 1], [""] * len(first))
+        if not form.marks:
+            continue
+        place = front[[mark.face for mark in form.marks]]
+        shown = place >= 0
+        for m, row in paints.get(b, ()):
+            place[m] = row
+        shown &= ~gone[place]
+        if body.drawn is not None:
+            shown = shown & body.drawn[len(form.edges) :]
+        which, start, end = form.mark_sides
+        which, start, end = which[shown[which]], start[shown[which]], end[shown[which]]
+        add(
+            b,
+            at[start],
+            at[end],
+            [form.marks[m].kind for m in which.tolist()],
+            free[place[which]],
         )
-    return found
+    for crossing in surfaces.crossings:
+        row = crossing.rows[0]
+        line = np.array([crossing.start, crossing.end])
+        depth = line @ scene.planes[row, :2] + scene.planes[row, 2]
+        p, q = np.column_stack([line, depth])
+        add(int(scene.body[row]), p[None], q[None], [""])
+    for w, wire in enumerate(wires):
+        at = scene.view.project_many(np.array(wire.points, dtype=float))
+        add(-1 - w, at[:-1], at[1:], [wire.kind] * (len(at) - 1))
+    return Segments(
+        owner=np.array(owners, dtype=np.intp),
+        start=np.concatenate([np.zeros((0, 3)), *(start for start, _ in ends)]),
+        end=np.concatenate([np.zeros((0, 3)), *(end for _, end in ends)]),
+        kind=tuple(kinds),
+        known=np.concatenate([np.zeros(0, dtype=bool), *known]),
+    )
 
 
-def _lifted(scene: Scene, row: int, at: tuple[float, float]) -> Vec3:
-    """Return the point of a face's plane that is seen at a place on the paper plane."""
-    a, b, c = scene.planes[row]
-    depth = a * at[0] + b * at[1] + c
-    right, up, toward = scene.view.axes
-    x, y, z = (at[0] * right[n] - at[1] * up[n] - depth * toward[n] for n in range(3))
-    return (float(x), float(y), float(z))
-
-
-def find_stretches(scene: Scene, segments: list[Segment]) -> list[Stretch]:
+def find_stretches(scene: Scene, segments: Segments) -> list[Stretch]:
     """Return the visible stretches of the segments."""
     found: list[Stretch] = []
-    for first in range(0, len(segments), _CHUNK):
-        found.extend(_sweep(scene, segments, first, min(len(segments), first + _CHUNK)))
+    for first in range(0, len(segments.owner), _CHUNK):
+        found.extend(_sweep(scene, segments, np.arange(len(segments.owner))[first:][:_CHUNK]))
     return found
 
 
-def _sweep(scene: Scene, segments: list[Segment], first: int, last: int) -> Iterator[Stretch]:
-    """Yield the visible stretches of segments ``first`` to ``last``, known ones first."""
-    ends = np.array([(s.start, s.end) for s in segments[first:last]], dtype=float)
-    placed = scene.view.project_many(ends.reshape(-1, 3)).reshape(-1, 2, 3)
-    p, q = placed[:, 0], placed[:, 1]
-    length = np.hypot(*(q - p)[:, :2].T)
-    known = np.array([s.known for s in segments[first:last]], dtype=bool)
-    for n in np.flatnonzero(known & (length > 1e-6)).tolist():
-        (x0, y0, depth0), (x1, y1, depth1) = placed[n].tolist()
+def _sweep(scene: Scene, segments: Segments, rows: Rows) -> Iterator[Stretch]:
+    """Yield the visible stretches of some segments, known ones first."""
+    length = np.hypot(*(segments.end[rows] - segments.start[rows])[:, :2].T)
+    rows, length = rows[length > 1e-6], length[length > 1e-6]
+    known = segments.known[rows]
+    for n, p, q, owner in zip(
+        rows[known].tolist(),
+        segments.start[rows[known]].tolist(),
+        segments.end[rows[known]].tolist(),
+        segments.owner[rows[known]].tolist(),
+        strict=True,
+    ):
         yield Stretch(
-            owner=segments[first + n].owner,
-            kind=segments[first + n].kind,
-            start=(x0, y0),
-            end=(x1, y1),
-            depth=(depth0 + depth1) / 2,
-            beside=(segments[first + n].owner,) * 2,
+            owner=owner,
+            kind=segments.kind[n],
+            start=(p[0], p[1]),
+            end=(q[0], q[1]),
+            depth=(p[2] + q[2]) / 2,
+            beside=(owner, owner),
             shaded=False,
-            segment=first + n,
+            segment=n,
         )
-    long = np.flatnonzero(~known & (length > 1e-6))
-    if not len(long):
+    rows, length = rows[~known], length[~known]
+    if not len(rows):
         return
-    p, q, length = p[long], q[long], length[long]
+    p, q = segments.start[rows], segments.end[rows]
     slope = (q - p) / length[:, None]  # per mm along the line on paper: dx, dy, d depth
-    owner = np.array([segments[first + int(n)].owner for n in long], dtype=np.intp)
+    owner = segments.owner[rows]
     spans = _Spans.over(scene, p, slope, length)
     lines = np.concatenate([p, slope], axis=1).tolist()
-    which = (first + long).tolist()
+    which, owners = rows.tolist(), owner.tolist()
     for n, t0, t1, look in _merged(_pieces(scene, spans, owner, length), length):
-        segment = segments[which[n]]
         x, y, depth, dx, dy, rise = lines[n]
         yield Stretch(
-            owner=segment.owner,
-            kind=segment.kind or look[0],
+            owner=owners[n],
+            kind=segments.kind[which[n]] or look[0],
             start=(x + dx * t0, y + dy * t0),
             end=(x + dx * t1, y + dy * t1),
             depth=depth + rise * (t0 + t1) / 2,
