@@ -29,12 +29,13 @@ __all__ = [
 @dataclass(frozen=True, kw_only=True)
 class Mating:
     """Parts (numbers in a mask) brought to the rest. ``leaving``: the direction's
-    number in which they could leave again."""
+    number in which they could leave again. ``hangs``: a door, hung when the rest is there."""
 
     parts: int
     leaving: int
     posture: Posture
     build: Build | None = None
+    hangs: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

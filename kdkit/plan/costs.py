@@ -61,6 +61,7 @@ class PartFacts:
         pins: for a part it is joined to, how many pins must find their bores.
         hung: mask of the parts that hold it once it is on them, before anything is
             fastened: what its hinges hook into, or its runners lie on.
+        door: it is hung on hinges.
     """
 
     normal: Vec3
@@ -77,6 +78,7 @@ class PartFacts:
     plate: bool = False
     pins: tuple[tuple[int, int], ...] = ()
     hung: int = 0
+    door: bool = False
 
 
 @dataclass(eq=False)

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3, dot
+from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.meetings import MEETINGS
 from kdkit.joinery.axes import protrusions
 from kdkit.joinery.placed import Joinery
@@ -82,6 +83,7 @@ def part_facts(
     mouths: list[list[tuple[int, Vec3, Vec3, float]]] = [[] for _ in parts]
     gripped = [0] * len(parts)
     hung = [0] * len(parts)
+    doors = [False] * len(parts)
     pins: list[Counter[int]] = [Counter() for _ in parts]
     sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
     fasteners = {f.id: f for f in joinery.fasteners}
@@ -97,6 +99,7 @@ def part_facts(
             gripped[b] |= 1 << a
         if joint.contact.kind in MEETINGS:
             hung[a] |= 1 << b
+            doors[a] |= joint.contact.kind is ContactKind.HUNG
         laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
         if all(entry.holds != "captured" for entry in entries):
             k = joint.way
@@ -152,6 +155,7 @@ def part_facts(
             plate=_is_plate(part),
             pins=tuple(sorted(pins[n].items())),
             hung=hung[n],
+            door=doors[n],
         )
         for n, part in enumerate(parts)
     )
@@ -190,6 +194,7 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 plate=len(inside) == 1 and inside[0].plate,
                 pins=_counted(of, n, [pair for f in inside for pair in f.pins]),
                 hung=_masked(of, hung) & ~(1 << n),
+                door=any(f.door for f in inside),
             )
         )
     return tuple(merged)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from kdkit.joinery.placed import Fastener, PlacedFixture
 from kdkit.plan.blocking import members
-from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, sum_items
+from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, mate_id, sum_items
 from kdkit.plan.hardware import Work, work_of
 from kdkit.plan.persons import man_load
 from kdkit.plan.plan import Operation, OperationKind, Posture
@@ -30,6 +30,7 @@ def finish(
     done: Sequence[str],
     hindered: Mapping[tuple[str, str], Sequence[str]],
     inner: Mapping[int, Sequence[str]],
+    hang: Callable[[Build, Mating, int], list[str]],
 ) -> None:
     """Add everything that is not mated.
 
@@ -37,6 +38,7 @@ def finish(
         done: the ids of the build's operations.
         hindered: (part, part it would be covered by) → matings that a fixture would hinder.
         inner: for the parts of a unit that is laid in, the ids of its operations.
+        hang: writes the hanging of a door on what is there.
     """
     fasteners = {f.id: f for f in scene.joinery.fasteners}
     stand = next(
@@ -58,7 +60,8 @@ def finish(
     early: list[Operation] = []
     late: list[Operation] = []
     for fixture in scene.joinery.fixtures:
-        for operation in _of_fixture(scene, worked, fixture, fasteners):
+        there = _there_for(scene, build, fixture)
+        for operation in _of_fixture(scene, worked, fixture, fasteners, there):
             if operation.kind is OperationKind.SECURE:
                 secure.append(operation)
                 continue
@@ -83,7 +86,7 @@ def finish(
         )
         if stand is not None:
             worked.before([stand], operation.id, "it is reached when the work stands")
-    _loads(scene, worked, build, supports, stand, inner)
+    _loads(scene, worked, build, supports, stand, inner, hang)
     for operation in secure:
         worked.operations.append(operation)
         worked.before(
@@ -130,8 +133,21 @@ def _arrivals(worked: Worked, operation: Operation) -> list[str]:
     return list(dict.fromkeys(found))
 
 
+def _there_for(scene: Scene, build: Build, fixture: PlacedFixture) -> tuple[str, ...]:
+    """What is there when a fixture is put on: its own part of a door, else all but the doors."""
+    names = scene.blocking.names
+    hung = {names[p] for mating in build.loads if mating.hangs for p in members(mating.parts)}
+    if set(fixture.on) <= hung:
+        return fixture.on
+    return tuple(name for name in names if name not in hung)
+
+
 def _of_fixture(
-    scene: Scene, worked: Worked, fixture: PlacedFixture, fasteners: Mapping[str, Fastener]
+    scene: Scene,
+    worked: Worked,
+    fixture: PlacedFixture,
+    fasteners: Mapping[str, Fastener],
+    there: Sequence[str],
 ) -> list[Operation]:
     """The operations of one fixture: putting it on, and fixing it to the wall."""
     works = work_of([fasteners[f] for f in fixture.fasteners], scene.joinery, scene.catalogue)
@@ -148,7 +164,7 @@ def _of_fixture(
                 parts=fixture.on,
                 fasteners=tuple(dict.fromkeys(w.fastener.id for w in some)),
                 items=sum_items(some),
-                tool=_tool(scene, some),
+                tool=_tool(scene, some, there),
                 fixture=fixture.name,
                 posture=Posture.STANDING,
                 minutes=sum(w.minutes for w in some),
@@ -158,11 +174,11 @@ def _of_fixture(
     return made
 
 
-def _tool(scene: Scene, works: Sequence[Work]) -> str | None:
-    """The first tool named; a short one where even the finished product asks for it."""
+def _tool(scene: Scene, works: Sequence[Work], there: Sequence[str]) -> str | None:
+    """The first tool named; a short one where what is there asks for it."""
     named = [w for w in works if w.tool]
     key = next((w.tool for w in named), None)
-    return scene.tool_for([w for w in named if w.tool == key], scene.blocking.names)
+    return scene.tool_for([w for w in named if w.tool == key], there)
 
 
 def _place_before(
@@ -198,6 +214,7 @@ def _loads(
     supports: Mapping[str, Sequence[str]],
     stand: str | None,
     inner: Mapping[int, Sequence[str]],
+    hang: Callable[[Build, Mating, int], list[str]],
 ) -> None:
     names = scene.blocking.names
     there = build.parts
@@ -207,6 +224,17 @@ def _loads(
     earlier: list[tuple[Mating, str]] = []
     for mating in build.loads:
         moving = tuple(names[p] for p in members(mating.parts))
+        if mating.hangs:
+            hung = hang(build, mating, there)
+            there |= mating.parts
+            door = mate_id(scene, mating)
+            worked.before(inner.get(mating.parts, ()), door, "a unit must be complete first")
+            worked.before(mates, door, "doors are hung when the rest is complete")
+            if stand is not None:
+                worked.before([stand], door, "doors are hung when the work stands")
+            _keep_out(scene, worked, earlier, mating, there, door)
+            earlier.append((mating, hung[0]))
+            continue
         operation = Operation(
             id="load/" + "+".join(moving),
             kind=OperationKind.LOAD,
@@ -235,13 +263,22 @@ def _loads(
             worked.before([stand], load, "loose parts would fall out before the work stands")
         for name in moving:
             worked.before(supports.get(name, ()), load, "it lies on its supports")
-        for other, id in earlier:
-            for part in members(other.parts):
-                held = scene.blocking.blockers(other.leaving, part, there) & mating.parts
-                if held:
-                    worked.before(
-                        [id],
-                        load,
-                        scene.blocking.reason(other.leaving, part, members(held)[0], there),
-                    )
+        _keep_out(scene, worked, earlier, mating, there, load)
         earlier.append((mating, load))
+
+
+def _keep_out(
+    scene: Scene,
+    worked: Worked,
+    earlier: Sequence[tuple[Mating, str]],
+    mating: Mating,
+    there: int,
+    later: str,
+) -> None:
+    """What would be shut in by a load or a door goes in before it."""
+    for other, id in earlier:
+        for part in members(other.parts):
+            held = scene.blocking.blockers(other.leaving, part, there) & mating.parts
+            if held:
+                reason = scene.blocking.reason(other.leaving, part, members(held)[0], there)
+                worked.before([id], later, reason)

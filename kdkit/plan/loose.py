@@ -1,8 +1,8 @@
-"""What is laid in last: loose parts, and units that nothing joins to the rest.
+"""What comes last: doors, loose parts, and units that nothing joins to the rest.
 
-They come out of the finished, standing product first, so they go in last of all. What
-cannot come out then (a drawer behind a narrower frame) is left to the search, which
-puts it on before whatever closes its way.
+They come off or out of the finished, standing product first, so they go in last of all,
+the doors after what lies behind them. What cannot come out then (a drawer behind a
+narrower frame) is left to the search, which puts it on before whatever closes its way.
 """
 
 from __future__ import annotations
@@ -25,12 +25,16 @@ _CLEAR = 1.0  # mm off the floor; what stands on it carries the rest
 
 
 def take_out_loose(
-    blocking: Blocking, facts: Sequence[PartFacts], units: Sequence[int] = ()
+    blocking: Blocking,
+    facts: Sequence[PartFacts],
+    units: Sequence[int] = (),
+    packed: Sequence[int] = (),
 ) -> tuple[int, tuple[Mating, ...]]:
-    """Take the loose parts and units out of the finished product, as far as they come.
+    """Take doors, loose parts and units out of the finished product, as far as they come.
 
     Args:
         units: masks of the parts of each unit.
+        packed: masks of the parts that arrive as one.
 
     Returns:
         ``(what is left, loads in the order of laying in)``.
@@ -46,19 +50,44 @@ def take_out_loose(
     floor = min(facts[part].lows[_STANDING] for part in members(left))
     singles = [1 << part for part in reversed(members(left)) if facts[part].loose]
     groups = [mask for mask in _largest_first(units) if _is_free(facts, mask, floor)]
+    doors = _doors(facts, blocking.everything, units, packed)
     taken: list[Mating] = []
     found = True
     while found:
         found = False
-        for mask in (*singles, *groups):
+        for mask in (*doors, *singles, *groups):
             if mask & ~left or not _is_smaller(facts, mask, left):
                 continue
             way = next((d for d in ways if _leaves(blocking, d, mask, left)), None)
             if way is not None:
-                taken.append(Mating(parts=mask, leaving=way, posture=Posture.STANDING))
+                taken.append(
+                    Mating(
+                        parts=mask,
+                        leaving=way,
+                        posture=Posture.STANDING,
+                        hangs=mask in doors,
+                    )
+                )
                 left &= ~mask
                 found = True
     return left, tuple(reversed(taken))
+
+
+def _doors(
+    facts: Sequence[PartFacts], everything: int, units: Sequence[int], packed: Sequence[int]
+) -> list[int]:
+    """Return the doors as masks, single panels and units; not those that arrive hung."""
+    found = []
+    for part in reversed(members(everything)):
+        if not facts[part].door:
+            continue
+        for mask in (1 << part, *_largest_first(units)):
+            outside = [facts[p].joined & ~facts[p].hung & ~mask for p in members(mask)]
+            if mask >> part & 1 and not any(outside):
+                if not any(p & mask and p & ~mask for p in packed) and mask not in found:
+                    found.append(mask)
+                break
+    return found
 
 
 def _largest_first(units: Sequence[int]) -> list[int]:

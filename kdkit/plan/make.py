@@ -68,7 +68,7 @@ def make_plan(
             UnitUse(name=f"order {n}", title="", parts=tuple(names[p] for p in members(mask)))
             for n, mask in enumerate(groups)
         ]
-        core, loads = take_out_loose(ordered, facts, unit_masks)
+        core, loads = take_out_loose(ordered, facts, unit_masks, packed)
         built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core, packed, loads)
         return list_arrivals(built, names)
 
@@ -79,7 +79,7 @@ def make_plan(
     if packed and (proof := prove_stuck_packed(judged.blocking, packed)) is not None:
         return proof, (order_against_packing(proof, resolved),)
     blocking = judged.blocking
-    core, loads = take_out_loose(blocking, facts, unit_masks)
+    core, loads = take_out_loose(blocking, facts, unit_masks, packed)
     build, search, problems = choose_build(
         blocking, facts, (*resolved.units, *judged.groups), core, packed, loads
     )

@@ -133,13 +133,18 @@ class BuildWriter:
             there |= mating.parts
         return events
 
+    def hang(self, build: Build, mating: Mating, there: int) -> list[str]:
+        """Write what hangs a door on the finished work; return the operations' ids."""
+        ids, sets = self._mate(build, mating, there)
+        return ids + (self._let_set(sets, build, mating) if sets else [])
+
     # -- hardware before mating ------------------------------------------------
 
     def _fit(self, build: Build, events: Sequence[tuple[Mating, int]]) -> list[str]:
         """Fit hardware into every part that first appears in this build."""
         scene, worked = self.scene, self.worked
         own = build.base if _arrives(build.base_build) else 0
-        for mating in build.matings:
+        for mating in (*build.matings, *(load for load in build.loads if load.hangs)):
             if _arrives(mating.build):
                 own |= mating.parts
         grouped: dict[tuple[str, str, tuple[str, ...]], list[Work]] = {}

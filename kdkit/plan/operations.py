@@ -31,7 +31,7 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
         if load.build is not None and not load.build.workshop:
             inner[load.parts] = writer.build(load.build)
             done += inner[load.parts]
-    finish(scene, worked, build, done, late, inner)
+    finish(scene, worked, build, done, late, inner, writer.hang)
     _keep_rooms(worked)
     edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
     return worked.operations, edges
