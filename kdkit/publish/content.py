@@ -269,12 +269,13 @@ def _hardware(
         figure = results.figures.get(f"item-{line.item}")
         shrunk = figure is not None and 0.0 < figure.scale < 1.0
         scale = f"1 : {round(1 / figure.scale)}" if figure is not None and shrunk else ""
-        words = messages.plain("picture.item", title=names.item(line.item), size=line.size)
+        size = names.size(line.item, line.size)
+        words = messages.plain("picture.item", title=names.item(line.item), size=size)
         cards.append(
             HardwareCard(
                 number=line.number,
                 title=names.item(line.item),
-                size=line.size,
+                size=size,
                 quantity=line.quantity,
                 bag=line.bag,
                 fitted=line.workshop == line.quantity,

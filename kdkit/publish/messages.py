@@ -2,8 +2,9 @@
 
 A catalogue is a TOML file of nested tables; the workshop's words and those of the page of
 joints stand in files of their own, in folders ``workshop`` and ``joints``. A message has
-places in braces. A message that counts is a table of plural forms (``one``, ``other``), chosen by the rule named in
-``meta.plural``. What is filled in is escaped, so a title can never become markup.
+places in braces. A message that counts is a table of plural forms (``one``, ``other``),
+chosen by the rule named in ``meta.plural``. What is filled in is escaped, so a title can
+never become markup.
 """
 
 from __future__ import annotations
@@ -86,6 +87,10 @@ class Messages:
 
     def __contains__(self, key: str) -> bool:
         return key in self._entries
+
+    def unfilled(self, key: str) -> str:
+        """Return the message as the catalogue has it, its places in braces."""
+        return self._entries[key]
 
     def text(self, key: str, **values: object) -> Markup:
         """Return the message with its places filled; values are escaped unless Markup."""

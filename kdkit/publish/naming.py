@@ -146,6 +146,10 @@ class Names:
         """Return an item's title."""
         return self._messages.name("items", key, self._catalogue.items[key].title)
 
+    def size(self, key: str, size: str) -> str:
+        """Return an item's size, in the language's own words if it has some for it."""
+        return self._messages.name("item_sizes", key, size)
+
     def has_collar(self, key: str) -> bool:
         """Tell whether a screwed-in item has a collar that meets the surface and stops it."""
         pieces = self._catalogue.items[key].pieces
@@ -180,4 +184,5 @@ class Names:
         if tool is None:
             return self._messages.name("tools", key, key)
         title = self._messages.name("tools", key, tool.title)
-        return f"{title}, {tool.size}" if tool.size else title
+        size = self._messages.name("tool_sizes", key, tool.size)
+        return f"{title}, {size}" if size else title

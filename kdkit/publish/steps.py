@@ -133,7 +133,7 @@ def _write_step(
             StepItem(
                 number=line.number,
                 title=names.item(line.item),
-                size=line.size,
+                size=names.size(line.item, line.size),
                 quantity=step.items[line.item],
                 picture=picture(f"small-{line.item}", names.item(line.item)),
             )

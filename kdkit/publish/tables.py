@@ -289,7 +289,7 @@ def hardware_rows(results: Results, messages: Messages) -> list[list[object]]:
                 line.number,
                 line.item,
                 messages.name("items", line.item, line.title),
-                line.size,
+                messages.name("item_sizes", line.item, line.size),
                 line.quantity,
                 line.bag,
                 Number(f"{line.mass_g:.2f}"),
