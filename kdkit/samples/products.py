@@ -43,6 +43,9 @@ WIDE, DEEP = 300.0, 240.0
 ROWS_WIDE, ROWS_HIGH = 400.0, 340.0
 """Size of a case whose sides have rows of bores, mm."""
 
+CORNER_WIDE = 150.0
+"""How wide the members of a frame's corner are, mm."""
+
 DRAWN = 520.0
 """How deep a sample's drawer is, mm."""
 
@@ -110,6 +113,8 @@ def sample_product(
     use = FittingUse(fitting=key)
     if seen and pair.contact == "edge-face":
         use = FittingUse(fitting=key, opens="face")
+    if seen and pair.contact == "edge-edge" and _goes_round_a_corner(fitting):
+        return _frame_corner(fitting, use, pair)
     product = joint_product(
         pair,
         (use,),
@@ -119,6 +124,32 @@ def sample_product(
     if seen and all(action.do != "lay-on" for action in fitting.actions):
         return product.model_copy(update={"order": (RECEIVING, BUTTING)})
     return product
+
+
+def _goes_round_a_corner(fitting: Fitting) -> bool:
+    """Tell whether a joint is a frame's corner: a band clamp is laid round the whole."""
+    return any(action.tool == "band-clamp" for action in fitting.actions)
+
+
+def _frame_corner(fitting: Fitting, use: FittingUse, pair: Pair) -> Product:
+    """Return the mitred corner of a flat frame: an upright and a rail over it."""
+    w, high, long = CORNER_WIDE, CORNER_WIDE + HIGH / 2, CORNER_WIDE + LONG / 2
+    post = ((0.0, 0.0), (w, 0.0), (w, high - w), (0.0, high))
+    rail = ((0.0, high), (w, high - w), (long, high - w), (long, high))
+    return Product(
+        product=fitting.title,
+        boards={"frame": _board(pair.butting)},
+        panels={
+            RECEIVING: Panel(
+                board="frame", title="Upright", y=_starts(0), outline=post, face="-y", grain="z"
+            ),
+            BUTTING: Panel(
+                board="frame", title="Rail", y=_starts(0), outline=rail, face="-y", grain="x"
+            ),
+        },
+        joints=(Joint(join=BUTTING, to=RECEIVING, fittings=(use,)),),
+        order=(RECEIVING, BUTTING),
+    )
 
 
 def _rail_product(fitting: Fitting, key: str, pair: Pair) -> Product:
