@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.diagnostics import error
-from kdkit.frames import Frame, Vec2, Vec3, add, dot, scaled, sub
-from kdkit.geometry.surfaces import surface_frame
+from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
+from kdkit.geometry.surfaces import edge_ring, surface_frame
 from kdkit.joinery.fasteners import Driller
 from kdkit.joinery.joints import JointWork
 from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import PlacedFixture
 from kdkit.joinery.rows import Row, rows_on, supports_for, upright_frame
+from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part, ResolvedFixture
 from kdkit.units import mm_text
 
@@ -87,7 +89,7 @@ def place_fixture(
                 drill(row.part, frame, (n, m) in used)
     else:
         for part, frame in _places(fixture, fitting, members, where, work):
-            drill(part, frame, True)
+            drill(part, _turned(frame, fixture.turn), True)
     return PlacedFixture(
         name=placed_name,
         fitting=name,
@@ -197,6 +199,17 @@ def _places(
 ) -> list[tuple[str, Frame]]:
     """Return the part and the frame of each fastener of a fixture without rows."""
     found = []
+    if fixture.at is None and fitting.place is None:
+        work.drilled.problems.append(
+            error(
+                "missing-key",
+                f"the fixture needs `at` or `rows`: {fixture.fitting} has no place of its own",
+                fixture.path,
+                where=where,
+                help="at: [[x, y, z]] in product coordinates",
+            )
+        )
+        return found
     if fixture.at is None:
         for name in fixture.on:
             part = members[name].part
@@ -230,6 +243,15 @@ def _places(
     return found
 
 
+def _turned(frame: Frame, degrees: float) -> Frame:
+    """Turn a fixture's frame about its k, anticlockwise as seen from outside."""
+    if not degrees % 360.0:
+        return frame
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    i = unit(add(scaled(frame.i, c), scaled(frame.j, s)))
+    return Frame(frame.origin, i, cross(frame.k, i), frame.k)
+
+
 def _surface_for(part: Part, face: str | None, place: str) -> str:
     if face in ("face", "back"):
         return str(face)
@@ -260,8 +282,8 @@ def _foot_on(member: Member, surface: str, point: Vec3) -> tuple[float, Vec3]:
             u, v = member.nearest_in((x, across * y))
             nearest = (u, across * v)
     else:
-        length = member.edge_length(surface)
-        nearest = (min(max(x, 0.0), length), min(max(y, -part.thickness), 0.0))
+        xs, ys = zip(*edge_ring(part, int(surface.removeprefix("edge:"))), strict=True)
+        nearest = (min(max(x, min(xs)), max(xs)), min(max(y, min(ys)), max(ys)))
     off = ((x - nearest[0]) ** 2 + (y - nearest[1]) ** 2 + z**2) ** 0.5
     return off, frame.point_to_outer((*nearest, 0.0))
 
@@ -275,13 +297,20 @@ def _default_points(part: Part, surface: str, fitting: Fitting) -> list[Vec3]:
     for axis in (frame.i, frame.j):
         if surface.startswith("edge:"):
             n = int(surface.removeprefix("edge:"))
-            ring = [part.outline[n], part.outline[(n + 1) % len(part.outline)]]
+            m = (n + 1) % len(part.outline)
+            sides: list[tuple[Vec2, ...]] = [
+                (ring[n], ring[m]) for ring in (face_ring(part), back_ring(part))
+            ]
         else:
-            ring = list(part.outline)
+            sides = [face_ring(part), back_ring(part)]
+        if surface == "face":
+            sides[1] = sides[0]
+        elif surface == "back":
+            sides[0] = sides[1]
         reach = [
             dot(sub(part.frame.point_to_outer((x, y, z)), origin), axis)
+            for ring, z in zip(sides, (0.0, -part.thickness), strict=True)
             for x, y in ring
-            for z in (0.0, -part.thickness)
         ]
         spans.append((min(reach), max(reach)))
 

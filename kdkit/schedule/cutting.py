@@ -15,7 +15,15 @@ from kdkit.schedule.grouping import Group
 from kdkit.schedule.sameness import part_size
 from kdkit.schedule.schedules import BevelLine, BoughtLine, CutLine
 
-__all__ = ["cut_size", "list_bought", "list_cuts", "panel_area", "panel_mass", "short_size"]
+__all__ = [
+    "cut_size",
+    "list_bevels",
+    "list_bought",
+    "list_cuts",
+    "panel_area",
+    "panel_mass",
+    "short_size",
+]
 
 
 def cut_size(part: Part) -> tuple[float, float]:
@@ -84,7 +92,8 @@ def _bands_by_side(part: Part) -> dict[str, float]:
     return bands
 
 
-def _bevels(part: Part) -> tuple[BevelLine, ...]:
+def list_bevels(part: Part) -> tuple[BevelLine, ...]:
+    """Return the bevelled edges of a part, each side once."""
     found = [
         BevelLine(
             side=part.edge_sides[n] or "other",
@@ -139,7 +148,7 @@ def list_cuts(groups: Sequence[Group], catalogue: Catalogue) -> tuple[CutLine, .
             shaped=_is_shaped(group.part),
             x_ends=(side_at(group.part, 0, False), side_at(group.part, 0, True)),
             y_ends=(side_at(group.part, 1, False), side_at(group.part, 1, True)),
-            bevels=_bevels(group.part),
+            bevels=list_bevels(group.part),
             short=short_size(group.part) if is_bevelled(group.part) else None,
         )
         for group in groups
