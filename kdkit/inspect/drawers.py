@@ -101,8 +101,11 @@ def check_drawers_run_out(inspection: Inspection) -> Iterable[Problem]:
         for joint in inspection.joinery.joints
         if joint.contact.kind is ContactKind.HUNG
     }
+    drawers = find_drawers(inspection)
+    if not drawers:
+        return
     prisms = {part.name: part_prisms(part) for part in inspection.assembly.parts}
-    for drawer in find_drawers(inspection):
+    for drawer in drawers:
         moving = [prism for name in drawer.parts for prism in prisms[name]]
         behind = []
         nearest: tuple[float, str] | None = None
@@ -139,9 +142,12 @@ def check_drawers_run_out(inspection: Inspection) -> Iterable[Problem]:
 
 def check_runner_lengths(inspection: Inspection) -> Iterable[Problem]:
     """A runner's profiles lie on their parts from end to end, and meet nothing else."""
+    runners = list(_runner_joints(inspection))
+    if not runners:
+        return
     prisms = {part.name: part_prisms(part) for part in inspection.assembly.parts}
     told: set[tuple[str, str]] = set()
-    for joint, fitting, fastener in _runner_joints(inspection):
+    for joint, fitting, fastener in runners:
         pair = (joint.butting, joint.receiving)
         for item in fastener.items:
             if item.carrier is None or "profile" not in item.item or pair in told:

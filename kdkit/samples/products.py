@@ -322,7 +322,12 @@ def fixture_product(catalogue: Catalogue, key: str) -> Product:
     place = fitting.place or "middle"
     from_behind = place == "upper-middle" and _holds_from_behind(catalogue, fitting)
     at: tuple[tuple[float, float, float], ...]
-    if place == "corners" and high > _BOARD:
+    if "drop" in fitting.options:  # it hangs from above
+        panel = Panel(
+            board="board", title="Top", x=(0, WIDE), y=(0, DEEP), z=_starts(HIGH), face="-z"
+        )
+        at = ((WIDE / 2, DEEP / 2, HIGH),)
+    elif place == "corners" and high > _BOARD:
         panel = Panel(
             board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, WIDE), face="+x"
         )
@@ -356,9 +361,10 @@ def _holds_from_behind(catalogue: Catalogue, fitting: Fitting) -> bool:
 def _shelf_on_supports(key: str, fitting: Fitting, board: Board) -> Product:
     """A loose shelf between two sides with rows of bores, and a bottom that holds them."""
     underside = 60.0 + 32.0 * 4 + fitting.options["rest"]
+    shelf = Board(material="glass", thickness=8.0) if "glass" in key else board
     return Product(
         product=fitting.title,
-        boards={"board": board},
+        boards={"board": board, "shelf": shelf},
         panels={
             "left_side": Panel(
                 board="board", title="Side", x=_starts(0), y=(0, DEEP), z=(0, ROWS_HIGH), face="+x"
@@ -373,7 +379,7 @@ def _shelf_on_supports(key: str, fitting: Fitting, board: Board) -> Product:
                 face="+z",
             ),
             "shelf": Panel(
-                board="board",
+                board="shelf",
                 title="Adjustable shelf",
                 x=("left_side.x1 + 1", "right_side.x0 - 1"),
                 y=(0, DEEP - 5),
