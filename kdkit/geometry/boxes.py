@@ -16,6 +16,8 @@ Boxes = NDArray[np.float64]
 """Shape (n, 6): least x, y, z and greatest x, y, z of each box."""
 
 _LEAF = 8
+_FEW = 128
+"""Up to so many boxes all pairs at once are faster than a tree."""
 
 
 class BoxTree:
@@ -69,6 +71,12 @@ class BoxTree:
 
 def near_pairs(boxes: Boxes, gap: float = 0.0) -> Iterator[tuple[int, int]]:
     """Yield (i, j), i < j in order, for every two boxes within ``gap`` on each axis."""
+    if len(boxes) <= _FEW:
+        low, high = boxes[:, :3], boxes[:, 3:]
+        near = (low[:, None] <= high[None] + gap).all(axis=2)
+        near &= near.T
+        yield from zip(*(n.tolist() for n in np.nonzero(np.triu(near, 1))), strict=True)
+        return
     tree = BoxTree(boxes)
     for i, box in enumerate(boxes):
         for j in tree.touching(box, gap):

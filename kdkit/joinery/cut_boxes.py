@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,10 +19,13 @@ __all__ = ["cut_box", "groove_plan"]
 def cut_box(part: Part, cut: Slot | Bore | Groove) -> NDArray[np.float64]:
     """Return least x, y, z and greatest x, y, z of what a cut takes out; panel frame, mm."""
     if isinstance(cut, Bore):
-        axis = np.array(cut.into)
-        ends = np.array([cut.mouth, np.array(cut.mouth) + axis * cut.depth])
-        reach = cut.diameter / 2 * np.sqrt(np.clip(1.0 - axis * axis, 0.0, 1.0))
-        return np.concatenate([ends.min(axis=0) - reach, ends.max(axis=0) + reach])
+        low, high = [], []
+        for start, along in zip(cut.mouth, cut.into, strict=True):
+            end = start + along * cut.depth
+            reach = cut.diameter / 2 * math.sqrt(max(0.0, 1.0 - along * along))
+            low.append(min(start, end) - reach)
+            high.append(max(start, end) + reach)
+        return np.array([*low, *high])
     if isinstance(cut, Groove):
         frame = surface_frame(part, cut.surface)
         flat = groove_plan(cut)

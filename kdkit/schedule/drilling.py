@@ -11,7 +11,7 @@ from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
 from kdkit.model.resolved import Part
 from kdkit.schedule.datum import face_side
-from kdkit.schedule.grouping import Group
+from kdkit.schedule.grouping import Group, by_part
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
 
 __all__ = ["Edge", "edge_lean", "list_drilling", "read_edges"]
@@ -61,12 +61,14 @@ def read_edges(group: Group) -> dict[int, Edge]:
 def list_drilling(groups: Sequence[Group], joinery: Joinery) -> tuple[DrilledPanel, ...]:
     """Return the machining of every letter that has any."""
     panels = []
+    every_bore, every_groove = by_part(joinery.bores), by_part(joinery.grooves)
+    every_slot = by_part(joinery.slots)
     for group in groups:
         edges = read_edges(group)
         name = group.part.name
-        bores = [_drill_line(group, edges, b) for b in joinery.bores if b.part == name]
-        grooves = [_groove_line(group, edges, g) for g in joinery.grooves if g.part == name]
-        slots = [_slot_line(group, edges, s) for s in joinery.slots if s.part == name]
+        bores = [_drill_line(group, edges, b) for b in every_bore.get(name, ())]
+        grooves = [_groove_line(group, edges, g) for g in every_groove.get(name, ())]
+        slots = [_slot_line(group, edges, s) for s in every_slot.get(name, ())]
         if bores or grooves or slots:
             panels.append(
                 DrilledPanel(

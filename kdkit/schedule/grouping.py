@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import count
+from typing import TypeVar
 
-from kdkit.joinery.placed import Joinery
+from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Plan
 from kdkit.schedule.datum import Datum, choose_datum
 from kdkit.schedule.sameness import Piece, find_mirror, is_same_piece, read_piece
 
-__all__ = ["Group", "group_parts", "letters"]
+__all__ = ["Group", "by_part", "group_parts", "letters"]
+
+_Cut = TypeVar("_Cut", Bore, Groove, Slot)
 
 _ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Without I and O, which are read as 1 and 0."""
@@ -50,25 +53,21 @@ def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tupl
     A group comes where the plan first needs one of its parts (without a plan, where
     the definition has it), its mirror image directly after it.
     """
-    order = [part.name for part in resolved.parts]
+    order = {part.name: n for n, part in enumerate(resolved.parts)}
     first_use = _first_use(order, plan)
-    pieces = [
-        read_piece(
-            part,
-            [b for b in joinery.bores if b.part == part.name],
-            [g for g in joinery.grooves if g.part == part.name],
-            [s for s in joinery.slots if s.part == part.name],
-        )
-        for part in resolved.parts
-    ]
+    bores, grooves, slots = by_part(joinery.bores), by_part(joinery.grooves), by_part(joinery.slots)
     merged: list[list[Piece]] = []
-    for piece in pieces:
-        for group in merged:
-            if is_same_piece(group[0], piece):
-                group.append(piece)
-                break
-        else:
-            merged.append([piece])
+    kept: dict[object, list[int]] = {}
+    for part in resolved.parts:
+        name = part.name
+        piece = read_piece(part, bores.get(name, ()), grooves.get(name, ()), slots.get(name, ()))
+        near = sorted(n for key in piece.near_keys() for n in kept.get(key, ()))
+        same = next((n for n in near if is_same_piece(merged[n][0], piece)), None)
+        if same is not None:
+            merged[same].append(piece)
+            continue
+        kept.setdefault(piece.key, []).append(len(merged))
+        merged.append([piece])
     merged.sort(
         key=lambda group: (
             group[0].part.kind != "panel",
@@ -78,31 +77,49 @@ def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tupl
     return _name_groups(merged, order)
 
 
-def _first_use(order: Sequence[str], plan: Plan | None) -> dict[str, int]:
+def by_part(cuts: Iterable[_Cut]) -> dict[str, list[_Cut]]:
+    """Return bores, grooves or slots under the names of their parts."""
+    found: dict[str, list[_Cut]] = {}
+    for cut in cuts:
+        found.setdefault(cut.part, []).append(cut)
+    return found
+
+
+def _first_use(order: Mapping[str, int], plan: Plan | None) -> dict[str, int]:
     used: dict[str, int] = {}
     if plan is not None:
         for step in plan.steps:
             for name in (*step.new, *step.present, *step.others):
                 used.setdefault(name, step.number)
     late = max(used.values(), default=0) + 1
-    ranks = sorted(order, key=lambda name: (used.get(name, late), order.index(name)))
+    ranks = sorted(order, key=lambda name: (used.get(name, late), order[name]))
     return {name: rank for rank, name in enumerate(ranks)}
 
 
-def _name_groups(merged: list[list[Piece]], order: list[str]) -> tuple[Group, ...]:
+def _name_groups(merged: list[list[Piece]], order: Mapping[str, int]) -> tuple[Group, ...]:
     names = letters()
     groups: list[Group] = []
-    waiting = list(merged)
-    while waiting:
-        group = waiting.pop(0)
-        mirror = next(
-            (other for other in waiting if find_mirror(group[0], other[0]) is not None), None
+    kept: dict[object, list[int]] = {}
+    for n, group in enumerate(merged):
+        kept.setdefault(group[0].key, []).append(n)
+    named: set[int] = set()
+    for at, group in enumerate(merged):
+        if at in named:
+            continue
+        named.add(at)
+        near = sorted(
+            n for key in group[0].near_keys() for n in kept.get(key, ()) if n not in named
         )
-        if mirror is None:
+        found = next(
+            (n for n in sorted(near) if find_mirror(group[0], merged[n][0]) is not None), None
+        )
+        if found is None:
             groups.append(_lone_group(next(names), group))
             continue
-        waiting.remove(mirror)
-        first, second = sorted((group, mirror), key=lambda pieces: order.index(pieces[0].part.name))
+        named.add(found)
+        first, second = sorted(
+            (group, merged[found]), key=lambda pieces: order[pieces[0].part.name]
+        )
         motion = find_mirror(first[0], second[0])
         assert motion is not None  # a reflection that fits one way fits back
         one, two = _lone_group(next(names), first), _lone_group(next(names), second)

@@ -10,6 +10,7 @@ images when only a reflection does it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -90,6 +91,21 @@ class Piece:
     size: tuple[float, float, float]
     stuff: tuple[str, str | None, str | None, float]
     features: tuple[_Feature, ...]
+
+    def near_keys(self) -> tuple[object, ...]:
+        """Return keys to look the piece up by: two pieces of one shape share at least one.
+
+        What shares none differs in stuff, in the kinds of what is made in it, or in length
+        plus width, and need not be compared at all.
+        """
+        kinds = tuple(feature.kind for feature in self.features)
+        cell = math.floor(self.size[0] + self.size[1])
+        return tuple((self.stuff, kinds, near) for near in (cell - 1, cell, cell + 1))
+
+    @property
+    def key(self) -> object:
+        """Return the key that the piece is kept under."""
+        return self.near_keys()[1]
 
 
 def read_piece(

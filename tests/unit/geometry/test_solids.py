@@ -64,19 +64,24 @@ def test_overlap_with_a_notched_board() -> None:
     assert overlap_between(SIDE, through).volume == pytest.approx(18 * 100 * 100)
 
 
-def test_near_pairs_are_those_of_trying_all() -> None:
+@pytest.mark.parametrize("count", [100, 300])  # all at once, and by the tree
+def test_near_pairs_are_those_of_trying_all(count: int) -> None:
     rng = random.Random(7)
-    low = np.array([[rng.uniform(0, 1000) for _ in range(3)] for _ in range(300)])
-    size = np.array([[rng.uniform(0, 120) for _ in range(3)] for _ in range(300)])
+    low = np.array([[rng.uniform(0, 1000) for _ in range(3)] for _ in range(count)])
+    size = np.array([[rng.uniform(0, 120) for _ in range(3)] for _ in range(count)])
     boxes = np.hstack([low, low + size])
     expected = [
         (n, m)
-        for n in range(300)
-        for m in range(n + 1, 300)
+        for n in range(count)
+        for m in range(n + 1, count)
         if (boxes[n, :3] - 5 <= boxes[m, 3:]).all() and (boxes[m, :3] - 5 <= boxes[n, 3:]).all()
     ]
     assert list(near_pairs(boxes, 5.0)) == expected
-    assert len(expected) > 50
+    assert len(expected) >= count / 10
+
+
+def test_no_boxes_are_near_each_other() -> None:
+    assert list(near_pairs(np.empty((0, 6)))) == []
 
 
 def test_an_empty_tree() -> None:
