@@ -9,6 +9,7 @@ from kdkit.cli.show import printable
 from kdkit.diagnostics import Problem
 from kdkit.samples.choose import Choice, Chosen
 from kdkit.samples.cost import Cost
+from kdkit.units import mm_text
 
 __all__ = ["choice_data", "choice_rows", "choice_text"]
 
@@ -45,8 +46,8 @@ def choice_text(chosen: Chosen) -> str:
 
 def _lines(chosen: Chosen) -> Iterator[str]:
     yield f"{chosen.butting}  to  {chosen.receiving}"
-    sunk = f" {chosen.sunk:g} mm deep" if chosen.sunk else ""
-    yield f"{_MEET.get(chosen.contact, chosen.contact)}{sunk}, {chosen.run:g} mm long"
+    sunk = f" {mm_text(chosen.sunk)} mm deep" if chosen.sunk else ""
+    yield f"{_MEET.get(chosen.contact, chosen.contact)}{sunk}, {mm_text(chosen.run)} mm long"
     if chosen.in_use:
         yield f"there now: {', '.join(chosen.in_use)}"
     possible = [c for c in chosen.choices if c.cost is not None]
@@ -118,8 +119,8 @@ def choice_data(chosen: Chosen) -> dict[str, Any]:
         "butting": chosen.butting,
         "receiving": chosen.receiving,
         "contact": chosen.contact,
-        "run": chosen.run,
-        "sunk": chosen.sunk,
+        "run": round(chosen.run, 4),
+        "sunk": round(chosen.sunk, 4),
         "in_use": list(chosen.in_use),
         "joints": [_data(choice) for choice in chosen.choices],
     }

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from kdkit.catalogue.entries import Item
 from kdkit.frames import Vec3, add, dot, scaled
+from kdkit.geometry.assembly import ContactKind
 from kdkit.illustrate.build_state import StepState, step_state
 from kdkit.illustrate.choose_view import LOOKS, PREFERENCE, ShownPart, sees
 from kdkit.illustrate.explode import Apart, item_frame, move_apart
@@ -95,16 +96,16 @@ def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
 
 
 def _straight(operation: Operation, shop: Workshop) -> Operation:
-    """Return an operation that makes one joint of touching parts with its way square to it.
+    """Return an operation that makes one joint with its way square to it; a door's stays.
 
-    Where a plan lowers one part past the other, what is fixed to either would be drawn
-    behind the other.
+    Where a plan moves one part past the other, what is fixed to either would be drawn
+    behind the other, or in it.
     """
     joints = [j for j in shop.joinery.joints if j.name in operation.joints]
     if operation.kind is not OperationKind.MATE or len(joints) != 1:
         return operation
     (joint,) = joints
-    if joint.contact not in shop.assembly.contacts:
+    if joint.contact.kind is ContactKind.HUNG:
         return operation
     sign = -1.0 if joint.butting in operation.parts else 1.0
     return replace(operation, direction=scaled(joint.contact.frame.k, sign))
