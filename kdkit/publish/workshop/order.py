@@ -249,7 +249,7 @@ def _label(
     )
     bevels = ", ".join(
         say(
-            "table.bevel",
+            "workshop.label_bevel",
             side=say(f"sides.{bevel.side}"),
             angle=mm_text(bevel.angle_deg, 2),
             long=say(f"table.bevel_{bevel.long}"),
