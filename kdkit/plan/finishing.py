@@ -195,7 +195,8 @@ def _place_before(
         at -= 1
     arrived = [id for id in _arrivals(worked, operation) if places[id] < at]
     posture = worked.operations[at - 1].posture if arrived else Posture.STANDING
-    worked.operations.insert(at, replace(operation, posture=posture))
+    inside = worked.operations[at].subassembly if at < len(worked.operations) else ""
+    worked.operations.insert(at, replace(operation, posture=posture, subassembly=inside))
     worked.before(arrived, operation.id, "it goes on when its part is in place")
     for part in operation.parts:
         for others in closing:
