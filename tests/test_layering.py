@@ -25,6 +25,7 @@ ROWS = {
     "samples": 10,
     "illustrate": 11,
     "publish": 12,
+    "imports": 12,
     "pipeline": 13,
     "cli": 14,
     "__main__": 15,
@@ -38,9 +39,10 @@ KEPT_INSIDE = {
     "jinja2": {"publish"},
     "click": {"cli"},
     "build123d": {"publish"},
-    "ezdxf": {"publish"},
+    "ezdxf": {"publish", "imports"},
     "rectpack": {"schedule"},
     "xlsxwriter": {"publish"},
+    "openpyxl": {"imports"},
 }
 
 MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p != PACKAGE / "__init__.py")

@@ -24,8 +24,10 @@ from kdkit.cli.definition_command import (
     show_problems,
     show_progress,
 )
+from kdkit.cli.outline import outline_command
 from kdkit.cli.show_apart import apart_text
 from kdkit.cli.show_why import why_data, why_text
+from kdkit.cli.start import start_command
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
 from kdkit.pipeline import (
@@ -65,6 +67,8 @@ def group() -> None:
 
 group.add_command(choose_command)
 group.add_command(catalogue_command)
+group.add_command(start_command)
+group.add_command(outline_command)
 
 
 @group.command("check", short_help="Look for problems in a definition.")

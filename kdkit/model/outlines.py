@@ -118,15 +118,16 @@ def read_cutouts(
     taken: list[Polygon] = []
     for n, cutout in enumerate(cutouts):
         at = (*path, n)
-        if not _on_plane(cutout, plane, lengths.problems, at):
+        if cutout.outline is None and not _on_plane(cutout, plane, lengths.problems, at):
             continue
-        if cutout.diameter is not None:
+        if cutout.outline is None and cutout.diameter is not None:
             made = _round_opening(cutout, plane, lengths, at)
             if made is None:
                 continue
             area = Point(made[0]).buffer(made[1] / 2, quad_segs=16)
         else:
-            corners = _square_opening(cutout, plane, lengths, at)
+            opening = _square_opening if cutout.outline is None else _drawn_opening
+            corners = opening(cutout, plane, lengths, at)
             if corners is None:
                 continue
             area = Polygon(corners)
@@ -147,7 +148,7 @@ def read_cutouts(
             )
             continue
         taken.append(area)
-        if cutout.diameter is not None:
+        if cutout.outline is None and cutout.diameter is not None:
             rounds.append(made)  # type: ignore[arg-type]  # checked above
         else:
             polygons.append(corners)  # type: ignore[arg-type]  # checked above
@@ -208,6 +209,36 @@ def _round_opening(
         )
         return None
     return (centre[0], centre[1]), diameter
+
+
+def _drawn_opening(
+    cutout: says.CutOut, plane: Plane, lengths: Lengths, at: Path
+) -> tuple[Vec2, ...] | None:
+    """Return an opening that is written as its corners."""
+    for other in sorted(cutout.model_fields_set - {"outline"}):
+        if getattr(cutout, other) is not None:
+            lengths.problems.append(
+                Problem(
+                    code="wrong-value",
+                    message=f"the outline says the whole opening, {other} has no place in it",
+                    path=(*at, other),
+                    where=plane.panel,
+                    help=f"delete {other} or outline",
+                    on_key=True,
+                )
+            )
+            return None
+    points = []
+    for n, corner in enumerate(cutout.outline or ()):
+        ends = lengths.numbers(corner, (*at, "outline", n))
+        if ends is None:
+            return None
+        points.append((ends[0], ends[1]))
+    fault = check_outline(tuple(points), (*at, "outline"), plane.panel)
+    if fault is not None:
+        lengths.problems.append(fault)
+        return None
+    return tuple(without_straight_corners(points))
 
 
 def _square_opening(

@@ -434,6 +434,10 @@ class Fixture(Said):
     at: tuple[tuple[Length, Length, Length], ...] | None = Field(
         default=None, max_length=500, description="points in product coordinates"
     )
+    turn: Length = Field(
+        default=0.0,
+        description="degrees, anticlockwise as seen from outside: 90 sets a handle upright",
+    )
     rows: Rows | None = None
     carries: NameOrNames | None = Field(default=None, description="loose shelves laid on it")
     options: dict[Text, Option] = {}

@@ -1,0 +1,91 @@
+"""The command that starts a definition from a list of panels."""
+
+from __future__ import annotations
+
+import pathlib
+import sys
+
+import click
+
+from kdkit.catalogue import load_catalogue
+from kdkit.cli import show
+from kdkit.cli.definition_command import FINE, PROBLEMS
+from kdkit.diagnostics import locate_problems
+from kdkit.imports.numbers import IN_MM
+from kdkit.imports.panel_list import load_panel_list
+from kdkit.imports.starting import QUESTION, Start, render_start
+
+__all__ = ["start_command"]
+
+
+@click.command("start", short_help="Start a definition from a list of panels.")
+@click.argument(
+    "panels",
+    metavar="LIST",
+    type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path),
+)
+@click.argument("file", required=False, type=click.Path(dir_okay=False, path_type=pathlib.Path))
+@click.option("--sheet", metavar="NAME", help="The sheet of a workbook, if several hold something.")
+@click.option(
+    "--unit",
+    type=click.Choice(list(IN_MM)),
+    help="Unit of the sizes; without it what the headings say, else mm.",
+)
+@click.option(
+    "--band",
+    type=click.FloatRange(0.1, 20),
+    help="Thickness in mm of edge bands that the list only marks.",
+)
+@click.option("--product", metavar="NAME", help="Name of the product; else that of LIST.")
+@click.option(
+    "--debug",
+    is_flag=True,
+    expose_value=False,
+    help="Show where it happened if kdkit itself fails.",
+)
+def start_command(
+    panels: pathlib.Path,
+    file: pathlib.Path | None,
+    sheet: str | None,
+    unit: str | None,
+    band: float | None,
+    product: str | None,
+) -> None:
+    """Start a definition from LIST, a table of panels as CSV or XLSX, and write it to FILE.
+
+    The list has a row of headings (name, quantity, length, width, thickness, board, edge
+    bands, in several spellings) and a row for each panel. What it does not say is left in
+    FILE as numbered questions, and listed here; `kdkit check FILE` points at those that are
+    still open. FILE is LIST's name with .yaml in this folder if it is left out; a file that
+    is there already is never overwritten.
+
+    \b
+    Examples:
+      kdkit start panels.csv
+      kdkit start panels.xlsx low-case.yaml --sheet Carcass --band 1
+      kdkit start panels.csv --unit cm --product "Low case"
+    """
+    target = file or pathlib.Path(f"{panels.stem}.yaml")
+    listed, problems = load_panel_list(panels, sheet=sheet, unit=unit)
+    if listed is None:
+        click.echo(show.problems_text(locate_problems(problems, None), None), err=True)
+        click.echo(f"{panels}: {show.tally(problems)}; nothing was written", err=True)
+        sys.exit(PROBLEMS)
+    catalogue, problems = load_catalogue()
+    if catalogue is None:
+        raise RuntimeError("the catalogue that comes with kdkit cannot be read")
+    start = render_start(listed, catalogue, product=product or panels.stem, band=band)
+    try:
+        with target.open("x", encoding="utf-8", newline="\n") as out:
+            out.write(start.text)
+    except FileExistsError:
+        raise click.ClickException(f"{target} is there already; name another file") from None
+    click.echo(show.printable(_account(target, start)))
+    sys.exit(FINE)
+
+
+def _account(target: pathlib.Path, start: Start) -> str:
+    """Return what was written and what is to be answered."""
+    lines = [f"{target}: {start.panels} panels, {len(start.questions)} questions"]
+    lines += [f"{target}:{q.line}: {QUESTION} {q.number}: {q.text}" for q in start.questions]
+    return "\n".join(lines)

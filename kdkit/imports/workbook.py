@@ -1,0 +1,137 @@
+"""The cells of a workbook (XLSX) as texts; nothing in it is computed or followed.
+
+Source: the package's layout is ECMA-376 (Office Open XML), read by openpyxl; its XML is
+parsed by defusedxml, which refuses entities.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import warnings
+import zipfile
+from typing import Any
+
+from openpyxl import load_workbook
+
+from kdkit.diagnostics import Problem, Source
+from kdkit.imports.table import MAX_CELL, MAX_COLUMNS, MAX_ROWS, Row
+
+__all__ = ["read_workbook"]
+
+MAX_UNPACKED = 20_000_000
+MAX_MEMBERS = 500
+_FORMULA = "="
+
+
+def read_workbook(
+    raw: bytes, name: str, sheet: str | None
+) -> tuple[list[Row] | None, tuple[Problem, ...]]:
+    """Return the rows of a sheet with any text in them.
+
+    A formula stands for the value that was saved with it; one without a saved value is
+    a problem.
+    """
+    fault = _package_fault(raw)
+    if fault is not None:
+        return None, (_problem("list-not-read", fault, name, "save it again as .xlsx"),)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of styles and print areas that nobody asks for
+            return _read(raw, name, sheet)
+    except Exception as fault:  # the library raises whatever a broken part leads it to
+        words = " ".join(str(fault).split())[:120] or type(fault).__name__
+        return None, (
+            _problem(
+                "list-not-read",
+                f"the workbook is damaged: {words}",
+                name,
+                "open it in a spreadsheet program and save it again as .xlsx",
+            ),
+        )
+
+
+def _package_fault(raw: bytes) -> str | None:
+    """Return why the archive must not be unpacked, or None."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as package:
+            members = package.infolist()
+            if len(members) > MAX_MEMBERS:
+                return f"the workbook has more than {MAX_MEMBERS} parts"
+            if sum(member.file_size for member in members) > MAX_UNPACKED:
+                return f"the workbook unpacks to more than {MAX_UNPACKED // 1_000_000} MB"
+            if "[Content_Types].xml" not in package.namelist():
+                return "the file is an archive, but not a workbook"
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        return "the workbook is damaged"
+    return None
+
+
+def _read(raw: bytes, name: str, sheet: str | None) -> tuple[list[Row] | None, tuple[Problem, ...]]:
+    said = load_workbook(io.BytesIO(raw), read_only=True, data_only=False, keep_links=False)
+    saved = load_workbook(io.BytesIO(raw), read_only=True, data_only=True, keep_links=False)
+    titles = [each.title for each in said.worksheets]
+    if sheet is not None and sheet not in titles:
+        message = f"the workbook has no sheet {sheet[:60]!r}"
+        return None, (_problem("list-not-read", message, name, f"sheets: {_listed(titles)}"),)
+    by_sheet = {}
+    for title in [sheet] if sheet is not None else titles:
+        rows, problems = _rows(said[title], saved[title], name)
+        if rows or problems:
+            by_sheet[title] = (rows, problems)
+    if len(by_sheet) > 1:
+        message = "several sheets of the workbook hold something"
+        help = f"say which with --sheet: {_listed(list(by_sheet))}"
+        return None, (_problem("list-not-read", message, name, help),)
+    for rows, problems in by_sheet.values():
+        return (None, problems) if problems else (rows, ())
+    return [], ()
+
+
+def _listed(titles: list[str]) -> str:
+    return ", ".join(title[:60] for title in titles[:12])
+
+
+def _rows(said: Any, saved: Any, name: str) -> tuple[list[Row], tuple[Problem, ...]]:
+    """Return a sheet's rows; the library's read-only sheets have no types of their own."""
+    found: list[Row] = []
+    problems: list[Problem] = []
+    limits = {"max_row": 10 * MAX_ROWS, "max_col": MAX_COLUMNS, "values_only": True}
+    pairs = zip(said.iter_rows(**limits), saved.iter_rows(**limits), strict=False)
+    for line, (typed, values) in enumerate(pairs, start=1):
+        cells = []
+        for column, (written, value) in enumerate(zip(typed, values, strict=False)):
+            formula = isinstance(written, str) and written.startswith(_FORMULA)
+            formula = formula or type(written).__name__ in ("ArrayFormula", "DataTableFormula")
+            if formula and value is None:
+                message = "a formula stands here whose value was not saved"
+                help = "save the workbook in a spreadsheet program, or type the value"
+                problems.append(_problem("list-cell", message, name, help, line, column))
+            cells.append(_text(value))
+        while cells and not cells[-1]:
+            cells.pop()
+        if cells:
+            found.append(Row(line, tuple(cells)))
+        if len(found) > MAX_ROWS or len(problems) > 100:
+            break
+    return found, tuple(problems)
+
+
+def _text(value: Any) -> str:
+    """Return a cell's value as it would be typed; numbers with a point and in full."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.12g}" if abs(value) < 1e12 else str(value)
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat()
+    return " ".join(str(value)[: 2 * MAX_CELL].split())
+
+
+def _problem(
+    code: str, message: str, file: str, help: str, line: int = 1, column: int = 0
+) -> Problem:
+    source = Source(file=file, line=line, column=column + 1, end_column=column + 2)
+    return Problem(code=code, message=message, help=help, source=source)
