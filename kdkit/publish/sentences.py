@@ -235,6 +235,8 @@ class Writer:
         kind = operation.kind
         if kind is OperationKind.MATE:
             return (self._mating(operation),)
+        if kind is OperationKind.GLUE and not operation.fasteners:
+            return (self._say.text("do.glue_bare", parts=self._names.parts(operation.parts)),)
         if kind is OperationKind.REMOVE:
             return (self._removal(operation),)
         if kind is OperationKind.TURN:

@@ -37,7 +37,7 @@ BUTTING, RECEIVING = "shelf", "side"
 HIGH, LONG = 200.0, 180.0
 """How high the receiving member is and how far the butting one reaches, mm."""
 
-WIDE, DEEP = 300.0, 240.0
+WIDE, DEEP = 300.0, 200.0
 """Size of a part that carries a fixture, mm."""
 
 ROWS_WIDE, ROWS_HIGH = 400.0, 340.0
