@@ -184,15 +184,6 @@ def read_fixtures(
         path = (*base, n)
         on = check_names(said.on, parts, units, (*path, "on"), problems)
         carries = check_names(said.carries, parts, units, (*path, "carries"), problems)
-        if said.at is None and said.rows is None:
-            problems.append(
-                error(
-                    "missing-key",
-                    "the fixture needs `at` or `rows`: where it is fixed",
-                    path,
-                    help="at: [[x, y, z]] in product coordinates",
-                )
-            )
         points = []
         for m, point in enumerate(said.at or ()):
             values = lengths.numbers(point, (*path, "at", m))
@@ -213,6 +204,7 @@ def read_fixtures(
                 rows=_rows(said.rows, lengths, (*path, "rows")),
                 carries=carries,
                 options=dict(said.options),
+                turn=lengths.number(said.turn, (*path, "turn")) or 0.0,
             )
         )
     return tuple(found)

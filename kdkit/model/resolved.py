@@ -189,7 +189,10 @@ class SystemRowsSpec:
 
 @dataclass(frozen=True, kw_only=True)
 class ResolvedFixture:
-    """A fixture on its parts; positions in the product frame."""
+    """A fixture on its parts; positions in the product frame.
+
+    ``turn``: degrees about the outward normal, anticlockwise as seen from outside.
+    """
 
     name: str
     path: Path
@@ -200,6 +203,7 @@ class ResolvedFixture:
     rows: RowsSpec | None
     carries: tuple[str, ...]
     options: Mapping[str, float | str] = field(default_factory=dict)
+    turn: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

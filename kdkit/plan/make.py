@@ -29,7 +29,7 @@ from kdkit.plan.packing import (
 from kdkit.plan.plan import Impossible, OrderRefused, Plan, WorkshopPlan
 from kdkit.plan.refusal import explain_stuck
 from kdkit.plan.steps import group_steps, order_operations
-from kdkit.plan.twins import find_twins, keeps_order, piece_details
+from kdkit.plan.twins import find_twins, piece_details
 from kdkit.plan.units import choose_build
 
 __all__ = ["make_plan"]
@@ -104,12 +104,8 @@ def make_plan(
     packed_as_one = packed_groups(joinery.joints)
     by_id = {o.id: o for o in operations}
     twins = find_twins([by_id[o] for o in order], piece_details(parts, joinery))
-    steps = group_steps(operations, order, alike, packed_as_one, twins)
-    told = tuple(id for step in steps for id in step.operations)
-    if keeps_order(told, precedences):
-        order = told
-    else:
-        steps = group_steps(operations, order, alike, packed_as_one)
+    steps = group_steps(operations, order, alike, packed_as_one, twins, precedences)
+    order = tuple(id for step in steps for id in step.operations)
     return (
         Plan(
             operations=tuple(operations),

@@ -6,6 +6,7 @@ holds one significant part, or one group of parts alike, with what belongs to it
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -73,6 +74,7 @@ def group_steps(
     alike: Mapping[str, object],
     packed: Sequence[Sequence[str]] = (),
     twins: Mapping[str, Sequence[str]] = {},
+    precedences: Sequence[Precedence] = (),
 ) -> tuple[Step, ...]:
     """Return the steps.
 
@@ -80,13 +82,16 @@ def group_steps(
         alike: for each part what it shares with parts like it.
         packed: groups of parts that arrive as one.
         twins: subassemblies that are built alike, under the first of them: they share
-            their steps, at the place of the first.
+            their steps, as near the place of the first as the precedences allow.
+        precedences: between the operations.
     """
     by_id = {o.id: o for o in operations}
     together = {name: tuple(group) for group in packed for name in group}
     steps: list[Step] = []
     built: dict[str, list[str]] = {}
-    drafts = _together(_drafts([by_id[o] for o in order], alike), twins)
+    drafts = _drafts([by_id[o] for o in order], alike)
+    if twins:
+        drafts = _together(drafts, twins, precedences)
     for draft in drafts:
         steps.append(_finish(draft, len(steps) + 1, built, together))
     return tuple(steps)
@@ -134,33 +139,63 @@ def _alone(operations: list[Operation]) -> _Draft:
     return _Draft(operations[0].kind, operations[0].subassembly, None, operations)
 
 
-def _together(drafts: Sequence[_Draft], twins: Mapping[str, Sequence[str]]) -> list[_Draft]:
-    """Make one draft of those of twins, and then of neighbours that became alike."""
+def _together(
+    drafts: Sequence[_Draft],
+    twins: Mapping[str, Sequence[str]],
+    precedences: Sequence[Precedence],
+) -> list[_Draft]:
+    """Make one draft of those of twins, and then of neighbours that became alike.
+
+    The draft of twins comes as early as what goes before each of them allows; where twins
+    wait for each other, none are merged.
+    """
     own: dict[str, list[_Draft]] = {}
     for draft in drafts:
         own.setdefault(draft.subassembly, []).append(draft)
     first_of = {name: first for first, names in twins.items() for name in names}
-    for first, names in twins.items():
-        for name in names[1:]:
-            for draft, copy in zip(own[first], own[name], strict=True):
-                draft.copies.append(copy.operations)
+    kept = [d for d in drafts if first_of.get(d.subassembly, d.subassembly) == d.subassembly]
+    copies = {
+        id(draft): [own[name][n].operations for name in names[1:]]
+        for first, names in twins.items()
+        for n, draft in enumerate(own[first])
+    }
+    place = {
+        operation.id: n
+        for n, draft in enumerate(kept)
+        for operation in itertools.chain(draft.operations, *copies.get(id(draft), ()))
+    }
+    graph: nx.DiGraph[int] = nx.DiGraph()
+    graph.add_nodes_from(range(len(kept)))
+    graph.add_edges_from(
+        (place[p.before], place[p.after]) for p in precedences if place[p.before] != place[p.after]
+    )
+    try:
+        order = list(nx.lexicographical_topological_sort(graph))
+    except nx.NetworkXUnfeasible:
+        return list(drafts)
+    for draft in kept:
+        draft.copies = copies.get(id(draft), [])
     merged: list[_Draft] = []
-    for draft in drafts:
-        if first_of.get(draft.subassembly, draft.subassembly) != draft.subassembly:
-            continue
+    for n in order:
+        draft = kept[n]
         last = merged[-1] if merged else None
-        if (
-            last is not None
-            and last.kind is draft.kind is OperationKind.MATE
-            and draft.operations[0].kind is OperationKind.MATE
-            and not (last.copies or draft.copies)
-            and last.subassembly == draft.subassembly
-            and last.sameness == draft.sameness
-        ):
+        if last is not None and _are_one(last, draft):
             last.operations += draft.operations
             continue
         merged.append(draft)
     return merged
+
+
+def _are_one(last: _Draft, draft: _Draft) -> bool:
+    """Tell whether a draft goes on with what the one before it does."""
+    return (
+        last.kind is draft.kind
+        and last.kind in (OperationKind.MATE, OperationKind.FIXTURE)
+        and draft.operations[0].kind is draft.kind
+        and not (last.copies or draft.copies)
+        and last.subassembly == draft.subassembly
+        and last.sameness == draft.sameness
+    )
 
 
 def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:

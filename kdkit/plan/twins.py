@@ -10,9 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
-from kdkit.plan.plan import Operation, Precedence
+from kdkit.plan.plan import Operation
 
-__all__ = ["find_twins", "keeps_order", "piece_details"]
+__all__ = ["find_twins", "piece_details"]
 
 
 def piece_details(parts: Sequence[Part], joinery: Joinery) -> Mapping[str, object]:
@@ -92,9 +92,3 @@ def _doings(operations: Iterable[Operation], details: Mapping[str, object]) -> o
             )
         )
     return tuple(doings)
-
-
-def keeps_order(order: Sequence[str], precedences: Iterable[Precedence]) -> bool:
-    """Tell whether an order breaks no precedence."""
-    rank = {name: n for n, name in enumerate(order)}
-    return all(rank[p.before] < rank[p.after] for p in precedences)

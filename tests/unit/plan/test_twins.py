@@ -7,7 +7,7 @@ from dataclasses import replace
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Operation, OperationKind, Plan, Precedence
 from kdkit.plan.steps import group_steps
-from kdkit.plan.twins import find_twins, keeps_order, piece_details
+from kdkit.plan.twins import find_twins, piece_details
 from tests.boxes import Made
 from tests.products import made
 from tests.replay import replay
@@ -74,7 +74,8 @@ def test_shared_steps_hold_all_operations_and_all_hardware(tmp_path: pathlib.Pat
     told = [id for step in plan.steps for id in step.operations]
     assert told == list(plan.order)
     assert sorted(told) == sorted(o.id for o in plan.operations)
-    assert keeps_order(plan.order, plan.precedences)
+    rank = {id: n for n, id in enumerate(plan.order)}
+    assert all(rank[p.before] < rank[p.after] for p in plan.precedences)
     over_steps: Counter[str] = Counter()
     for step in plan.steps:
         over_steps.update(step.items)
@@ -133,7 +134,29 @@ def test_twins_are_found_by_what_is_done_and_merged_at_the_first() -> None:
     assert (steps[0].new, steps[0].others) == (("a1",), ("b1",))
 
 
-def test_an_order_is_kept_or_not() -> None:
-    edge = Precedence(before="a", after="b", reason="because")
-    assert keeps_order(("a", "c", "b"), [edge])
-    assert not keeps_order(("b", "c", "a"), [edge])
+def test_twins_that_wait_for_each_other_are_not_merged() -> None:
+    details = {"a1": "side", "a2": "side", "b1": "side", "b2": "side"}
+    operations = [
+        *(do(f"{n}/A", n, "A") for n in ("a1", "a2")),
+        *(do(f"{n}/B", n, "B") for n in ("b1", "b2")),
+    ]
+    alike = {name: name for name in details}
+    twins = find_twins(operations, details)
+    edge = [
+        Precedence(before="a1/A", after="a2/A", reason="because"),
+        Precedence(before="a2/A", after="b1/B", reason="because"),
+    ]
+    order = [o.id for o in operations]
+    steps = group_steps(operations, order, alike, (), twins, edge)
+    assert [id for step in steps for id in step.operations] == order
+    assert {s.times for s in steps} == {1}
+
+
+def test_what_must_come_before_a_copy_comes_before_the_first() -> None:
+    details = {"a1": "side", "b1": "side", "c": "rail"}
+    operations = [do("a1/A", "a1", "A"), do("c/-", "c", ""), do("b1/B", "b1", "B")]
+    alike = {name: name for name in details}
+    edge = [Precedence(before="c/-", after="b1/B", reason="because")]
+    twins = find_twins(operations, details)
+    steps = group_steps(operations, [o.id for o in operations], alike, (), twins, edge)
+    assert [s.operations for s in steps] == [("c/-",), ("a1/A", "b1/B")]
