@@ -25,7 +25,7 @@ def test_readme_names_only_commands_that_exist() -> None:
 
 
 def test_readme_definition_has_no_problems(tmp_path: pathlib.Path) -> None:
-    (text,) = re.findall(r"```yaml\n(.*?)```", README, flags=re.DOTALL)
+    text, _ = re.findall(r"```yaml\n(.*?)```", README, flags=re.DOTALL)
     file = tmp_path / "readme.yaml"
     file.write_text(text, encoding="utf-8")
     outcome = check(Request(file=file), risks=False)
@@ -33,6 +33,18 @@ def test_readme_definition_has_no_problems(tmp_path: pathlib.Path) -> None:
     assert outcome.results is not None
     (top,) = (c for c in outcome.results.schedules.cut if "top" in c.parts)
     assert top.finished[0] == pytest.approx(564)  # as its comment says
+
+
+def test_readme_mitred_box_has_no_problems(tmp_path: pathlib.Path) -> None:
+    _, text = re.findall(r"```yaml\n(.*?)```", README, flags=re.DOTALL)
+    file = tmp_path / "readme.yaml"
+    file.write_text(text, encoding="utf-8")
+    outcome = check(Request(file=file), risks=False)
+    assert outcome.problems == ()
+    assert outcome.results is not None
+    cuts = {part: c for c in outcome.results.schedules.cut for part in c.parts}
+    assert cuts["top"].short == pytest.approx((562, 300))  # as its comments say
+    assert cuts["shelf"].finished == pytest.approx((574, 300))
 
 
 def test_readme_python_has_no_problems(capsys: pytest.CaptureFixture[str]) -> None:

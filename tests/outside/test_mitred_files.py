@@ -140,7 +140,7 @@ def test_drawings_and_labels_name_the_bevels(written: pathlib.Path) -> None:
     assert "bevel 45°, short point here" in drawings
     assert "Bevel 45° off square, seen square to its slope." in drawings
     labels = text_of(written / "labels.pdf")
-    assert "right 45°, long at back, left 45°, long at back" in labels
+    assert "right, left 45°, long at back" in labels
 
 
 def test_the_manual_and_the_cut_list(file: pathlib.Path, tmp_path: pathlib.Path) -> None:

@@ -247,14 +247,18 @@ def _label(
         say("workshop.label_band", side=say(f"sides.{side}"), t=mm_text(t, 2))
         for side, t in line.bands.items()
     )
-    bevels = ", ".join(
+    alike: dict[tuple[float, str], list[str]] = {}
+    for bevel in line.bevels:
+        sides = alike.setdefault((bevel.angle_deg, bevel.long), [])
+        sides.append(say(f"sides.{bevel.side}"))
+    bevels = "; ".join(
         say(
             "workshop.label_bevel",
-            side=say(f"sides.{bevel.side}"),
-            angle=mm_text(bevel.angle_deg, 2),
-            long=say(f"table.bevel_{bevel.long}"),
+            sides=", ".join(sides),
+            angle=mm_text(angle, 2),
+            long=say(f"table.bevel_{long}"),
         )
-        for bevel in line.bevels
+        for (angle, long), sides in alike.items()
     )
     texts = (
         size,
