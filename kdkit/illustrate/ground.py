@@ -98,8 +98,16 @@ class Ground:
             row, column, inside = self._cell_of(at + np.array([dx, dy]))
             self.cells[row[inside], column[inside]] = True
 
-    def taken_in(self, x0: Array, y0: Array, x1: Array, y1: Array) -> NDArray[np.int32]:
-        """Return how many taken cells each of many boxes touches."""
+    def free_grid(self, x0: Array, y0: Array, x1: Array, y1: Array) -> Cells:
+        """Tell which boxes of a grid touch no taken cell.
+
+        Args:
+            x0, x1: where the columns of boxes begin and end.
+            y0, y1: where the rows do.
+
+        Returns:
+            rows of columns.
+        """
         rows, columns = self.cells.shape
         total = self._summed()
 
@@ -111,8 +119,9 @@ class Ground:
 
         r0, r1 = at(y0, self.y0, rows, up=False), at(y1, self.y0, rows, up=True)
         c0, c1 = at(x0, self.x0, columns, up=False), at(x1, self.x0, columns, up=True)
-        counts: NDArray[np.int32] = total[r1, c1] - total[r0, c1] - total[r1, c0] + total[r0, c0]
-        return counts
+        strips = total[r1] - total[r0]
+        free: Cells = strips[:, c1] == strips[:, c0]
+        return free
 
     def is_taken_in(self, x0: float, y0: float, x1: float, y1: float) -> bool:
         """Tell whether a box touches a taken cell."""

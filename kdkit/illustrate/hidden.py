@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2
@@ -102,28 +104,32 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
     regions = _regions(scene, surfaces.seen, view)
     strokes = join_strokes(scene.bodies, tuple(wires), stretches, view)
     count = len(scene.shapes)
-    full: dict[str, float] = {}
-    seen: dict[str, float] = {}
-    full_marks: dict[str, float] = {}
-    seen_marks: dict[str, float] = {}
-    for n, shape in enumerate(surfaces.seen):
-        row = n if n < count else scene.paints[n - count][0]
-        whole = scene.shapes[n] if n < count else scene.paints[n - count][1]
-        name = scene.bodies[int(scene.body[row])].name
-        all_of, part_of = (full, seen) if n < count else (full_marks, seen_marks)
-        all_of[name] = all_of.get(name, 0.0) + whole.area
-        part_of[name] = part_of.get(name, 0.0) + shape.area
+    host = np.array([row for row, _, _ in scene.paints], dtype=np.intp)
+    paints = [shape for _, shape, _ in scene.paints]
     return Drawing(
         view=view,
         regions=tuple(regions),
         strokes=strokes,
-        shown={name: min(1.0, seen[name] / full[name]) for name in full if full[name] > 0},
-        shown_marks={
-            name: min(1.0, seen_marks[name] / full_marks[name])
-            for name in full_marks
-            if full_marks[name] > 0
-        },
+        shown=_shares(scene, np.arange(count), scene.shapes, surfaces.seen[:count]),
+        shown_marks=_shares(scene, host, paints, surfaces.seen[count:]),
     )
+
+
+def _shares(
+    scene: Scene,
+    rows: NDArray[np.intp],
+    whole: Sequence[BaseGeometry] | NDArray[np.object_],
+    seen: Sequence[BaseGeometry],
+) -> dict[str, float]:
+    """Return for each body the share of shapes on its faces that is seen, 0 to 1."""
+    full: dict[str, float] = {}
+    part: dict[str, float] = {}
+    areas = zip(shapely.area(whole).tolist(), shapely.area(seen).tolist(), strict=True)
+    for b, (all_of, part_of) in zip(scene.body[rows].tolist(), areas, strict=True):
+        name = scene.bodies[b].name
+        full[name] = full.get(name, 0.0) + all_of
+        part[name] = part.get(name, 0.0) + part_of
+    return {name: min(1.0, part[name] / full[name]) for name in full if full[name] > 0}
 
 
 def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list[Region]:
@@ -159,10 +165,7 @@ def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list
         for part in shapely.get_parts(joined):
             if part.geom_type != "Polygon" or part.is_empty:
                 continue
-            outer, *holes = (
-                tuple(_on_paper((x, y), view) for x, y in ring.coords[:-1])
-                for ring in (part.exterior, *part.interiors)
-            )
+            outer, *holes = (_on_paper(ring, view) for ring in (part.exterior, *part.interiors))
             found.append(
                 Region(
                     body=body.name,
@@ -190,15 +193,18 @@ def _whole_faces(shapes: Sequence[BaseGeometry]) -> BaseGeometry:
 def _tint_of_curves(scene: Scene) -> dict[tuple[int, int], str]:
     """Return one tint for each curved surface: that of its broadest visible side."""
     widths: dict[tuple[int, int], dict[str, float]] = {}
-    for n in range(len(scene.shapes)):
+    areas = shapely.area(scene.shapes).tolist()
+    for n, area in enumerate(areas):
         b = int(scene.body[n])
         group = scene.bodies[b].form.faces[int(scene.face[n])].group
         if group >= 0:
             tints = widths.setdefault((b, group), {})
             tint = scene.view.orientation(scene.normal(n))
-            tints[tint] = tints.get(tint, 0.0) + float(scene.shapes[n].area)
+            tints[tint] = tints.get(tint, 0.0) + area
     return {key: max(tints, key=lambda t: (tints[t], t)) for key, tints in widths.items()}
 
 
-def _on_paper(at: Vec2, view: View) -> Vec2:
-    return (view.origin[0] + view.scale * at[0], view.origin[1] + view.scale * at[1])
+def _on_paper(ring: BaseGeometry, view: View) -> tuple[Vec2, ...]:
+    """Return the corners of a ring in paper mm."""
+    at = shapely.get_coordinates(ring)[:-1] * view.scale + np.array(view.origin)
+    return tuple([(x, y) for x, y in at.tolist()])

@@ -179,15 +179,13 @@ class Sheet:
     def find(self, thing: Thing) -> Placed | None:
         """Return the cheapest place for a thing, None when there is no room."""
         half_w, half_h = thing.width / 2, thing.height / 2
-        centres = self._centres(half_w, half_h)
-        if centres is None:
+        axes = self._centres(half_w, half_h)
+        if axes is None:
             return None
-        cx, cy = centres
-        white = thing.white
-        free = self.drawn.taken_in(
-            cx - half_w - white, cy - half_h - white, cx + half_w + white, cy + half_h + white
-        )
-        cx, cy = cx[free == 0], cy[free == 0]
+        xs, ys = axes
+        wide, high = half_w + thing.white, half_h + thing.white
+        rows, columns = np.nonzero(self.drawn.free_grid(xs - wide, ys - high, xs + wide, ys + high))
+        cx, cy = xs[columns], ys[rows]
         if not len(cx):
             return None
         grown = self._growth(cx, cy, half_w, half_h)
@@ -253,7 +251,7 @@ class Sheet:
         self.bounds = (x0, y0, x1, y1)
 
     def _centres(self, half_w: float, half_h: float) -> tuple[Array, Array] | None:
-        """Return the middles of all boxes that keep the figure within the limit."""
+        """Return x and y of all middles of boxes that keep the figure within the limit."""
         x0, y0, x1, y1 = self.bounds
         axes = []
         for low, high, half, most in (
@@ -264,8 +262,7 @@ class Sheet:
             if last < first:
                 return None
             axes.append(np.linspace(first, last, max(2, math.ceil((last - first) / STEP) + 1)))
-        gx, gy = np.meshgrid(*axes)
-        return gx.ravel(), gy.ravel()
+        return axes[0], axes[1]
 
     def _growth(self, cx: Array, cy: Array, half_w: float, half_h: float) -> Array:
         """Return by how much each box would let the whole figure grow, mm²."""

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.solids import Body, Wire
@@ -40,8 +41,8 @@ class Stroke:
     closed: bool = False
 
 
-def drop_doubles(stretches: Sequence[Stretch], rank: Sequence[tuple[float, ...]]) -> list[Stretch]:
-    """Return the stretches with every line kept once: that of the lowest rank."""
+def drop_doubles(stretches: Sequence[Stretch], order: NDArray[np.intp]) -> list[Stretch]:
+    """Return the stretches with every line kept once: that which comes first in an order."""
     if not stretches:
         return []
     ends = np.array([(s.start, s.end) for s in stretches])
@@ -51,8 +52,8 @@ def drop_doubles(stretches: Sequence[Stretch], rank: Sequence[tuple[float, ...]]
     low, high = np.minimum(p, q) - _BESIDE, np.maximum(p, q) + _BESIDE
     boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
     i, j = shapely.STRtree(boxes).query(boxes)
-    order = {n: k for k, n in enumerate(sorted(range(len(stretches)), key=lambda n: rank[n]))}
-    place = np.array([order[n] for n in range(len(stretches))])
+    place = np.empty(len(stretches), dtype=np.intp)
+    place[order] = np.arange(len(stretches))
     i, j = i[place[j] < place[i]], j[place[j] < place[i]]
     to_p, to_q = p[j] - p[i], q[j] - p[i]
     normal = np.stack([-along[i, 1], along[i, 0]], axis=1)
@@ -102,73 +103,91 @@ def join_strokes(
     def role(owner: int) -> str:
         return bodies[owner].role if owner >= 0 else "wire"
 
-    rank = [
-        (
-            float(s.shaded),
-            _RANK.get(s.kind, 3),
-            float(role(s.owner) != "new"),
-            round(s.depth, 3),
-            float(n),
-        )
-        for n, s in enumerate(stretches)
-    ]
-    groups: dict[tuple[int, str], list[tuple[Vec2, Vec2]]] = {}
-    for s in drop_doubles(stretches, rank):
-        groups.setdefault((s.owner, s.kind), []).append((s.start, s.end))
+    kept = drop_doubles(stretches, _heaviest_first(stretches, [role(s.owner) for s in stretches]))
+    groups: dict[tuple[int, str], list[int]] = {}
+    for n, s in enumerate(kept):
+        groups.setdefault((s.owner, s.kind), []).append(n)
+    knots = _knots(kept)
     found = []
+    (dx, dy), scale = view.origin, view.scale
     for (owner, kind), lines in groups.items():
         name = bodies[owner].name if owner >= 0 else wires[-1 - owner].name
-        for points, closed in _chains(lines):
-            on_paper = tuple(
-                (view.origin[0] + view.scale * x, view.origin[1] + view.scale * y)
-                for x, y in points
-            )
+        for points, closed in _chains(kept, knots, lines):
+            on_paper = tuple([(dx + scale * x, dy + scale * y) for x, y in points])
             found.append(
                 Stroke(body=name, role=role(owner), kind=kind, points=on_paper, closed=closed)
             )
     return tuple(found)
 
 
-def _chains(lines: Sequence[tuple[Vec2, Vec2]]) -> list[tuple[list[Vec2], bool]]:
-    """Return polylines through the ends where exactly two lines meet."""
+def _heaviest_first(stretches: Sequence[Stretch], roles: Sequence[str]) -> NDArray[np.intp]:
+    """Return the stretches' numbers, that first which stays where several lie in one place."""
+    return np.lexsort(
+        (
+            np.round([s.depth for s in stretches], 3),
+            np.array([role != "new" for role in roles], dtype=bool),
+            np.array([_RANK.get(s.kind, 3) for s in stretches], dtype=int),
+            np.array([s.shaded for s in stretches], dtype=bool),
+        )
+    )
 
-    def key(p: Vec2) -> Vec2:
-        return (round(p[0], _MEET - 1), round(p[1], _MEET - 1))
 
-    at: dict[Vec2, list[int]] = {}
-    for n, (p, q) in enumerate(lines):
-        at.setdefault(key(p), []).append(n)
-        at.setdefault(key(q), []).append(n)
-    used = [False] * len(lines)
+def _knots(stretches: Sequence[Stretch]) -> list[tuple[int, int]]:
+    """Return for each stretch the numbers of its ends; ends that meet have one number."""
+    if not stretches:
+        return []
+    ends = np.array([(s.start, s.end) for s in stretches]).reshape(-1, 2)
+    whole = np.rint(ends * 10.0 ** (_MEET - 1)).astype(np.int64)
+    low = whole.min(axis=0)
+    place = (whole[:, 0] - low[0]) * (int(whole[:, 1].max()) - int(low[1]) + 1)
+    _, number = np.unique(place + whole[:, 1] - low[1], return_inverse=True)
+    return [(a, b) for a, b in number.reshape(-1, 2).tolist()]
 
-    def follow(n: int, tip: Vec2) -> list[Vec2]:
+
+def _chains(
+    stretches: Sequence[Stretch], knots: Sequence[tuple[int, int]], lines: Sequence[int]
+) -> list[tuple[list[Vec2], bool]]:
+    """Return polylines through the knots where exactly two of some lines meet."""
+    at: dict[int, list[int]] = {}
+    for n in lines:
+        first, last = knots[n]
+        at.setdefault(first, []).append(n)
+        at.setdefault(last, []).append(n)
+    used: set[int] = set()
+
+    def follow(n: int, tip: int) -> list[Vec2]:
         """Go on from the tip of line n as far as the way is the only one."""
         path: list[Vec2] = []
         while True:
-            here = at[key(tip)]
+            here = at[tip]
             if len(here) != 2:
                 return path
             n = here[0] if here[1] == n else here[1]
-            if used[n]:
+            if n in used:
                 return path
-            used[n] = True
-            p, q = lines[n]
-            tip = q if key(p) == key(tip) else p
-            path.append(tip)
+            used.add(n)
+            first, last = knots[n]
+            forward = first == tip
+            tip = last if forward else first
+            path.append(stretches[n].end if forward else stretches[n].start)
 
     found = []
-    for n, (p, q) in enumerate(lines):
-        if used[n]:
+    for n in lines:
+        if n in used:
             continue
-        used[n] = True
-        ahead = follow(n, q)
-        behind = follow(n, p)
-        path = [*reversed(behind), p, q, *ahead]
-        closed = len(path) > 3 and key(path[0]) == key(path[-1])
+        used.add(n)
+        first, last = knots[n]
+        ahead, behind = follow(n, last), follow(n, first)
+        path = [*reversed(behind), stretches[n].start, stretches[n].end, *ahead]
+        closed = len(path) > 3 and _key(path[0]) == _key(path[-1])
         if closed:
             path.pop()
         found.append((_straightened(path, closed), closed))
     return found
+
+
+def _key(p: Vec2) -> Vec2:
+    return (round(p[0], _MEET - 1), round(p[1], _MEET - 1))
 
 
 def _straightened(path: list[Vec2], closed: bool) -> list[Vec2]:

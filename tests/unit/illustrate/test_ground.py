@@ -37,17 +37,26 @@ def test_a_cell_is_filled_when_its_middle_lies_inside(
             assert cells[row, column] == shape.contains(middle)
 
 
-def test_boxes_are_counted_and_lines_measured() -> None:
+def test_free_boxes_are_found_and_lines_measured() -> None:
     ground = Ground.blank((0.0, 0.0, 40.0, 30.0))
     ground.fill_box(10.0, 10.0, 20.0, 15.0)
 
-    def taken(*box: float) -> int:
-        return int(ground.taken_in(*(np.array([v]) for v in box))[0])
+    def free_at(*box: float) -> bool:
+        (alone,) = ground.free_grid(*(np.array([v]) for v in box)).ravel().tolist()
+        assert alone is not ground.is_taken_in(*box)
+        return bool(alone)
 
-    assert taken(0, 0, 9.9, 30) == 0
-    assert taken(0, 0, 40, 30) == 50
-    assert taken(19.5, 14.5, 30, 30) == 1
-    assert taken(-50, -50, -1, -1) == 0
+    assert free_at(0, 0, 9.9, 30)
+    assert not free_at(0, 0, 40, 30)
+    assert not free_at(19.5, 14.5, 30, 30)
+    assert free_at(-50, -50, -1, -1)
+    low_x, low_y = np.array([0.0, 12.0, 21.0]), np.array([0.0, 11.0])
+    assert ground.free_grid(low_x, low_y, low_x + 5, low_y + 5).tolist() == [
+        [True, True, True],
+        [True, False, True],
+    ]
+    ground.fill_box(0.0, 0.0, 1.0, 1.0)
+    assert not ground.free_grid(low_x, low_y, low_x + 5, low_y + 5)[0, 0]
     starts, ends = np.array([[0.0, 12.5], [0.0, 2.5]]), np.array([[40.0, 12.5], [40.0, 2.5]])
     over, free = ground.along(starts, ends, Ground.blank((0.0, 0.0, 40.0, 30.0)))
     assert over.tolist() == pytest.approx([10.0, 0.0])
