@@ -13,7 +13,7 @@ from kdkit.illustrate.item_figure import draw_hardware
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.style import Style
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Plan
+from kdkit.plan.plan import OperationKind, Plan
 from kdkit.publish.catalogue_page.drawing import SmallDrawing, draw_member
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
@@ -28,6 +28,9 @@ from kdkit.schedule.views import list_views
 from kdkit.units import mm_text
 
 __all__ = ["Hardware", "Section", "write_section"]
+
+
+_ONLY_TURNED = (OperationKind.TURN, OperationKind.STAND)
 
 
 @dataclass(frozen=True)
@@ -148,8 +151,19 @@ def _with_sample(
             )
             for line in results.schedules.hardware
         ),
-        steps=write_steps(results, names, messages, lambda name, alternative: None),
+        steps=_steps(results, names, messages),
     )
+
+
+def _steps(results: Results, names: Names, messages: Messages) -> tuple[StepContent, ...]:
+    """Return the steps but those in which a sample is only turned or stood up."""
+    handled = {
+        step.number
+        for step in results.plan.steps
+        if any(results.plan.operation(id).kind not in _ONLY_TURNED for id in step.operations)
+    }
+    written = write_steps(results, names, messages, lambda name, alternative: None)
+    return tuple(step for step in written if step.number in handled)
 
 
 def _suits(fitting: Fitting, messages: Messages) -> str:

@@ -95,6 +95,13 @@ def test_facts_come_from_the_entry(messages: Messages, style: Style) -> None:
     assert [c.split(".")[0] for c in captions] == ["Side A", "Shelf B", "Shelf B"]
 
 
+def test_steps_leave_out_what_only_turns_the_sample(messages: Messages, style: Style) -> None:
+    section = write_section(CATALOGUE, "housed-glued", messages, style)
+    (step,) = section.steps
+    assert step.lines[0].startswith("Spread glue")
+    assert "to set" in step.lines[-1]
+
+
 def test_a_maker_s_own_fitting_gets_its_section(messages: Messages, style: Style) -> None:
     own = CATALOGUE.fittings["dowel-8x30"].model_copy(update={"title": "Our <own> dowel"})
     catalogue = Catalogue(

@@ -173,3 +173,10 @@ def test_many_parts_are_told_by_their_letters() -> None:
     every = ["left_side", "right_side", "bottom", "top", "back"]
     told = shown(names().parts(every))
     assert told == "left side A, right side B, 2 × C (bottom, top) and back D"
+
+
+def test_glue_alone_is_spread_too() -> None:
+    glue = Operation(
+        id="glue/top", kind=OperationKind.GLUE, parts=("top",), items={}, joints=("top to left",)
+    )
+    assert lines(glue) == ["Spread glue thinly on the touching surfaces of top C."]
