@@ -200,14 +200,15 @@ def check_runner_rows(inspection: Inspection) -> Iterable[Problem]:
         up = dot(fastener.frame.origin, i if sum(i) > 0 else (-i[0], -i[1], -i[2]))
         heights.setdefault(joint.receiving, []).append((up, joint))
         row = fitting.options.get("row", _FRONT_ROW)
-        if abs(row - _FRONT_ROW) > _OFF and not _is_inset(inspection, joint, row):
+        if not _on_a_row(row) and not _is_inset(inspection, joint, row):
             yield advice(
                 "runner-off-grid",
                 f"the front bore of the runner stands {mm_text(row)} mm behind the edge of"
                 f" {joint.receiving}, the row of the 32 mm system {mm_text(_FRONT_ROW)} mm",
                 joint.path,
                 where=f"{joint.butting} to {joint.receiving}",
-                help="say `row: 37`, or 37 and the front's thickness where it lies inside",
+                help="say `row: 37`, a multiple of 32 more where the board is bored from its"
+                " other side too, or 37 and the front's thickness where that lies inside",
             )
     for name, found in heights.items():
         found.sort(key=lambda pair: pair[0])
@@ -252,6 +253,12 @@ def _profile(inspection: Inspection, item: PlacedItem) -> Prism:
     return Prism(ConvexPiece(polygon=ring, z0=low, z1=high), item.frame)
 
 
+def _on_a_row(row: float) -> bool:
+    """Tell whether a setback is that of the front row, or a multiple of 32 behind it."""
+    off = (row - _FRONT_ROW + _PITCH / 2) % _PITCH - _PITCH / 2
+    return row > _FRONT_ROW - _OFF and abs(off) <= _OFF
+
+
 def _is_inset(inspection: Inspection, joint: PlacedJoint, row: float) -> bool:
     """Tell whether the row lies 37 behind the inner side of a front that is set in."""
     drawer = next((d for d in find_drawers(inspection) if joint.butting in d.parts), None)
@@ -264,6 +271,6 @@ def _is_inset(inspection: Inspection, joint: PlacedJoint, row: float) -> bool:
             continue
         faces = [part.frame.point_to_outer((0.0, 0.0, z)) for z in (0.0, -part.thickness)]
         rear = max(-dot(sub(p, front), drawer.way) for p in faces)
-        if abs(row - _FRONT_ROW - rear) <= _OFF and rear > 0:
+        if rear > 0 and _on_a_row(row - rear):
             return True
     return False

@@ -198,3 +198,53 @@ def test_below_the_limits_the_flag_is_questioned(tmp_path: pathlib.Path) -> None
     (problem,) = told(tmp_path, "clothing-storage")
     assert "does not reach the limits" in problem.message
     assert told(tmp_path, "clothing-storage", (", clothing_storage: true", "")) == []
+
+
+def two_columns(folder: pathlib.Path, row: int) -> list[Problem]:
+    """Two drawers with inset fronts beside a divider, which is bored from both sides."""
+    head = chest().split("panels:\n  left_side")[0]
+    column = "parameters: {{width: {0} - 25.5, height: 120, length: 455, front_width: {0} - 6,"
+    text = f"""\
+panels:
+  left_side: {{board: carcass, x: {{from: 0}}, y: [0, depth], z: [0, 400], face: +x}}
+  divider: {{board: carcass, x: {{from: 491}}, y: [0, depth], z: [18, 382], face: +x}}
+  right_side: {{mirror: left_side, x: {{to: 1000}}}}
+  bottom: {{board: carcass, x: [left_side.x1, right_side.x0], y: [0, depth], z: {{from: 0}}}}
+  top: {{board: carcass, x: [left_side.x1, right_side.x0], y: [0, depth], z: {{to: 400}}}}
+units:
+  a:
+    define: drawer
+    at: [left_side.x1 + 12.75, 18, 140]
+    {column.format("divider.x0 - left_side.x1")} front_height: 358}}
+  b:
+    define: drawer
+    at: [divider.x1 + 12.75, 18, 140]
+    {column.format("right_side.x0 - divider.x1")} front_height: 358}}
+joints:
+  - join: [bottom, top]
+    to: [left_side, right_side]
+    fittings: [{{fitting: cam-and-bolt, at: [60, 200, 340], opens: face}}, dowel-8x35]
+  - {{join: divider, to: [bottom, top], fittings: [dowel-8x35]}}
+  - join: a.left
+    to: left_side
+    fittings: [{{fitting: side-runner, options: {{row: 55, length: 400}}}}]
+  - join: a.right
+    to: divider
+    fittings: [{{fitting: side-runner, options: {{row: 55, length: 400}}}}]
+  - join: b.left
+    to: divider
+    fittings: [{{fitting: side-runner, options: {{row: {row}, length: 400}}}}]
+  - join: b.right
+    to: right_side
+    fittings: [{{fitting: side-runner, options: {{row: 55, length: 400}}}}]
+safety: {{wall_restraint: none, clothing_storage: false}}
+"""
+    found = inspect_product(*made(folder, head + text))
+    return [p for p in found if p.code in ("runner-off-grid", "bore-crosses-bore")]
+
+
+def test_inset_fronts_and_a_divider_bored_from_both_sides(tmp_path: pathlib.Path) -> None:
+    # Source: row at 37 + front thickness behind an inset front, common practice.
+    assert [p.code for p in two_columns(tmp_path, 55)] == ["bore-crosses-bore"]
+    assert two_columns(tmp_path, 55 + 32) == []
+    assert [p.code for p in two_columns(tmp_path, 70)] == ["runner-off-grid"]
