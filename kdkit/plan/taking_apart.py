@@ -74,10 +74,10 @@ def replace_part(
     comes_with = tuple(case.blocking.names[p] for p in members(group) if p != part)
     loose: tuple[tuple[int, int], ...] = ()
     among = case.bodies
-    if not case.parts[part].loose:
-        among, loose = case.without_loose()
+    if not case.workpiece.doors >> part & 1:
+        among, loose = case.without_loose(body if case.parts[part].loose else None)
     tree = case.undoing.set_free(body, among)
-    if tree is None and len(case.parts) > 1:
+    if tree is None and (among != 1 << body or group.bit_count() > 1):
         return None, (case.why_it_stays(body, among, name),)
     tree = case.with_loose(loose, among, tree)
     moves = len(_splits(tree)) - len(loose)
@@ -179,8 +179,11 @@ class _Case:
         x, y, z = (max(v) - min(v) for v in zip(*corners, strict=True))
         return x, y, z
 
-    def without_loose(self) -> tuple[int, tuple[tuple[int, int], ...]]:
-        """Take loose parts out as far as they come.
+    def without_loose(self, wanted: int | None = None) -> tuple[int, tuple[tuple[int, int], ...]]:
+        """Take loose parts out as far as they come, and first the doors that shut them in.
+
+        Args:
+            wanted: the one loose body that is asked for: the others stay, and it is left.
 
         Returns:
             ``(bodies left, (body, direction) of each in order)``.
@@ -198,19 +201,40 @@ class _Case:
         found = True
         while found:
             found = False
-            for n in reversed(members(left)):
-                group = self.undoing.groups[n]
-                alone = group.bit_count() == 1 and self.parts[members(group)[0]].loose
-                if not alone or left.bit_count() == 1:
+            loose = [n for n in reversed(members(left)) if self._single(n, self.workpiece.loose)]
+            if wanted is not None:
+                loose = [wanted]
+            for n in (*loose, *self._shutting(left, loose, ways)):
+                way = self._way_out(n, left, ways)
+                if left.bit_count() == 1 or way is None or n == wanted:
                     continue
-                there = sum(self.undoing.groups[m] for m in members(left))
-                part = members(group)[0]
-                way = next((d for d in ways if not self.blocking.blockers(d, part, there)), None)
-                if way is not None:
-                    taken.append((n, way))
-                    left &= ~(1 << n)
-                    found = True
+                taken.append((n, way))
+                left &= ~(1 << n)
+                found = True
+                if n not in loose:
+                    break  # what it shut in comes next
         return left, tuple(taken)
+
+    def _single(self, body: int, among: int) -> bool:
+        group = self.undoing.groups[body]
+        return group.bit_count() == 1 and bool(group & among)
+
+    def _way_out(self, body: int, left: int, ways: Sequence[int]) -> int | None:
+        there = sum(self.undoing.groups[m] for m in members(left))
+        (part,) = members(self.undoing.groups[body])
+        return next((d for d in ways if not self.blocking.blockers(d, part, there)), None)
+
+    def _shutting(self, left: int, loose: Sequence[int], ways: Sequence[int]) -> list[int]:
+        """Doors in the way of a loose part that cannot come out by itself."""
+        doors = [n for n in members(left) if self._single(n, self.workpiece.doors)]
+        stuck = [n for n in loose if self._way_out(n, left, ways) is None]
+        return [
+            door
+            for door in doors
+            if any(
+                self.undoing.bodies.blockers(d, n, left) >> door & 1 for n in stuck for d in ways
+            )
+        ]
 
     def with_loose(
         self, loose: Sequence[tuple[int, int]], among: int, tree: Split | None

@@ -38,6 +38,7 @@ class Workpiece:
     alike: Mapping[str, object]
     masses: Mapping[str, float]
     loose: int
+    doors: int
     heavy: float
 
     @classmethod
@@ -72,6 +73,7 @@ class Workpiece:
             alike=alike,
             masses=mass,
             loose=sum(1 << n for n, fact in enumerate(facts) if fact.loose),
+            doors=sum(1 << n for n, fact in enumerate(facts) if fact.door),
             heavy=heavy,
         )
 
@@ -151,6 +153,12 @@ def _as_build(workpiece: Workpiece, tree: Split, now: Posture) -> Build:
         staying = split.staying
         split = next((s for s in split.then if s.parts == staying), None)
     matings, loads = [], []
+    last_on: set[int] = set()  # loose parts, and the doors that shut them in
+    for split, _ in chain:
+        one_door = split.moving.bit_count() == 1 and split.moving & workpiece.doors
+        if split.moving & ~workpiece.loose and not one_door:
+            break
+        last_on.add(split.moving)
     for split, posture in reversed(chain):
         half = next((s for s in split.then if s.parts == split.moving), None)
         mating = Mating(
@@ -158,8 +166,9 @@ def _as_build(workpiece: Workpiece, tree: Split, now: Posture) -> Build:
             leaving=split.direction,
             posture=posture,
             build=None if half is None else _half(workpiece, half, posture),
+            hangs=split.moving in last_on and not split.moving & workpiece.loose,
         )
-        if split.moving & ~workpiece.loose == 0:
+        if split.moving & ~workpiece.loose == 0 or split.moving in last_on:
             loads.append(mating)
         else:
             matings.append(mating)

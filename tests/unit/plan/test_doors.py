@@ -8,6 +8,7 @@ import pytest
 
 from kdkit.pipeline import Request, check
 from kdkit.plan.plan import OperationKind, Plan
+from kdkit.plan.taking_apart import divide_product, replace_part
 from kdkit.publish.results import Results
 from tests.replay import replay
 
@@ -149,6 +150,32 @@ def test_inset_doors_plan_and_replay(tmp_path: pathlib.Path) -> None:
     results, plan = planned(file)
     assert check_replay(results, plan) == 7
     assert plan.order.index("mate/left_door") > plan.order.index("load/shelf")
+
+
+def test_doors_come_off_before_what_they_shut_in_and_go_on_after_it() -> None:
+    results, _ = planned(CUPBOARD)
+    made = (results.resolved, results.assembly, results.joinery, results.catalogue)
+    apart, problems = divide_product(*made)
+    assert apart is not None, problems
+    out = [o.parts for o in apart.out.operations if o.kind is OperationKind.REMOVE]
+    assert out == [("left_door",), ("right_door",), ("shelf",)]
+    kinds = (OperationKind.MATE, OperationKind.LOAD)
+    back = [
+        o.parts for o in (apart.back.operation(id) for id in apart.back.order) if o.kind in kinds
+    ]
+    assert back[0] == ("shelf",)
+    assert sorted(back[1:]) == [("left_door",), ("right_door",)]
+
+
+def test_a_door_alone_comes_off_in_one_move_and_takes_its_hinges_along() -> None:
+    results, _ = planned(CUPBOARD)
+    made = (results.resolved, results.assembly, results.joinery, results.catalogue)
+    apart, problems = replace_part(*made, "left_door")
+    assert apart is not None, problems
+    out = [o.kind for o in apart.out.operations]
+    assert out == [OperationKind.REMOVE]  # nothing is unscrewed: the hinges unhook
+    fitted = [o for o in apart.back.operations if o.kind is OperationKind.FIT]
+    assert {o.parts for o in fitted} == {("left_door",)}
 
 
 def test_a_heavy_door_takes_two_persons(tmp_path: pathlib.Path) -> None:
