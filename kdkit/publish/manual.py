@@ -20,9 +20,16 @@ __all__ = ["render_lists_trial", "render_manual"]
 
 
 def render_manual(
-    manual: Manual, results: Results, messages: Messages, *, style: str = "plain"
+    manual: Manual,
+    results: Results,
+    messages: Messages,
+    *,
+    style: str = "plain",
+    paper: tuple[float, float] | None = None,
 ) -> str:
     """Return the manual as self-contained HTML: styles and pictures inline, no script.
+
+    ``paper``: width and height, mm, for which it was laid out, for those who print the page.
 
     Templates are the package's own; a definition reaches them only as escaped values.
     """
@@ -36,6 +43,7 @@ def render_manual(
             m=manual,
             t=messages,
             css=_sheet(style),
+            paper=paper,
             use=said.safety.use,
             restrained=said.safety.wall_restraint != "none",
             load=None if load is None else mm_text(load),

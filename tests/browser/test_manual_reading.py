@@ -6,11 +6,14 @@ keyboard 2.1.1, focus visible 2.4.7, headings and labels 2.4.6).
 
 from __future__ import annotations
 
+import io
 import itertools
 import pathlib
+import re
 import shutil
 from collections.abc import Iterator
 
+import pypdf
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 
@@ -79,8 +82,69 @@ def test_a_picture_is_enlarged_by_keyboard_and_scrolls_in_its_own_frame(page: Pa
 
 
 def test_tapping_the_words_enlarges_too(page: Page) -> None:
-    page.locator("label[for=zoom-2]").click()
+    page.locator("label.larger[for=zoom-2]").click()
     assert page.locator("#zoom-2").is_checked()
+
+
+def test_tapping_the_picture_enlarges_it_and_makes_it_small_again(page: Page) -> None:
+    picture = page.locator("#step-2 > .drawing svg")
+    before = lettering(page, 2)
+    picture.click()
+    assert page.locator("#zoom-2").is_checked()
+    assert lettering(page, 2) > before
+    picture.click(position={"x": 20, "y": 20})
+    assert not page.locator("#zoom-2").is_checked()
+    assert lettering(page, 2) == pytest.approx(before, abs=0.1)
+
+
+def test_every_letter_can_be_read_enlarged(page: Page) -> None:
+    """12 px is the least for reading on a screen: common practice, no source."""
+    for box in page.locator(".zoom").all():
+        box.check()
+    sizes = page.evaluate(
+        """[...document.querySelectorAll('.step > .drawing svg')].flatMap(s =>
+             [...s.querySelectorAll('text')].map(t => parseFloat(t.getAttribute('font-size'))
+               * s.getBoundingClientRect().width / s.viewBox.baseVal.width))"""
+    )
+    assert len(sizes) > 40
+    assert min(sizes) >= 12
+    assert fits(page)
+
+
+def test_words_and_lines_stand_out(page: Page) -> None:
+    """Source: WCAG 2.2, 1.4.3 (text 4.5 : 1) and 1.4.11 (what is needed to understand 3 : 1)."""
+    found = page.evaluate(
+        r"""() => {
+             const lum = c => { const [r, g, b] = c.map(v => { v /= 255;
+                 return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; });
+               return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
+             const rgb = s => s.match(/[\d.]+/g).map(Number);
+             const ground = e => { for (let n = e; n; n = n.parentElement) {
+                 const c = rgb(getComputedStyle(n).backgroundColor);
+                 if (c.length < 4 || c[3] > 0) return c.slice(0, 3); } return [255, 255, 255]; };
+             const out = [];
+             const walk = document.createTreeWalker(document.querySelector('main'), 4);
+             while (walk.nextNode()) {
+               const e = walk.currentNode.parentElement;
+               if (!walk.currentNode.textContent.trim() || e.closest('svg, style')) continue;
+               const [a, b] = [lum(rgb(getComputedStyle(e).color).slice(0, 3)), lum(ground(e))];
+               out.push([(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05),
+                         e.textContent.slice(0, 30)]); }
+             return out; }"""
+    )
+    assert len(found) > 200
+    assert [words for contrast, words in found if contrast < 4.5] == []
+
+
+def test_the_page_prints_with_margins_and_no_step_in_two(page: Page) -> None:
+    printed = pypdf.PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
+    texts = [sheet.extract_text() for sheet in printed.pages]
+    assert any("Step 6" in text for text in texts)
+    for text in texts:
+        assert text.strip(), "an empty page"
+        # Every step ends with its check: as many on a page as begin on it.
+        told = text.partition("Final check")[0]
+        assert told.count("Check ") == len(re.findall(r"Step \d+ (?!back)", told)), text
 
 
 def test_every_control_has_a_name_and_room_for_a_finger(page: Page) -> None:
