@@ -168,6 +168,26 @@ def test_a_handle_goes_through_a_front() -> None:
     assert handle.frame.k == pytest.approx((0, -1, 0))
 
 
+def test_a_fixture_turns_about_what_it_stands_on() -> None:
+    door = board("door", (0, -T, 100), (500, 0, 900))
+    at = ((450.0, -T, 500.0),)
+    joinery, assembly = place([door], (), [fixture("handle-128", "door", at=at, turn=90.0)])
+    assert mouths(joinery, assembly, "door", "handle screw") == [(450, -T, 436), (450, -T, 564)]
+    handle = joinery.fasteners[0].items[0]
+    assert handle.frame.i == pytest.approx((0, 0, 1))  # anticlockwise as seen from the front
+    assert handle.frame.k == pytest.approx((0, -1, 0))
+
+
+def test_a_fixture_goes_where_its_fitting_says_or_asks_for_a_place() -> None:
+    front = board("front", (0, -T, 100), (500, 0, 300))
+    joinery, assembly = place([front], (), [fixture("handle-128", "front")])
+    assert mouths(joinery, assembly, "front", "handle screw") == [(186, -T, 200), (314, -T, 200)]
+    none, problems, _ = try_to_place([LEFT], (), [fixture("shelf-support-5", "left")])
+    assert none is None
+    assert [p.code for p in problems] == ["missing-key"]
+    assert "shelf-support-5" in problems[0].message
+
+
 def test_a_position_is_moved_onto_its_surface_but_not_far() -> None:
     front = board("front", (0, -T, 100), (500, 0, 300))
     joinery, _ = place(

@@ -550,13 +550,6 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "itself",
     ),
     "fixture on nothing": ("on: shelf", "on: shef", "unknown-part", "shef", "shelf"),
-    "fixture nowhere": (
-        "on: shelf, at: [[300, 0, 290]]",
-        "on: shelf",
-        "missing-key",
-        "{fitting: handle, on: shelf}",
-        "at",
-    ),
     "fixture in two dimensions": ("[[300, 0, 290]]", "[[300, 0]]", "wrong-type", "[300, 0]", "3"),
     "carries nothing": (
         "on: shelf, at",
