@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
-from itertools import combinations
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import combinations, islice
 
 from kdkit.catalogue.entries import Item
 from kdkit.diagnostics import Path, Problem, advice
@@ -18,6 +18,8 @@ _NEAR = 5.0  # mm; less is not seen without a rule. Common practice, no source.
 _SAME = 0.5  # mm; such panels and items are the same to everybody
 _THIN_ITEM = 1.0  # mm in diameter or width, which is felt in the fingers sooner than length
 
+_Sized = tuple[tuple[float, ...], list[Part]]
+
 
 def check_panels_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
     """Two panels of one board that differ by a few millimetres and carry like cuts."""
@@ -26,7 +28,7 @@ def check_panels_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
         if part.kind == "panel":
             size = (*(round(s, 1) for s in _lengths(part)), round(part.thickness, 1))
             sizes.setdefault(size, []).append(part)
-    for (size, some), (other_size, others) in combinations(sorted(sizes.items()), 2):
+    for (size, some), (other_size, others) in _near_sizes(sorted(sizes.items())):
         gaps = [abs(a - b) for a, b in zip(size, other_size, strict=True)]
         if max(gaps) > _NEAR or max(gaps) <= _SAME or gaps[2] > _SAME:
             continue
@@ -44,6 +46,15 @@ def check_panels_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
             b.path,
             help="make them the same size, or mark them with their letters",
         )
+
+
+def _near_sizes(sizes: Sequence[_Sized]) -> Iterator[tuple[_Sized, _Sized]]:
+    """Every two entries whose first lengths are near each other; the entries are sorted."""
+    for n, one in enumerate(sizes):
+        for other in islice(sizes, n + 1, None):
+            if other[0][0] - one[0][0] > _NEAR:
+                break
+            yield one, other
 
 
 def _alike(inspection: Inspection, a: Part, b: Part) -> bool:

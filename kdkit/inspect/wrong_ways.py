@@ -9,9 +9,8 @@ panel's own. It is no risk if nothing at all is different then.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 from kdkit.diagnostics import Problem, advice
 from kdkit.frames import Vec2, Vec3
@@ -92,11 +91,20 @@ def check_panels_fit_wrongly(inspection: Inspection) -> Iterable[Problem]:
         for part in inspection.assembly.parts
         if part.kind == "panel" and part.name not in slotted and _joint_cuts(inspection, part)
     ]
+    numbers: dict[object, int] = {}
+    kinds = {
+        part.name: numbers.setdefault(_kind(inspection, part), len(numbers)) for part in panels
+    }
     flips: dict[tuple[str, tuple[str, ...]], list[Part]] = {}
+    sound: set[int] = set()
     for part in panels:
+        if kinds[part.name] in sound:
+            continue
         risk = next(_risks(inspection, part, part), None)
         if risk is not None:
             flips.setdefault(risk, []).append(part)
+        else:
+            sound.add(kinds[part.name])
     for (turn, wrong), parts in flips.items():
         names = " and ".join(part.name for part in parts)
         yield advice(
@@ -106,7 +114,7 @@ def check_panels_fit_wrongly(inspection: Inspection) -> Iterable[Problem]:
             where=f"then {'; '.join(wrong)}",
             help=_cure(inspection, parts[0]),
         )
-    for parts, wrong in _swapped(inspection, panels):
+    for parts, wrong in _swapped(inspection, panels, kinds):
         names = f"{', '.join(part.name for part in parts[:-1])} and {parts[-1].name}"
         yield advice(
             "panel-fits-wrongly",
@@ -118,20 +126,57 @@ def check_panels_fit_wrongly(inspection: Inspection) -> Iterable[Problem]:
         )
 
 
+def _kind(inspection: Inspection, part: Part) -> object:
+    """What tells a panel from others when it is put in: shape, bands, bores and grooves.
+
+    Panels of one kind fit in each other's place and are right there.
+    """
+    bores = sorted(
+        (
+            tuple(round(c, 3) for c in (*b.mouth, *b.into, b.diameter, b.depth)),
+            b.through,
+            _is_of_joint(inspection, b),
+        )
+        for b in inspection.bores.get(part.name, ())
+    )
+    grooves = sorted(
+        (g.surface, round(g.depth, 3), tuple((round(x, 3), round(y, 3)) for x, y in g.polygon))
+        for g in inspection.grooves.get(part.name, ())
+    )
+    shape = (part.board, part.thickness, part.outline, part.bevels, part.bands, part.edge_sides)
+    return (shape, part.cutouts, part.round_cutouts, tuple(bores), tuple(grooves))
+
+
+def _pairs(panels: Sequence[Part]) -> Iterator[tuple[Part, Part]]:
+    """Every two panels of one board and about one length, in the order of trying them all."""
+    cells: dict[tuple[str | None, int], list[int]] = {}
+    for n, part in enumerate(panels):
+        cells.setdefault((part.board, math.floor(_size(part)[0])), []).append(n)
+    for n, a in enumerate(panels):
+        cell = math.floor(_size(a)[0])
+        near = (m for near in (-1, 0, 1) for m in cells.get((a.board, cell + near), ()) if m > n)
+        for m in sorted(near):
+            yield a, panels[m]
+
+
 def _swapped(
-    inspection: Inspection, panels: Sequence[Part]
+    inspection: Inspection, panels: Sequence[Part], kinds: Mapping[str, int]
 ) -> list[tuple[list[Part], tuple[str, ...]]]:
     """Panels that fit in each other's place and are wrong there, those wrong alike together."""
     groups: list[tuple[list[Part], tuple[str, ...]]] = []
-    for a, b in combinations(panels, 2):
-        if a.board != b.board or not _same_outline_size(a, b):
+    no_risk: set[tuple[int, int]] = set()
+    for a, b in _pairs(panels):
+        kind = (kinds[a.name], kinds[b.name])
+        if kind[0] == kind[1] or kind in no_risk:
+            continue
+        if not _same_outline_size(a, b):
+            no_risk.add(kind)
             continue
         there, back = list(_fits(inspection, a, b)), list(_fits(inspection, b, a))
-        if not there or not back:
-            continue
         found = [_differences(inspection, way) for way in (*there, *back)]
-        if not all(found):
-            continue  # one of the ways is right: they are the same panel
+        if not there or not back or not all(found):
+            no_risk.add(kind)  # one of the ways is right, or one of the two does not go in
+            continue
         fewest = min(found, key=lambda wrong: len(wrong))
         for parts, wrong in groups:
             if wrong == fewest and (a in parts or b in parts):
