@@ -14,6 +14,7 @@ import pathlib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ezdxf import recover
 from ezdxf.document import Drawing
@@ -285,10 +286,32 @@ class _Reading:
         if isinstance(entity, Line):
             return [tuple(entity.dxf.start), tuple(entity.dxf.end)]
         if isinstance(entity, Arc):
-            return (tuple(v) for v in entity.flattening(self.tolerance))
+            return self._arc(entity)
         if isinstance(entity, Ellipse | Spline):
             return (tuple(v) for v in entity.flattening(self.tolerance))
         return []
+
+    def _arc(self, arc: Arc) -> Iterator[Sequence[float]]:
+        """Give points on an arc, those where it reaches furthest along x and y among them."""
+        radius, begin = abs(arc.dxf.radius), arc.dxf.start_angle % 360
+        sweep = (arc.dxf.end_angle - begin) % 360 or 360.0
+        if not 0 < radius * self.scale < 1e6:
+            yield (math.inf, 0.0, 0.0)
+            return
+        step = 2 * math.degrees(math.acos(1 - min(self.tolerance / radius, 0.5)))
+        quarters = [a for a in range(90, 900, 90) if begin < a < begin + sweep]
+        marks = [begin, *quarters, begin + sweep]
+        angles = [begin]
+        for low, high in pairwise(marks):
+            number = max(1, math.ceil((high - low) / step))
+            if number > self.points_left:
+                raise _TooMuch(f"the drawing has more than {MAX_POINTS} points")
+            angles += [low + (high - low) * (n + 1) / number for n in range(number)]
+        centre, ocs = arc.dxf.center, arc.ocs()
+        for angle in angles:
+            a = math.radians(angle)
+            x, y = centre.x + radius * math.cos(a), centre.y + radius * math.sin(a)
+            yield tuple(ocs.to_wcs((x, y, centre.z)))
 
     def _flat(self, vertices: Iterable[Sequence[float]], where: str) -> list[Vec2]:
         points: list[Vec2] = []
@@ -308,7 +331,7 @@ class _Reading:
     def _ring(self, centre: Vec2, radius: float) -> tuple[Vec2, ...]:
         """Return a circle as a polygon with corners on it."""
         sagitta = min(self.tolerance * self.scale, radius / 2)
-        number = max(12, math.ceil(math.pi / math.acos(1 - sagitta / radius)))
+        number = 4 * max(3, math.ceil(math.pi / math.acos(1 - sagitta / radius) / 4))
         self.points_left -= number
         if self.points_left < 0:
             raise _TooMuch(f"the drawing has more than {MAX_POINTS} points")

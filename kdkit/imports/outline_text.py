@@ -15,7 +15,7 @@ FACES = ("+z", "-z", "+x", "-x", "+y", "-y")
 _ACROSS = {"x": "yz", "y": "xz", "z": "xy"}
 _MIRRORED = frozenset({"-x", "+y", "-z"})
 """Faces on which the first axis of the plane runs to the left for who looks at them."""
-_IN_A_LINE = 5
+_WIDTH = 92
 _PLACES = 4
 
 
@@ -83,10 +83,12 @@ def render_outline(drawn: Drawn, shape: Shape, *, face: str, tolerance: float) -
 
 
 def _points(head: str, points: Sequence[Vec2], indent: str) -> list[str]:
-    """Return a list of corners, a few to a line."""
+    """Return a list of corners, as many to a line as fit."""
     texts = [f"[{mm_text(x, _PLACES)}, {mm_text(y, _PLACES)}]" for x, y in points]
-    rows = [", ".join(texts[n : n + _IN_A_LINE]) for n in range(0, len(texts), _IN_A_LINE)]
-    lines = [f"{indent}{row}," for row in rows]
-    lines[0] = f"{head}[{rows[0]},"
-    lines[-1] = lines[-1][:-1] + "]"
-    return lines
+    lines, line = [], f"{head}["
+    for text in texts:
+        if len(line) + len(text) > _WIDTH:
+            lines.append(line.rstrip())
+            line = indent
+        line += f"{text}, "
+    return [*lines, f"{line.removesuffix(', ')}]"]

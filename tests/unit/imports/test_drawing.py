@@ -105,6 +105,30 @@ def test_lines_and_arcs_that_meet_are_joined_in_any_order_and_direction(
     assert found.shape.area() == pytest.approx(300 * 200 + math.pi * 100**2 / 2, rel=0.002)
 
 
+@pytest.mark.parametrize("turn", [0, 17, 90, 200])
+def test_an_arc_keeps_its_furthest_points(tmp_path: pathlib.Path, turn: float) -> None:
+    def draw(drawing: Drawing) -> None:
+        block = drawing.blocks.new("ARCH")
+        block.add_lwpolyline([(-300, 0), (300, 0, 1.0)], format="xyb", close=True)
+        drawing.modelspace().add_blockref("ARCH", (0, 0), dxfattribs={"rotation": turn})
+
+    found, _, _ = read(written(tmp_path, draw), tolerance=0.5)
+    assert found is not None
+    # Along each axis the half circle reaches 300, or as far as the ends of its straight side.
+    a = math.radians(turn)
+    ends = [(s * 300 * math.cos(a), s * 300 * math.sin(a)) for s in (-1, 1)]
+    out = (math.cos(a + math.pi / 2), math.sin(a + math.pi / 2))
+    on = {"+x": (300, 0), "-x": (-300, 0), "+y": (0, 300), "-y": (0, -300)}
+    reached = [p for p in on.values() if p[0] * out[0] + p[1] * out[1] > -1e-9] + ends
+    exact = (
+        min(p[0] for p in reached),
+        min(p[1] for p in reached),
+        max(p[0] for p in reached),
+        max(p[1] for p in reached),
+    )
+    assert found.shape.box == pytest.approx(exact, abs=1e-6)
+
+
 def test_circles_and_rings_inside_are_openings(tmp_path: pathlib.Path) -> None:
     def draw(drawing: Drawing) -> None:
         ring(drawing, SQUARE)
