@@ -166,5 +166,6 @@ def _two_words(operation: Operation) -> str:
         WhyTwo.TURNED: f"{operation.mass:.0f} kg",
         WhyTwo.HELD: f"{', '.join(operation.held)} held until fastened",
         WhyTwo.PINS: f"{operation.pins} pins at once",
+        WhyTwo.HUNG: "held against the wall until fixed",
     }
     return "2 persons: " + ", ".join(why[reason] for reason in operation.why_two)

@@ -42,7 +42,7 @@ def check_glass_is_whole(inspection: Inspection) -> Iterable[Problem]:
 
 
 def check_glass_is_ready(inspection: Inspection) -> Iterable[Problem]:
-    """Tell what to order of each pane, and that no sag is worked out for it.
+    """Tell what to order of each pane.
 
     Source:
         Ground edges, toughened glass where local rules ask: common practice, no source.
@@ -54,8 +54,7 @@ def check_glass_is_ready(inspection: Inspection) -> Iterable[Problem]:
             " edges, and toughened where local rules ask for it",
             part.path,
             where=part.name,
-            help="the manual warns of it; what it carries is for the glazier to say, no sag is"
-            " worked out here",
+            help="the manual warns of it; what it may carry is for the glazier to say",
         )
 
 

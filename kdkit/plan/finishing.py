@@ -10,7 +10,8 @@ from kdkit.plan.blocking import members
 from kdkit.plan.build import Build, Mating, Scene, Worked, first_together, mate_id, sum_items
 from kdkit.plan.hardware import Work, work_of
 from kdkit.plan.persons import man_load
-from kdkit.plan.plan import Operation, OperationKind, Posture
+from kdkit.plan.plan import Operation, OperationKind, Posture, WhyTwo
+from kdkit.plan.securing import secure_to_wall
 
 __all__ = ["finish"]
 
@@ -87,13 +88,7 @@ def finish(
         if stand is not None:
             worked.before([stand], operation.id, "it is reached when the work stands")
     _loads(scene, worked, build, supports, stand, inner, hang)
-    for operation in secure:
-        worked.operations.append(operation)
-        worked.before(
-            [o.id for o in worked.operations if o.kind is not OperationKind.SECURE],
-            operation.id,
-            "it is fixed to the wall when it is complete and stands in its place",
-        )
+    secure_to_wall(worked, secure, scene.joinery, stand)
 
 
 def _place_early(worked: Worked, early: Sequence[Operation], stand: str | None) -> None:
@@ -152,6 +147,8 @@ def _of_fixture(
     """The operations of one fixture: putting it on, and fixing it to the wall."""
     works = work_of([fasteners[f] for f in fixture.fasteners], scene.joinery, scene.catalogue)
     made = []
+    entry = scene.joinery.fittings.get(fixture.fitting)
+    hangs = entry is not None and "wall_hung" in entry.cautions
     for at_wall in (False, True):
         some = [w for w in works if w.at_wall is at_wall]
         if not some:
@@ -168,6 +165,7 @@ def _of_fixture(
                 fixture=fixture.name,
                 posture=Posture.STANDING,
                 minutes=sum(w.minutes for w in some),
+                why_two=(WhyTwo.HUNG,) if at_wall and hangs else (),
             )
         )
         worked.closed[made[-1].id] = scene.closed_off(some)

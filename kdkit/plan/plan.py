@@ -55,6 +55,7 @@ class WhyTwo(StrEnum):
     TURNED = "turned"  # the work is turned over or stood up
     HELD = "held"  # something would fall before it is fastened
     PINS = "pins"  # a wide part whose many pins must find their bores at once
+    HUNG = "hung"  # the whole is held up until it is fixed to the wall
 
 
 class Posture(StrEnum):

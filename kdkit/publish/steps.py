@@ -267,6 +267,8 @@ def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) 
         for why in operation.why_two:
             if why is WhyTwo.HELD:
                 text = messages.text("caution.two_held", parts=names.parts(operation.held))
+            elif why is WhyTwo.HUNG:
+                text = messages.text("caution.two_hung")
             elif why is WhyTwo.PINS:
                 text = messages.text(
                     "caution.two_pins", parts=names.parts(operation.parts), n=operation.pins
