@@ -58,6 +58,7 @@ Common practice, no source."""
 _WALL = 1.0  # wood between a row's bore and anything else
 _UPRIGHT = 0.5  # cosine to the vertical below which a surface stands
 _MOST_BORES = 50_000
+_MOST_IN_A_ROW = 500
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,14 @@ def _panel(spec: SystemRowsSpec, member: Member, surface: str) -> SystemPanel | 
             spec.path,
             where=part.name,
             help="leave the panel out of `on`, or set `front` and `end`",
+        )
+    if gaps > _MOST_IN_A_ROW:
+        return error(
+            "too-many-parts",
+            f"a system row on {part.name} would have more than {_MOST_IN_A_ROW} bores",
+            (*spec.path, "pitch"),
+            where=part.name,
+            help="the system pitch is 32",
         )
     rows = []
     for side, setback in setbacks.items():

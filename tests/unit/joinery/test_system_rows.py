@@ -247,6 +247,17 @@ def test_panels_without_a_place_for_rows(part: Part, rows: SystemRowsSpec) -> No
     assert [p.code for p in problems] == ["rows-empty"]
 
 
+def test_rows_without_end_are_refused() -> None:
+    tower = board("left", (0, 0, 0), (T, 340, 90_000))
+    joinery, problems, _ = drill([tower], replace(SIDES, on=("left",)))
+    assert joinery is None
+    assert [(p.code, p.path) for p in problems] == [("too-many-parts", ("system_rows", 0, "pitch"))]
+    many = [board(f"s{n:03d}", (20.0 * n, 0, 0), (20.0 * n + T, 340, 15_000)) for n in range(60)]
+    joinery, problems, _ = drill(many, replace(SIDES, on=tuple(part.name for part in many)))
+    assert joinery is None
+    assert [p.code for p in problems] == ["too-many-parts"]
+
+
 def test_a_pair_is_drilled_as_a_pair() -> None:
     joinery, _, _ = drill([LEFT, RIGHT], replace(SIDES, end=9.0))
     assert joinery is not None
