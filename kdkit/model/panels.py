@@ -105,6 +105,7 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
     )
     _check_bands(slab, layout, problems)
     _check_let_in(slab, layout, lengths)
+    _check_bevelled_bores(slab, layout, problems)
     if slab.bevels and len(problems) == before:
         part = part_from_slab(slab, name=name, title="", kind="panel", path=path)
         problems += check_bevels(slab, part, (*path, "bevels"))
@@ -147,6 +148,24 @@ def _check_outline_in_spans(
                         help=f"leave {letter} out: the outline says it",
                     )
                 )
+
+
+def _check_bevelled_bores(slab: Slab, layout: Layout, problems: list[Problem]) -> None:
+    """A typed bore is square to the board or to a square edge: in a slope it has no place."""
+    for n, bore in enumerate(layout.said.bores):
+        if bore.face in ("face", "back") or not slab.bevels:
+            continue
+        side = bore.face.removesuffix(" edge")
+        if slab.bevels.get(side, slab.bevels.get("all", 0.0)):
+            problems.append(
+                error(
+                    "bad-bevel",
+                    f"the {side} edge of {layout.name} is bevelled: a bore cannot be typed there",
+                    (*layout.path, "bores", n, "face"),
+                    where=layout.name,
+                    help="a fitting for mitres bores it, square to the slope",
+                )
+            )
 
 
 def _check_let_in(slab: Slab, layout: Layout, lengths: Lengths) -> None:

@@ -17,6 +17,7 @@ from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import folder as workshop_folder
 from kdkit.publish.workshop import publish_workshop
+from tests.bevelled import plate
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 
@@ -67,6 +68,24 @@ def test_gltf_keeps_openings_open() -> None:
     mesh = trimesh.Trimesh(ours.points, np.reshape(ours.indices, (-1, 3)), process=False)
     mesh.merge_vertices(merge_norm=True)
     assert mesh.is_watertight
+    assert mesh.volume * 1e9 == pytest.approx(prism_volume(part), rel=2e-4)  # a round one in 48
+    assert mesh.euler_number == 2 - 2 * 2  # two openings
+
+
+def test_gltf_of_a_bevelled_panel_is_closed_round_its_openings() -> None:
+    trimesh = pytest.importorskip("trimesh")
+    from kdkit.publish.workshop.gltf import _part_mesh
+
+    part = plate(
+        45, -30, 60, -10,
+        cutouts=(((100, 100), (200, 100), (200, 200), (100, 200)),),
+        round_cutouts=(RoundCutOut(centre=(400, 150), diameter=60),),
+    )  # fmt: skip
+    ours = _part_mesh(part)
+    mesh = trimesh.Trimesh(ours.points, np.reshape(ours.indices, (-1, 3)), process=False)
+    mesh.merge_vertices(merge_norm=True)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
     assert mesh.volume * 1e9 == pytest.approx(prism_volume(part), rel=2e-4)  # a round one in 48
     assert mesh.euler_number == 2 - 2 * 2  # two openings
 

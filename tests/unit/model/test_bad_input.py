@@ -370,6 +370,13 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "2",
         "bevelled and banded",
     ),
+    "bore in a bevel": (
+        "z: {from: 282}",
+        "z: {from: 282}, bevels: {left: 45}, bores: [{face: left, y: 100, diameter: 8, depth: 20}]",
+        "bad-bevel",
+        "left",
+        "square to the slope",
+    ),
     "bevel into a notch": (
         "z: {from: 282}",
         "z: {from: 282}, bevels: {left: 45}, notches: [{at: [front, left], x: 10, y: 10}]",
