@@ -142,9 +142,7 @@ def _shared_depth(a: Prism, b: Prism) -> float:
     return float(shared.min())
 
 
-def free_way(
-    moving: Sequence[Prism], standing: Sequence[Prism], way: Vec3, length: float
-) -> float:
+def free_way(moving: Sequence[Prism], standing: Sequence[Prism], way: Vec3, length: float) -> float:
     """Return how far prisms move straight on before they run into others, at most ``length``.
 
     Prisms that overlap by no more than ``TOLERANCE`` only touch.

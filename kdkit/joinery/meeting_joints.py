@@ -209,9 +209,7 @@ def _offers(
             yield f"{key}{said}"
 
 
-def _mend_gap(
-    contact: Contact, limits: tuple[float, float], members: Mapping[str, Member]
-) -> str:
+def _mend_gap(contact: Contact, limits: tuple[float, float], members: Mapping[str, Member]) -> str:
     wanted = min(max(contact.gap, limits[0]), limits[1])
     change = wanted - contact.gap
     way = "wider" if change < 0 else "narrower"
