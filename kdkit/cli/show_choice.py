@@ -78,7 +78,7 @@ def _row(choice: Choice) -> tuple[str, ...]:
     cost = choice.cost
     assert cost is not None
     return (
-        choice.fitting,
+        choice.fitting if choice.count is None else f"{choice.fitting} (count: {choice.count})",
         _machining(cost),
         str(cost.pieces),
         _pair({name: len(s) for name, s in cost.surfaces.items()}),
@@ -131,6 +131,7 @@ def _data(choice: Choice) -> dict[str, Any]:
         "fitting": choice.fitting,
         "title": choice.title,
         "possible": choice.cost is not None,
+        "count": choice.count,
     }
     cost = choice.cost
     if cost is not None:
@@ -160,6 +161,7 @@ _COLUMNS = (
     "joint",
     "title",
     "possible",
+    "count",
     "fasteners",
     "bores_butting",
     "bores_receiving",
@@ -184,7 +186,7 @@ def choice_rows(chosen: Chosen) -> list[list[object]]:
     rows: list[list[object]] = [[*_COLUMNS]]
     for choice in chosen.choices:
         cost = choice.cost
-        middle: list[object] = [""] * (len(_COLUMNS) - 4)
+        middle: list[object] = [""] * (len(_COLUMNS) - 5)
         if cost is not None:
             middle = [
                 cost.fasteners,
@@ -208,6 +210,7 @@ def choice_rows(chosen: Chosen) -> list[list[object]]:
                 choice.fitting,
                 choice.title,
                 "yes" if cost is not None else "no",
+                "" if choice.count is None else choice.count,
                 *middle,
                 "; ".join(p.message for p in choice.reasons),
             ]

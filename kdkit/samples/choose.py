@@ -41,12 +41,15 @@ class Choice:
         fitting: its key.
         cost: what it takes; None when it is ruled out.
         reasons: why it is ruled out, all of them; () when it is possible.
+        count: it is possible with so many, where the joint is too short for the fitting's
+            own spread; None for its own spread, or as the product has it.
     """
 
     fitting: str
     title: str
     cost: Cost | None
     reasons: tuple[Problem, ...] = ()
+    count: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,9 +103,19 @@ class _Place:
         return contact_between(self.assembly, self.joint.joined, self.joint.to)[0]
 
     def try_out(self, key: str) -> Choice:
+        """Try a fitting here; with one alone where it stands too close to itself."""
+        own = tuple(use for use in self.joint.fittings if use.fitting == key)
+        choice = self._tried(key, own or (self._use(key),))
+        if not own and {p.code for p in choice.reasons} == {"pitch-too-small"}:
+            alone = self._tried(key, (replace(self._use(key), count=1),))
+            if alone.cost is not None:
+                return replace(alone, count=1)
+        return choice
+
+    def _tried(self, key: str, uses: tuple[FittingPlacement, ...]) -> Choice:
         """Place a fitting here, inspect and plan it."""
         fitting = self.catalogue.fittings[key]
-        joint = replace(self.joint, fittings=(self._use(key),))
+        joint = replace(self.joint, fittings=uses)
         whole = replace(self.resolved, joints=(*self.resolved.joints, joint))
         joinery, problems = self._found(whole)
         found = [p for p in problems if self._counts(p)]
@@ -268,7 +281,8 @@ def choose_in_product(
 ) -> tuple[Chosen | None, tuple[Problem, ...]]:
     """Return every joint of the catalogue between two parts of a product, in their places.
 
-    The joint that they have now, if any, is taken out for it; all others stay.
+    The joint that they have now, if any, is taken out for it; all others stay. A fitting
+    that they have now stands as it does there, every other one as it spreads by itself.
 
     Returns:
         the choices, or None when the two parts do not touch.
@@ -276,7 +290,7 @@ def choose_in_product(
     pair = {one, other}
     there = [j for j in resolved.joints if {j.joined, j.to} == pair]
     joint = (
-        there[0]
+        replace(there[0], fittings=tuple(use for j in there for use in j.fittings))
         if there
         else ResolvedJoint(
             name=f"{one} to {other}",

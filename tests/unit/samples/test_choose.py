@@ -38,11 +38,15 @@ def codes(choice: Choice) -> set[str]:
     return {problem.code for problem in choice.reasons}
 
 
-@pytest.mark.parametrize("contact", ["edge-face", "edge-edge", "face-face"])
-def test_the_choice_says_what_a_check_says(contact: str) -> None:
-    pair = replace(CORNER, contact=contact)
+@pytest.mark.parametrize(
+    ("contact", "run"),
+    [("edge-face", 300), ("edge-face", 80), ("edge-edge", 300), ("face-face", 90)],
+)
+def test_the_choice_says_what_a_check_says(contact: str, run: float) -> None:
+    pair = replace(CORNER, contact=contact, run=run)
     for choice in chosen(pair).choices:
-        product = joint_product(pair, (FittingUse(fitting=choice.fitting),))
+        use = FittingUse(fitting=choice.fitting, count=choice.count)
+        product = joint_product(pair, (use,))
         outcome = check(Request(product=product), risks=False)
         bad = [
             p
@@ -88,6 +92,16 @@ def test_a_short_joint_is_too_short_for_some() -> None:
     assert "end-distance-small" in codes(short["biscuit-20"])
     assert short["cam-and-bolt-34"].cost is not None
     assert short["cam-and-bolt-34"].cost.fasteners == 1
+
+
+def test_one_alone_is_offered_where_two_stand_too_close() -> None:
+    short = by_name(chosen(replace(CORNER, run=80)))
+    dowel = short["dowel-8x30"]
+    assert dowel.count == 1
+    assert dowel.cost is not None
+    assert dowel.cost.fasteners == 1
+    assert short["cam-and-bolt-34"].count is None
+    assert by_name(chosen())["dowel-8x30"].count is None
 
 
 def test_costs_of_cam_and_bolt() -> None:
@@ -152,9 +166,10 @@ def bookcase() -> Resolved:
     return resolved
 
 
-def test_what_a_product_has_is_possible_there() -> None:
+@pytest.mark.parametrize("part", ["top", "plinth"])  # the plinth's dowels have their places
+def test_what_a_product_has_is_possible_there(part: str) -> None:
     request = Request(file=ROOT / "examples" / "bookcase.yaml")
-    outcome = choose(request, ["top", "left_side"])
+    outcome = choose(request, [part, "left_side"])
     assert outcome.complete
     assert outcome.chosen is not None
     assert outcome.chosen.contact == "edge-face"
