@@ -31,6 +31,7 @@ class ItemState:
         turned: it is there already and is locked in this step.
         operation: what puts it in or locks it now, None when nothing does.
         turn: its place in the order of the fitting's actions.
+        adjusted: it is there already and is hooked in and adjusted in this step.
     """
 
     fastener: Fastener
@@ -40,6 +41,12 @@ class ItemState:
     turned: bool
     operation: Operation | None
     turn: int = 0
+    adjusted: bool = False
+
+    @property
+    def handled(self) -> bool:
+        """Something is done to it in this step."""
+        return self.new or self.turned or self.adjusted
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,11 +70,13 @@ class StepState:
 
 
 def action_of(joinery: Joinery, fastener: Fastener, item: str) -> Action | None:
-    """Return the last thing done to an item of a fastener that moves it, or None."""
+    """Return the last thing done to an item that puts it in or locks it, or None."""
     fitting = joinery.fittings.get(fastener.fitting)
     if fitting is None:
         return None
-    actions = [a for a in fitting.actions if a.item == item and a.do not in ("glue", "wait")]
+    actions = [
+        a for a in fitting.actions if a.item == item and a.do not in ("glue", "wait", "adjust")
+    ]
     return actions[-1] if actions else None
 
 
@@ -173,6 +182,12 @@ def _items(
                 and action.do == "turn"
                 and {fastener.butting, fastener.receiving} <= set(shown)
             )
+            adjusted = (
+                not new
+                and fastener.id in locked
+                and locked[fastener.id].kind is OperationKind.FASTEN
+                and _is_adjusted(joinery, fastener, item.item)
+            )
             operation = now[by] if new and by is not None else None
             if turned:
                 operation = locked[fastener.id]
@@ -185,9 +200,16 @@ def _items(
                     turned=turned,
                     operation=operation,
                     turn=_turn_of(joinery, fastener, item.item),
+                    adjusted=adjusted,
                 )
             )
     return tuple(states)
+
+
+def _is_adjusted(joinery: Joinery, fastener: Fastener, item: str) -> bool:
+    fitting = joinery.fittings.get(fastener.fitting)
+    actions = fitting.actions if fitting is not None else ()
+    return any(a.do == "adjust" and a.item == item for a in actions)
 
 
 def _turn_of(joinery: Joinery, fastener: Fastener, item: str) -> int:

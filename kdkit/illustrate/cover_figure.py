@@ -37,7 +37,7 @@ def draw_cover(shop: Workshop, resolved: Resolved, finished: StepState, style: S
         parts=tuple(part.name for part in shop.assembly.parts),
         new=(),
         items=tuple(
-            replace(one, new=False, turned=False)
+            replace(one, new=False, turned=False, adjusted=False)
             for one in finished.items
             if one.operation is None or one.operation.kind is not OperationKind.SECURE
         ),

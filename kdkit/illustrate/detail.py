@@ -120,8 +120,8 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
             items = tuple(dict.fromkeys(plate.state.items[n].item.item for n in row))
             kinds.setdefault((fitting, locked, items), []).append((number, tuple(row)))
         for one in plate.state.items:
-            if one.turned:
-                key = (one.item.item, True)
+            if one.turned or one.adjusted:
+                key = (one.item.item, one.turned)
                 totals[key] = totals.get(key, 0) + 1
     details = []
     taken: dict[int, list[Vec2]] = {}
@@ -138,9 +138,7 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
         taken.setdefault(number, []).append(_place(members, plates[number], shop))
         plate = plates[number]
         step = plate.state.step
-        counts = {
-            name: totals[(name, True)] if turned else step.items.get(name, 1) for name in names
-        }
+        counts = {name: totals.get((name, turned)) or step.items.get(name, 1) for name in names}
         view = _open_view(members, plate, shop, turned)
         centre, reach = _neighbourhood(members, plate, shop, turned, view)
         details.append(
@@ -161,7 +159,7 @@ def _rows(state: StepState) -> dict[tuple[str, bool, tuple[float, ...]], list[in
     """Return the pieces handled, by fastener and the way they go in."""
     rows: dict[tuple[str, bool, tuple[float, ...]], list[int]] = {}
     for n, one in enumerate(state.items):
-        if one.new or one.turned:
+        if one.handled:
             k = tuple(round(c, 2) + 0.0 for c in one.item.frame.k)
             rows.setdefault((one.fastener.id, one.turned, k), []).append(n)
     return rows
@@ -395,6 +393,8 @@ def _doing(
     last = max(detail.states, key=lambda n: (plate.state.items[n].turn, -n))
     one = plate.state.items[last]
     item = shop.catalogue.items[one.item.item]
+    if one.adjusted:
+        return []
     action = action_of(shop.joinery, one.fastener, one.item.item)
     out = one.operation is not None and one.operation.kind is OperationKind.UNDO
     frame = item_frame(one, apart.items[last])

@@ -91,7 +91,7 @@ def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
         new=tuple(dict.fromkeys(moved)) or whole,
         times={},
         bench=False,
-        items=tuple(replace(one, new=True, turned=False) for one in last.items),
+        items=tuple(replace(one, new=True, turned=False, adjusted=False) for one in last.items),
     )
 
 

@@ -39,7 +39,7 @@ def hidden_rings(
     ringed = {plate.state.items[n].fastener.id for n in magnified}
     middles: list[Vec2] = []
     for n, one in enumerate(plate.state.items):
-        if not (one.new or one.turned) or one.fastener.id in ringed:
+        if not one.handled or one.fastener.id in ringed:
             continue
         if drawing.shown.get(item_name(one), 0.0) > SEEN:
             continue

@@ -95,9 +95,9 @@ def scene_bodies(
         if not one.new and _closed_in(one, apart):
             continue
         item = shop.catalogue.items[one.item.item]
-        if not (one.new or one.turned) and _breadth(item) * scale < LEAST_HEAD:
+        if not one.handled and _breadth(item) * scale < LEAST_HEAD:
             continue
-        role = handled if one.new or one.turned else "existing"
+        role = handled if one.handled else "existing"
         body = item_body(
             item_name(one),
             item,
