@@ -12,7 +12,7 @@ from kdkit.frames import Vec2
 __all__ = ["Area", "Circle", "Figure", "Line", "Primitive", "Text"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Area:
     """A filled region with holes; ``tone`` is a name that the style gives a colour."""
 
@@ -21,7 +21,7 @@ class Area:
     tone: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Line:
     """A polyline; ``pen``: outline, edge, guide, hardware, dimension … (the style's names)."""
 
@@ -30,7 +30,7 @@ class Line:
     closed: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Circle:
     """A circle, for label balloons."""
 
@@ -40,7 +40,7 @@ class Circle:
     tone: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Text:
     """One line of text; ``size`` is the letter height in mm (ISO 3098-1)."""
 

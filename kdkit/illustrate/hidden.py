@@ -30,7 +30,7 @@ __all__ = ["Drawing", "Region", "Stroke", "draw_bodies"]
 _WELD = 1e-3  # mm of product: grid on which neighbouring pieces of a tint are joined
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Region:
     """A visible piece of surface, paper mm.
 

@@ -25,7 +25,7 @@ _LEAST = 0.02  # mm; shorter remains of a double are dropped
 _RANK = {"outline": 0, "contact": 1, "edge": 2, "recess": 3, "bore": 3, "mark": 4, "guide": 5}
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Stroke:
     """A visible polyline, paper mm.
 

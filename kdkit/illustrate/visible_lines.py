@@ -52,7 +52,7 @@ class Segments:
     known: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Stretch:
     """A visible stretch on the paper plane (product mm), with depths at its ends.
 
