@@ -17,7 +17,7 @@ from kdkit.publish.pdf import make_sheets
 from kdkit.publish.tables import datum_words, runs_on, surface_words
 from kdkit.publish.workshop.hole_table import hole_note, number_bores, slot_note, table_sheets
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.ordinates import chosen_values, spread
+from kdkit.publish.workshop.ordinates import chosen_values, marked_corners, spread
 from kdkit.publish.workshop.sheet import PAPER_SIZES, Box, Sheet, text_width
 from kdkit.publish.workshop.title_block import draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine, DrillLine
@@ -266,7 +266,8 @@ class ViewDrawing:
 
     def _values(self, axis: int) -> list[float]:
         view = self.view
-        found = [p[axis] for ring in (*view.outlines, view.far, *view.openings) for p in ring]
+        rings = (*view.outlines, view.far, *view.openings)
+        found = [p[axis] for ring in rings for p in marked_corners(ring)]
         found += [centre[axis] for centre, _ in view.rounds]
         found += [(bore.x, bore.y)[axis] for bore in view.bores]
         found += [(slot.start[axis] + slot.end[axis]) / 2 for slot in view.slots]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-__all__ = ["chosen_values", "spread"]
+from kdkit.frames import Vec2
+
+__all__ = ["chosen_values", "marked_corners", "spread"]
 
 _SAME = 0.05  # mm; nearer values have one number
+_SMOOTH = math.cos(math.radians(20))
+_LONGER = 2.5  # times; a side so much longer than the next is no part of the same curve
 _RUN = 4  # so many values at one pitch may be told by the first and the last
 
 
@@ -32,6 +37,27 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> tupl
     flat = [mean for mean, count in pools for _ in range(int(count))]
     least, most = low, high - gap * (len(wanted) - 1)
     return tuple(min(max(f, least), max(most, least)) + n * gap for n, f in enumerate(flat))
+
+
+def marked_corners(ring: Sequence[Vec2]) -> tuple[Vec2, ...]:
+    """Return the corners of an outline that get numbers.
+
+    The sides that stand for a curve meet at small angles; of those corners only the ones
+    count at which the curve begins or ends, and the furthest along each axis.
+    """
+    kept = []
+    bounds = [f((p[axis] for p in ring), default=0.0) for axis in (0, 1) for f in (min, max)]
+    for n, p in enumerate(ring):
+        before, after = ring[n - 1], ring[(n + 1) % len(ring)]
+        a, b = math.dist(before, p), math.dist(p, after)
+        along = (p[0] - before[0]) * (after[0] - p[0]) + (p[1] - before[1]) * (after[1] - p[1])
+        smooth = along > a * b * _SMOOTH and max(a, b) < _LONGER * min(a, b)
+        furthest = any(
+            abs(p[axis] - bound) < _SAME for axis, bound in zip((0, 0, 1, 1), bounds, strict=True)
+        )
+        if furthest or not smooth:
+            kept.append(p)
+    return tuple(kept)
 
 
 def chosen_values(values: Sequence[float], room: int) -> tuple[tuple[float, ...], bool]:

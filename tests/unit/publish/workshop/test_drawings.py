@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import itertools
+import math
 import pathlib
 import re
 import subprocess
@@ -18,7 +19,7 @@ from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.drawings import SCALES, draw_panels
 from kdkit.publish.workshop.hole_table import hole_note, number_bores
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.ordinates import chosen_values, spread
+from kdkit.publish.workshop.ordinates import chosen_values, marked_corners, spread
 from kdkit.publish.workshop.sheet import Sheet, fitted_text, text_width
 from kdkit.schedule.views import list_views
 
@@ -253,3 +254,16 @@ def test_a_leader_crosses_rather_than_that_a_note_is_left_out() -> None:
 def test_title_blocks_leave_no_board_name_out(sheets: tuple[Sheet, ...]) -> None:
     for sheet in sheets:
         assert not [text for text, _ in sheet.texts if text.endswith("…")], sheet.title
+
+
+def test_a_curve_gets_numbers_where_it_begins_ends_and_reaches_furthest() -> None:
+    arc = [
+        (300 + 300 * math.cos(math.pi * n / 40), 300 + 300 * math.sin(math.pi * n / 40))
+        for n in range(41)
+    ]
+    ring = [(0.0, 0.0), (600.0, 0.0), *arc]
+    marked = [(round(x, 6), round(y, 6)) for x, y in marked_corners(ring)]
+    assert marked == [(0, 0), (600, 0), (600, 300), (300, 600), (0, 300)]
+    notched = [(0.0, 0.0), (600.0, 0.0), (600.0, 300.0), (80.0, 300.0), (80.0, 200.0), (0.0, 200.0)]
+    assert marked_corners(notched) == tuple(notched)
+    assert marked_corners(()) == ()
