@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from kdkit.frames import dot
+from kdkit.frames import Frame, dot
 from kdkit.geometry import assemble
 from kdkit.inspect import inspect_product
 from kdkit.joinery import place_fittings
@@ -17,7 +17,7 @@ from kdkit.plan.bodies import part_polytopes
 from kdkit.plan.meeting import find_meeting, part_solid
 from kdkit.plan.plan import Impossible, OperationKind, Plan
 from kdkit.plan.sweep import sweep_hits
-from tests.bevelled import mitred_box
+from tests.bevelled import mitred_box, plate
 from tests.boxes import board
 from tests.cabinets import built_in, joint, resolved, use
 from tests.replay import replay
@@ -73,6 +73,46 @@ def test_a_back_goes_in_before_the_box_closes() -> None:
     _, plan, codes = planned([*mitred_box(), back], "mitre-dowel-6x20", *grooves)
     assert codes == []
     assert isinstance(plan, Plan)
+
+
+def hexagon(side: float = 300.0, t: float = 18.0) -> list[Part]:
+    """Six boards round a hexagon, 200 high, bevelled by 30° at both ends."""
+    parts = []
+    for n in range(6):
+        turn = math.radians(60 * n)
+        out = (math.sin(turn), -math.cos(turn), 0.0)
+        along = (math.cos(turn), math.sin(turn), 0.0)
+        reach = side * math.sqrt(3) / 2
+        corner = (
+            out[0] * reach - along[0] * side / 2,
+            out[1] * reach - along[1] * side / 2,
+            0.0,
+        )
+        parts.append(
+            plate(
+                0, 30, 0, 30, t=t, name=f"wall_{n + 1}",
+                outline=((0.0, 0.0), (side, 0.0), (side, 200.0), (0.0, 200.0)),
+                frame=Frame(corner, along, (0.0, 0.0, 1.0), out),
+            )
+        )  # fmt: skip
+    return parts
+
+
+@pytest.mark.parametrize("fitting", ["mitre-glued", "mitre-dowel-6x20"])
+def test_six_boards_round_a_hexagon(fitting: str) -> None:
+    ring = [(f"wall_{(n + 1) % 6 + 1}", f"wall_{n + 1}") for n in range(6)]
+    product = resolved(hexagon(), [joint(a, b, use(fitting, count=2)) for a, b in ring])
+    assembly, problems = assemble(product)
+    assert assembly is not None, problems
+    assert {round(c.width, 6) for c in assembly.contacts} == {
+        round(18 / math.cos(math.radians(30)), 6)
+    }
+    joinery, problems = place_fittings(product, assembly, built_in())
+    assert joinery is not None, problems
+    assert inspect_product(product, assembly, joinery, built_in()) == ()
+    plan, _ = make_plan(product, assembly, joinery, built_in())
+    assert isinstance(plan, Plan)
+    assert replay((product, assembly, joinery, built_in()), plan) > 0
 
 
 def test_the_two_sweeps_agree_about_bevels() -> None:
