@@ -97,7 +97,8 @@ def part_facts(
         if joint.contact.sunk > 0 or any(entry.holds != "free" for entry in entries):
             gripped[a] |= 1 << b
             gripped[b] |= 1 << a
-        if joint.contact.kind in MEETINGS:
+        meets = joint.contact.kind in MEETINGS
+        if meets:
             hung[a] |= 1 << b
             doors[a] |= joint.contact.kind is ContactKind.HUNG
         laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
@@ -122,7 +123,7 @@ def part_facts(
                 if action.do in ("drive", "nail", "turn")
             }
             for placed in fastener.items:
-                if (fastener.id, placed.frame) in sticking:
+                if not meets and (fastener.id, placed.frame) in sticking:
                     pins[a][b] += 1
                     pins[b][a] += 1
                 action = driving.get(placed.item)

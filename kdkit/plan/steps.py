@@ -22,6 +22,7 @@ _PREPARES = (
     OperationKind.SQUARE,
     OperationKind.GLUE,
 )
+_TURNS = (OperationKind.TURN, OperationKind.STAND)
 _FOLLOWS = (OperationKind.FASTEN, OperationKind.WAIT)
 
 
@@ -102,7 +103,7 @@ def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> lis
     pending: list[Operation] = []
     for operation in operations:
         kind = operation.kind
-        if pending and pending[0].subassembly != operation.subassembly:
+        if pending and not _prepares(pending[0], operation):
             drafts.append(_alone(pending))
             pending = []
         last = drafts[-1] if drafts else None
@@ -133,6 +134,14 @@ def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> lis
     if pending:
         drafts.append(_alone(pending))
     return drafts
+
+
+def _prepares(pending: Operation, operation: Operation) -> bool:
+    """Tell whether a turn, a squaring, gluing … is for what comes next."""
+    if pending.subassembly != operation.subassembly:
+        return False
+    elsewhere = operation.kind is OperationKind.FIXTURE and pending.kind in _TURNS
+    return not elsewhere or set(operation.parts) <= set(pending.parts)
 
 
 def _alone(operations: list[Operation]) -> _Draft:
