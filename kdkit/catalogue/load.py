@@ -278,7 +278,8 @@ def _check_references(
             yield _bad_value((*here, "along"), "must be square to the way into the slot")
         if fitting.kind == "fixture" and slot.member == "butting":
             yield _bad_value((*here, "member"), "a fixture has a receiving member only")
-    if fitting.kind == "joint" and (fitting.items or fitting.bores or fitting.slots):
+    spread = "facing" not in fitting.contact  # there it stands once, in the middle
+    if fitting.kind == "joint" and spread and (fitting.items or fitting.bores or fitting.slots):
         for word in ("ends", "pitch"):
             if getattr(fitting, word) is None:
                 yield _bad_value((*path, word), "is missing, but the fitting must be spread")

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
 import pathlib
+from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from kdkit.diagnostics import Problem, Severity
-from kdkit.geometry.solids import free_way, part_prisms
+from kdkit.frames import Frame
+from kdkit.geometry.solids import free_way, overlap_of_prisms, part_prisms
 from kdkit.inspect import inspect_product
 from kdkit.inspect.clothing import Scope, clothing_scope
 from kdkit.inspect.drawers import find_drawers
@@ -248,3 +253,63 @@ def test_inset_fronts_and_a_divider_bored_from_both_sides(tmp_path: pathlib.Path
     assert [p.code for p in two_columns(tmp_path, 55)] == ["bore-crosses-bore"]
     assert two_columns(tmp_path, 55 + 32) == []
     assert [p.code for p in two_columns(tmp_path, 70)] == ["runner-off-grid"]
+
+
+def test_a_drawer_behind_a_door_waits_for_it(tmp_path: pathlib.Path) -> None:
+    door = """\
+  door:
+    title: Door
+    board: carcass
+    x: [1.5, width - 1.5]
+    y: {to: 0}
+    z: [plinth_height, left_side.z1 - 3]
+    face: -y
+units:
+"""
+    hung = "  - {join: door, to: left_side, fittings: [cup-hinge-overlay]}\nfixtures:\n"
+    found = told(
+        tmp_path,
+        "drawer-behind-door",
+        ("units:\n", door),
+        ("fixtures:\n  - {fitting: tip", f"{hung}  - {{fitting: tip"),
+        *((", -2, plinth", ", 22, plinth"), ("length: 460", "length: 455")),
+        ("front_width: width - 3", "front_width: width - 42"),
+    )
+    assert [p.severity for p in found] == [Severity.ADVICE] * 3
+    assert found[0].message.startswith("drawer_1 stands behind door")
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    low=st.tuples(*[st.integers(-60, 60)] * 3),
+    size=st.tuples(*[st.integers(5, 60)] * 3),
+    angle=st.sampled_from([0, 10, 30, 45, 77]),
+    length=st.integers(10, 200),
+)
+def test_a_free_way_ends_where_boards_begin_to_overlap(
+    low: tuple[int, int, int], size: tuple[int, int, int], angle: int, length: int
+) -> None:
+    """The swept body against boards set down along the way, one by one."""
+    wall = board("wall", (-20, -150, -20), (20, -120, 20))
+    turn = math.radians(angle)
+    lean = Frame(
+        (0.0, 0.0, 0.0), (math.cos(turn), 0.0, math.sin(turn)), (0.0, 1.0, 0.0),
+        (-math.sin(turn), 0.0, math.cos(turn)),
+    )  # fmt: skip
+    high = tuple(a + b for a, b in zip(low, size, strict=True))
+    body = board("body", low, high, at=lean)  # type: ignore[arg-type]
+    standing = part_prisms(wall)
+    free = free_way(part_prisms(body), standing, (0.0, -1.0, 0.0), length)
+
+    def depth(moved: float) -> float:
+        o = body.frame.origin
+        there = replace(body, frame=replace(body.frame, origin=(o[0], o[1] - moved, o[2])))
+        return overlap_of_prisms(part_prisms(there), standing).depth
+
+    if depth(0.0) > 0.01:
+        assert free < 0.02
+        return
+    steps = [free * n / 8 for n in range(9)]
+    assert all(depth(s) <= 0.02 for s in steps)
+    if free < length - 0.02:
+        assert depth(free + 0.5) > 0.0
