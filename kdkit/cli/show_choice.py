@@ -19,6 +19,8 @@ _MEET = {
     "face-face": "two faces lie on each other",
     "sunk": "one stands in the other",
     "mitre": "two mitred edges meet",
+    "hung": "a door hangs on a side",
+    "facing": "two parts face each other over a gap",
 }
 _HEADS = (
     "joint",

@@ -80,6 +80,7 @@ class _Place:
     assembly: Assembly
     catalogue: Catalogue
     joint: ResolvedJoint
+    contact: Contact  # where the two meet, the largest
 
     @cached_property
     def before(self) -> frozenset[tuple[object, ...]]:
@@ -96,11 +97,6 @@ class _Place:
         )
         contacts = [c for c in self.assembly.contacts if {c.butting, c.receiving} <= pair]
         return bare, Assembly(parts=parts, contacts=tuple(contacts))
-
-    @property
-    def contact(self) -> Contact:
-        """Where the two parts touch, the largest contact."""
-        return contact_between(self.assembly, self.joint.joined, self.joint.to)[0]
 
     def try_out(self, key: str) -> Choice:
         """Try a fitting here; with one alone where it stands too close to itself."""
@@ -218,13 +214,14 @@ def choose_between_boards(
         if assembly is None:
             return None, problems
         (joint,) = resolved.joints
-        place = _Place(replace(resolved, joints=()), assembly, catalogue, joint)
-        _, problems = place_fittings(place.resolved, assembly, catalogue)
+        bare = replace(resolved, joints=())
+        _, problems = place_fittings(bare, assembly, catalogue)
         if problems:
             return None, problems
-        if not contact_between(assembly, BUTTING, RECEIVING):
+        contacts = contact_between(assembly, BUTTING, RECEIVING)
+        if not contacts:
             return None, (_no_contact(BUTTING, RECEIVING),)
-        places[at_end] = place
+        places[at_end] = _Place(bare, assembly, catalogue, joint, contacts[0])
     choices = [
         places[stands_at_end(catalogue.fittings[key]) and True in places].try_out(key)
         for key in _joints(catalogue)
@@ -300,11 +297,17 @@ def choose_in_product(
             fittings=(),
         )
     )
-    if not contact_between(assembly, one, other):
+    in_use = tuple(dict.fromkeys(u.fitting for j in there for u in j.fittings))
+    contacts = contact_between(assembly, one, other)
+    if any(asks_for_meeting(catalogue.fittings.get(key)) for key in in_use):
+        joinery, problems = place_fittings(resolved, assembly, catalogue)
+        if joinery is None:
+            return None, problems
+        contacts = tuple(j.contact for j in joinery.joints if {j.butting, j.receiving} == pair)
+    if not contacts:
         return None, (_no_contact(one, other),)
     rest = replace(resolved, joints=tuple(j for j in resolved.joints if j not in there))
-    place = _Place(rest, assembly, catalogue, joint)
-    in_use = tuple(dict.fromkeys(u.fitting for j in there for u in j.fittings))
+    place = _Place(rest, assembly, catalogue, joint, contacts[0])
     return _chosen(place, [place.try_out(key) for key in _joints(catalogue, in_use)], in_use), ()
 
 

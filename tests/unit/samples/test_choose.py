@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pathlib
 from dataclasses import replace
+from functools import lru_cache
 
 import pytest
 
@@ -13,7 +14,7 @@ from kdkit.diagnostics import Severity
 from kdkit.model import FittingUse, read_product, resolve
 from kdkit.model.resolved import Resolved
 from kdkit.pipeline import Request, check, choose
-from kdkit.samples import Pair, Stock
+from kdkit.samples import Pair, Stock, sample_product
 from kdkit.samples.choose import Choice, Chosen, choose_between_boards, find_pair
 from kdkit.samples.products import joint_product
 from tests.cabinets import built_in
@@ -24,6 +25,7 @@ BOARD = Stock(material="particleboard-p2", thickness=18)
 CORNER = Pair(butting=BOARD, receiving=BOARD, contact="edge-face")
 
 
+@lru_cache(maxsize=8)
 def chosen(pair: Pair = CORNER) -> Chosen:
     found, problems = choose_between_boards(pair, CATALOGUE)
     assert found is not None, problems
@@ -176,6 +178,20 @@ def test_what_a_product_has_is_possible_there(part: str) -> None:
     found = by_name(outcome.chosen)
     assert outcome.chosen.in_use
     assert all(found[key].cost is not None for key in outcome.chosen.in_use)
+
+
+@pytest.mark.parametrize(
+    ("key", "contact"), [("cup-hinge-overlay", "hung"), ("side-runner", "facing")]
+)
+def test_doors_and_drawers_have_a_choice_of_their_own(key: str, contact: str) -> None:
+    request = Request(product=sample_product(CATALOGUE, key))
+    outcome = choose(request, ["shelf", "side"])
+    assert outcome.problems == ()
+    assert outcome.chosen is not None
+    assert (outcome.chosen.contact, outcome.chosen.in_use) == (contact, (key,))
+    found = by_name(outcome.chosen)
+    assert found[key].cost is not None
+    assert "dowel-8x30" not in found
 
 
 def test_parts_that_do_not_meet() -> None:
