@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Path, Problem, error, has_errors
 from kdkit.frames import PRODUCT, Frame
 from kdkit.model import says
@@ -25,46 +24,18 @@ from kdkit.model.resolved import (
     SystemRowsSpec,
     UnitUse,
 )
+from kdkit.model.scopes import Scope, boards_of, find_unit
 from kdkit.model.sides import declare_bought, declare_panel, fail_part
 from kdkit.model.slabs import Slab, part_from_slab, turn_frame
 from kdkit.model.system_rows import read_system_rows
 from kdkit.model.unit_places import place_fixture, place_joint, place_part, place_system_rows
-from kdkit.model.unsure import NOTHING, UNREAD_BOARD, KnownParts, LeftOut
+from kdkit.model.unsure import UNREAD_BOARD, KnownParts, LeftOut
 from kdkit.model.unsure_parts import check_unsure_parts
 
 __all__ = ["MAX_PARTS", "MAX_UNIT_DEPTH", "resolve", "resolve_rest"]
 
 MAX_PARTS = 2000
 MAX_UNIT_DEPTH = 8
-
-
-@dataclass(frozen=True)
-class _Scope:
-    """A product in its surroundings: the definition itself, or a unit somewhere inside.
-
-    Args:
-        product: what was said.
-        base: path to it in the definition.
-        outer: the scope whose `unit_definitions` and boards it may use, if any.
-        users: the products that it is being used in, to find a unit in itself.
-        unread: what could not be read of each product, by its ``id``.
-    """
-
-    product: says.Product
-    base: Path
-    outer: _Scope | None = None
-    users: tuple[int, ...] = ()
-    unread: Mapping[int, LeftOut] = field(default_factory=dict)
-
-    @property
-    def left_out(self) -> LeftOut:
-        """What of this product could not be read."""
-        return self.unread.get(id(self.product), NOTHING)
-
-    def hushes(self, name: str) -> bool:
-        """Tell whether a formula's unknown name may stand for what could not be read."""
-        outer = self.outer is not None and self.outer.hushes(name)
-        return outer or self.left_out.hushes(name)
 
 
 @dataclass
@@ -110,7 +81,7 @@ def resolve(
     problems: list[Problem] = []
     budget = _Budget()
     found = _resolve_scope(
-        _Scope(product, ()),
+        Scope(product, ()),
         dict(parameters or {}),
         variant,
         (),
@@ -170,13 +141,13 @@ def resolve_rest(
         variant, parameters: as for ``resolve``.
     """
     problems: list[Problem] = []
-    scope = _Scope(product, (), unread=unread)
+    scope = Scope(product, (), unread=unread)
     _resolve_scope(scope, dict(parameters or {}), variant, (), (), problems, _Budget())
     return tuple(dict.fromkeys(problems))
 
 
 def _resolve_scope(
-    scope: _Scope,
+    scope: Scope,
     asked: Mapping[str, float],
     variant: str | None,
     asked_at: Path,
@@ -202,7 +173,7 @@ def _resolve_scope(
         left_out=left_out,
     )
     lengths.hushed = scope.hushes
-    boards = _boards_of(scope)
+    boards = boards_of(scope)
     for name, board in boards.items():
         if board is UNREAD_BOARD:
             lengths.set_failed(f"board {name}.thickness")
@@ -299,13 +270,6 @@ def _with_mirrored_mates(part: Part, own: Sequence[Part]) -> Part:
     return replace(part, bores=tuple(bores))
 
 
-def _boards_of(scope: _Scope) -> dict[str, says.Board]:
-    """Return the boards that a scope may use: its own before those around it."""
-    outer = {} if scope.outer is None else _boards_of(scope.outer)
-    unread = dict.fromkeys(scope.left_out.names("boards"), UNREAD_BOARD)
-    return {**outer, **scope.product.boards, **unread}
-
-
 def _board_of(name: str, product: says.Product) -> str:
     """Return the board of a panel, through its mirrors; layouts checked that there is one."""
     panel = product.panels[name]
@@ -343,7 +307,7 @@ def _check_names_differ(product: says.Product, base: Path, problems: list[Proble
 def _open_unit(
     name: str,
     unit: says.Unit,
-    scope: _Scope,
+    scope: Scope,
     lengths: Lengths,
     found: _Found,
     known: dict[str, object],
@@ -352,7 +316,7 @@ def _open_unit(
     """Resolve a unit and add what it comes to, named and placed, to its user's."""
     problems = lengths.problems
     path = (*scope.base, "units", name)
-    inner = _find_unit(name, unit, scope, path, problems)
+    inner = find_unit(name, unit, scope, path, problems)
     asked: dict[str, float] = {}
     for parameter, length in unit.parameters.items():
         value = lengths.number(length, (*path, "parameters", parameter))
@@ -438,53 +402,3 @@ def _adopt_boards(name: str, below: _Found, found: _Found) -> dict[str, str]:
         found.boards[new] = board
         renamed[key] = new
     return renamed
-
-
-def _find_unit(
-    name: str, unit: says.Unit, scope: _Scope, path: Path, problems: list[Problem]
-) -> _Scope | None:
-    """Return the scope of what a unit uses, None after its problem was reported."""
-    users = (*scope.users, id(scope.product))
-    if (unit.file is None) == (unit.define is None):
-        problems.append(
-            error(
-                "missing-key",
-                f"the unit {name} needs either `file` or `define`",
-                path,
-                help="file: drawer.yaml",
-            )
-        )
-        return None
-    if unit.file is not None:
-        inner = scope.product.unit_files.get(unit.file)
-        around: _Scope | None = scope
-        while inner is None and around is not None:
-            inner = around.product.unit_files.get(unit.file)
-            around = around.outer
-        if inner is None:
-            problems.append(
-                error("file-not-read", f"the file {unit.file!r} was not read", (*path, "file"))
-            )
-            return None
-        return _Scope(inner, (*path, "file"), None, users, scope.unread)
-    holder: _Scope | None = scope
-    known: list[str] = []
-    while holder is not None:
-        defined = holder.product.unit_definitions
-        if unit.define in defined:
-            base = (*holder.base, "unit_definitions", str(unit.define))
-            return _Scope(defined[str(unit.define)], base, holder, users, scope.unread)
-        if holder.left_out.has("unit_definitions", str(unit.define)):
-            return None
-        known.extend(defined)
-        holder = holder.outer
-    near = near_names(str(unit.define), known)
-    problems.append(
-        error(
-            "unknown-unit",
-            f"there is no unit definition {unit.define!r}",
-            (*path, "define"),
-            help=f"did you mean {near[0]}?" if near else "add it under `unit_definitions`",
-        )
-    )
-    return None
