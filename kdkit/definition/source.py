@@ -334,7 +334,8 @@ def _catalogue_files(data: Any) -> list[tuple[Path, str]]:
 def _read_text(path: pathlib.Path, name: str) -> tuple[str | None, Problem | None]:
     try:
         if not path.is_file():
-            why = "is a folder" if path.is_dir() else "does not exist"
+            there = "is a folder" if path.is_dir() else "is no ordinary file"
+            why = there if path.exists() else "does not exist"
             return None, error("file-not-read", f"{name} {why}")
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
