@@ -198,7 +198,7 @@ def _places(
     work: JointWork,
 ) -> list[tuple[str, Frame]]:
     """Return the part and the frame of each fastener of a fixture without rows."""
-    found = []
+    found: list[tuple[str, Frame]] = []
     if fixture.at is None and fitting.place is None:
         work.drilled.problems.append(
             error(
