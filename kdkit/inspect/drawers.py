@@ -105,9 +105,9 @@ def check_drawers_run_out(inspection: Inspection) -> Iterable[Problem]:
     if not drawers:
         return
     prisms = {part.name: part_prisms(part) for part in inspection.assembly.parts}
+    behind: dict[str, list[Drawer]] = {}
     for drawer in drawers:
         moving = [prism for name in drawer.parts for prism in prisms[name]]
-        behind = []
         nearest: tuple[float, str] | None = None
         for part in inspection.assembly.parts:
             if part.name in drawer.parts:
@@ -116,7 +116,7 @@ def check_drawers_run_out(inspection: Inspection) -> Iterable[Problem]:
             if free >= drawer.travel - TOLERANCE:
                 continue
             if part.name in doors:
-                behind.append(part.name)
+                behind.setdefault(part.name, []).append(drawer)
             elif nearest is None or free < nearest[0] - TOLERANCE:
                 nearest = (free, part.name)
         if nearest is not None:
@@ -128,16 +128,18 @@ def check_drawers_run_out(inspection: Inspection) -> Iterable[Problem]:
                 where=f"{drawer.name}, {nearest[1]}",
                 help="make the drawer or its front smaller, or move the other part away",
             )
-        for door in behind:
-            yield advice(
-                "drawer-behind-door",
-                f"{drawer.name} stands behind {door} and runs out only while that is open",
-                drawer.path,
-                where=f"{drawer.name}, {door}",
-                help="assumed: the open door leaves its way free. A door that stays within the"
-                " opening at 90 degrees does not: move the runners in by the door's thickness"
-                " with a filler, or take hinges that swing right out of the way",
-            )
+    for door, hidden in behind.items():
+        names = ", ".join(drawer.name for drawer in hidden)
+        yield advice(
+            "drawer-behind-door",
+            f"{names} {'stands' if len(hidden) == 1 else 'stand'} behind {door} and can run out"
+            " only while that is open",
+            hidden[0].path,
+            where=f"{names}, {door}",
+            help="assumed: the open door leaves the way free. A door that stays within the opening"
+            " at 90 degrees does not: move the runners in by the door's thickness with a filler,"
+            " or take hinges that swing right out of the way",
+        )
 
 
 def check_runner_lengths(inspection: Inspection) -> Iterable[Problem]:
