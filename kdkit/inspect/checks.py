@@ -30,6 +30,7 @@ from kdkit.inspect.drawers import (
 from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
 from kdkit.inspect.glass import check_glass_is_ready, check_glass_is_whole
 from kdkit.inspect.grid import check_system_rows
+from kdkit.inspect.hardware_room import check_hardware_room
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import (
     check_end_distances,
@@ -92,6 +93,7 @@ CHECKS: tuple[Check, ...] = (
     check_connector_count,
     check_particleboard_ends,
     check_system_rows,
+    check_hardware_room,
     check_hinge_counts,
     check_door_gaps,
     check_door_swing,

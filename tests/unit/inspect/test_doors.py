@@ -11,6 +11,7 @@ from kdkit.diagnostics import Problem, Severity
 from kdkit.geometry import assemble
 from kdkit.inspect import inspect_product
 from kdkit.inspect.doors import check_door_gaps, check_door_swing, check_hinge_counts
+from kdkit.inspect.hardware_room import check_hardware_room
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery import place_fittings
 from kdkit.joinery.meeting_joints import count_for
@@ -181,3 +182,30 @@ def test_a_good_pair_of_doors_passes_every_check() -> None:
     assert {p.code for p in problems} <= {
         *("parts-in-two-pieces", "restraint-missing", "clothing-storage")
     }
+
+
+def test_a_shelf_where_a_hinge_is_is_told() -> None:
+    door = board("door", (1.5, -18, 1.5), (598.5, 0, 898.5))
+    for z, codes_told in ((90, ["hardware-in-part"] * 2), (400, [])):
+        shelf = board("shelf", (18, 20, z), (582, 380, z + 18))
+        problems = list(check_hardware_room(inspection([(door, "side", hinged())], shelf)))
+        assert codes(problems) == codes_told
+        assert all("in shelf" in p.message for p in problems)
+        assert {p.where for p in problems} <= {"door to side"}
+
+
+def test_a_shelf_set_back_behind_the_hinges_is_none_of_their_business() -> None:
+    door = board("door", (1.5, -18, 1.5), (598.5, 0, 898.5))
+    shelf = board("shelf", (18, 70, 90), (582, 380, 108))
+    assert codes(check_hardware_room(inspection([(door, "side", hinged())], shelf))) == []
+
+
+def test_a_shelf_cut_away_round_a_hinge_leaves_it_room() -> None:
+    door = board("door", (1.5, -18, 1.5), (598.5, 0, 898.5))
+    shelf = board("shelf", (18, 20, 90), (582, 380, 108))
+    frame = shelf.frame
+    corners = [
+        frame.point_to_inner((x, y, 108)) for x, y in ((18, 20), (60, 20), (60, 70), (18, 70))
+    ]
+    cut = replace(shelf, cutouts=(tuple((x, y) for x, y, _ in corners),))
+    assert codes(check_hardware_room(inspection([(door, "side", hinged())], cut))) == []
