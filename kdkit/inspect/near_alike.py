@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations, islice
 
 from kdkit.catalogue.entries import Item
@@ -79,10 +79,12 @@ def _words(part: Part) -> str:
 
 
 def check_items_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
-    """Two supplied items of one shape that differ by a few millimetres."""
+    """Two supplied items of one shape, in one bag, that differ by a few millimetres."""
     used: dict[str, Path] = {}
+    fittings: dict[str, set[str]] = {}
     for fastener in inspection.joinery.fasteners:
         for placed in fastener.items:
+            fittings.setdefault(placed.item, set()).add(fastener.fitting.partition("[")[0])
             if inspection.catalogue.items[placed.item].supplied and not _in_workshop(
                 inspection, fastener.fitting, placed.item
             ):
@@ -90,7 +92,7 @@ def check_items_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
     for (a, _), (b, path) in combinations(sorted(used.items()), 2):
         one, other = inspection.catalogue.items[a], inspection.catalogue.items[b]
         gaps = _gaps(one, other)
-        if gaps is None:
+        if gaps is None or _bag(inspection, a, fittings[a]) != _bag(inspection, b, fittings[b]):
             continue
         length, across = gaps
         if max(length, across) <= 0.2:
@@ -106,6 +108,12 @@ def check_items_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
             help="use one of them for both, or lengths that differ by more than 5 mm; or pack "
             "them in bags of their own",
         )
+
+
+def _bag(inspection: Inspection, item: str, fittings: set[str]) -> str | None:
+    """The bag that the maker named for an item, or for a fitting that it belongs to."""
+    bags: Mapping[str, Sequence[str]] = getattr(inspection.resolved.said, "bags", {})
+    return next((bag for bag, keys in bags.items() if {item, *fittings} & set(keys)), None)
 
 
 def _in_workshop(inspection: Inspection, fitting: str, item: str) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Fitting
 from kdkit.catalogue.formulas import fitting_numbers
@@ -92,9 +92,14 @@ def groove_for(
     ]
     polygon: tuple[Vec2, ...]
     if surface in ("face", "back"):
+        ends: tuple[Vec2, ...] = receiving.part.outline
         polygon = tuple(panel.point_to_inner(p)[:2] for p in corners)
     else:
+        ends = ((0.0, 0.0), (receiving.edge_length(surface), -receiving.part.thickness))
         polygon = tuple(here.point_to_inner(p)[:2] for p in corners)
+    polygon = tuple(
+        (_snapped(x, [p[0] for p in ends]), _snapped(y, [p[1] for p in ends])) for x, y in polygon
+    )
     return (
         Groove(
             part=contact.receiving,
@@ -138,6 +143,15 @@ def _extension(
         half = (low + high) / 2
         low, high = (half, high) if on_surface(half) else (low, half)
     return low
+
+
+def _snapped(value: float, ends: Sequence[float]) -> float:
+    """Return the nearest end of the board if a coordinate is there but for the arithmetic.
+
+    A groove that stops a millionth of a micrometre short would not run out.
+    """
+    nearest = min(ends, key=lambda end: abs(end - value))
+    return nearest if abs(nearest - value) < TOLERANCE else value
 
 
 def _counter_clockwise(ring: tuple[Vec2, ...]) -> tuple[Vec2, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import pytest
@@ -11,6 +11,7 @@ from kdkit.diagnostics import Problem
 from kdkit.geometry import assemble
 from kdkit.inspect import RISKS, inspect_product, inspect_risks
 from kdkit.joinery import place_fittings
+from kdkit.model import Product
 from kdkit.model.resolved import FittingPlacement, Part, ResolvedFixture, ResolvedJoint, RowsSpec
 from tests.boxes import board
 from tests.cabinets import built_in, fixture, joint, resolved, use
@@ -40,8 +41,10 @@ def risks(
     parts: Sequence[Part],
     joints: Sequence[ResolvedJoint],
     fixtures: Sequence[ResolvedFixture] = (),
+    bags: Mapping[str, tuple[str, ...]] | None = None,
 ) -> list[Problem]:
     product = resolved(parts, joints, fixtures)
+    product = replace(product, said=Product(product="Test piece", bags=dict(bags or {})))
     assembly, problems = assemble(product)
     assert assembly is not None, problems
     joinery, problems = place_fittings(product, assembly, built_in())
@@ -189,6 +192,20 @@ def test_fasteners_that_differ_by_a_few_millimetres(other: str, told: bool) -> N
     assert len(alike) == told
     if told:
         assert "differ by 5 mm in length" in alike[0].message
+
+
+def test_fasteners_in_bags_of_their_own_are_not_mixed_up() -> None:
+    parts = [*sides(), shelf(bands=(0.0,) * 4), shelf("second", 500, bands=(0.0,) * 4)]
+    joints = [
+        *held("shelf", use("dowel-8x35", at=(50.0, 200.0))),
+        *held("second", use("dowel-8x30", at=(50.0, 200.0))),
+    ]
+    for bags, told in (
+        ({"short": ("dowel-8x30",)}, False),
+        ({"all": ("dowel-8x30", "dowel-8x35")}, True),
+    ):
+        found = risks(parts, joints, bags=bags)
+        assert any(p.code == "items-nearly-alike" for p in found) is told
 
 
 def test_risks_are_not_told_by_the_checks_that_every_command_runs() -> None:

@@ -36,6 +36,19 @@ def test_a_groove_that_runs_out_and_one_that_stops() -> None:
     assert span(joinery.grooves[0].polygon, 1)[0] == pytest.approx(0, abs=0.03)
 
 
+def test_a_groove_runs_out_exactly_wherever_its_panel_stands() -> None:
+    """Thirds and far places must not leave a skin of arithmetic at the groove's end."""
+    for n in range(60):
+        x = 700 + n * 100 / 3
+        wide = 1100 / 3 - n / 7
+        near = board("near", (x, 0, 0), (x + wide, 15, 160))
+        base = board("base", (x - 5, 10, 12), (x + wide + 5, 400, 18))
+        joinery, _ = place([near, base], [joint("base", "near", use("back-in-groove"))])
+        (groove,) = joinery.grooves
+        along = {p[0] for p in near.outline}
+        assert {p[0] for p in groove.polygon} == along
+
+
 def test_a_groove_has_no_fasteners_and_keeps_its_joint() -> None:
     side = board("side", (0, 0, 0), (T, 300, 800))
     back = board("back", (T - 7, 280, 0), (300, 284, 800))
