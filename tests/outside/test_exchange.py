@@ -18,13 +18,12 @@ from kdkit.publish.results import Results
 from kdkit.publish.workshop import folder as workshop_folder
 from kdkit.publish.workshop import publish_workshop
 from tests.bevelled import plate
+from tests.product_files import product_file
 
-EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 
-
-@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench"])
+@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors"])
 def results(request: pytest.FixtureRequest) -> Results:
-    outcome = check(Request(file=EXAMPLES / f"{request.param}.yaml"))
+    outcome = check(Request(file=product_file(request.param)))
     assert outcome.results is not None
     return outcome.results
 

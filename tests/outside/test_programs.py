@@ -15,8 +15,8 @@ from kdkit.publish.results import Results
 from kdkit.publish.tables import render_drilling
 from kdkit.publish.workshop import publish_workshop
 from tests.outside.canned_cycles import Machine, Move, ProgramError
+from tests.product_files import product_file
 
-EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 SAFE, NEAR, BEYOND = 30.0, 3.0, 1.0
 
 Kind = tuple[str, str, float, float]
@@ -71,11 +71,11 @@ def test_the_interpreter_refuses(block: str) -> None:
         Machine().block(block)
 
 
-@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench"])
+@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors"])
 def written(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Results, pathlib.Path]:
-    outcome = check(Request(file=EXAMPLES / f"{request.param}.yaml"))
+    outcome = check(Request(file=product_file(request.param)))
     assert outcome.results is not None
     folder = tmp_path_factory.mktemp("programs") / "w"
     files, _ = publish_workshop(outcome.results, folder, ["programs"])
