@@ -203,8 +203,8 @@ def _named(plates: Sequence[Plate], schedules: Schedules) -> tuple[tuple[Named, 
 
     Of parts that come in joined, those that tell them from others joined alike are enough.
     """
-    lines = (*schedules.cut, *schedules.bought)
-    quantity = {name: len(line.parts) for line in lines for name in line.parts}
+    together = [line.parts for line in schedules.cut] + [line.parts for line in schedules.bought]
+    quantity = {name: len(parts) for parts in together for name in parts}
     found = []
     for n, plate in enumerate(plates):
         state = plate.state
