@@ -66,7 +66,8 @@ def check_drawers_tip(inspection: Inspection) -> Iterable[Problem]:
     what = f"its {n} drawers" if n > 1 else "its drawer"
     assumed = (
         f"assumed: rigid, on a level floor, tipping over the line y = {mm_text(line)}, {what} out"
-        f" by {travel} mm, the parts' own masses, nobody pulling; an estimate, no rating"
+        f" by {travel} mm, doors shut, the parts' own masses, nobody pulling; an estimate, no"
+        " rating"
     )
     restrained = any(is_restraint(inspection, f.fitting) for f in inspection.joinery.fixtures)
     wall = (
