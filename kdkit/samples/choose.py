@@ -93,7 +93,14 @@ class _Place:
         pair = {self.joint.joined, self.joint.to}
         parts = tuple(p for p in self.resolved.parts if p.name in pair)
         bare = replace(
-            self.resolved, parts=parts, joints=(), fixtures=(), units=(), order=(), sequence=()
+            self.resolved,
+            parts=parts,
+            joints=(),
+            fixtures=(),
+            units=(),
+            order=(),
+            sequence=(),
+            system_rows=(),
         )
         contacts = [c for c in self.assembly.contacts if {c.butting, c.receiving} <= pair]
         return bare, Assembly(parts=parts, contacts=tuple(contacts))

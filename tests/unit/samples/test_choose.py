@@ -13,6 +13,7 @@ from kdkit.definition import load_definition
 from kdkit.diagnostics import Severity
 from kdkit.model import FittingUse, read_product, resolve
 from kdkit.model.resolved import Resolved
+from kdkit.model.says import SystemRows
 from kdkit.pipeline import Request, check, choose
 from kdkit.samples import Pair, Stock, sample_product
 from kdkit.samples.choose import Choice, Chosen, choose_between_boards, find_pair
@@ -213,3 +214,15 @@ def test_names_of_parts_and_joints() -> None:
         assert [p.code for p in problems] == [code]
     joint = resolved.joints[0]
     assert find_pair(resolved, [joint.name])[0] == (joint.joined, joint.to)
+
+
+def test_system_rows_of_other_parts_are_left_alone() -> None:
+    product = sample_product(CATALOGUE, "shelf-support-5")
+    rows = SystemRows(on=("left_side", "right_side"))
+    product = product.model_copy(update={"system_rows": (rows,), "fixtures": (), "panels": {
+        name: panel for name, panel in product.panels.items() if name != "shelf"
+    }})  # fmt: skip
+    outcome = choose(Request(product=product), ["bottom", "left_side"])
+    assert outcome.chosen is not None, outcome.problems
+    found = by_name(outcome.chosen)
+    assert found["dowel-8x30"].cost is not None
