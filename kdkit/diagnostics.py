@@ -161,7 +161,7 @@ CODES: dict[str, str] = {
     "rows-empty": "rows of bores have no place for a bore",
     "shelf-unsupported": "a loose shelf does not rest on the bores under it",
     # inspect
-    "hardware-in-part": "a hinge or a runner stands where another part is",
+    "hardware-in-part": "a hinge stands where another part is",
     "hinges-too-few": "a door has fewer hinges than its height or its mass asks for",
     "door-beyond-table": "a door is larger or heavier than its hinges are known for",
     "door-gap": "a door stands too near to what is beside it, or leaves a wide gap",

@@ -1,4 +1,4 @@
-"""Hinges and runners need room: what they fill between two parts must be empty."""
+"""Hinges need room: what they fill behind a door must be empty."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.catalogue.entries import Piece
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import Frame
+from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.boxes import BoxTree
-from kdkit.geometry.meetings import MEETINGS
 from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
 from kdkit.model.resolved import Part
@@ -25,9 +26,12 @@ _LEAST = 0.5  # mm; two bodies that share less only touch
 
 
 def check_hardware_room(inspection: Inspection) -> Iterable[Problem]:
-    """No part stands where a hinge or a runner of two other parts is, the product closed."""
-    meeting = {j.name for j in inspection.joinery.joints if j.contact.kind in MEETINGS}
-    fasteners = [f for f in inspection.joinery.fasteners if f.joint in meeting]
+    """No part stands where a hinge of two other parts is, the door shut.
+
+    Runners are looked at with their drawers: how long they are, and the drawer's way.
+    """
+    hung = {j.name for j in inspection.joinery.joints if j.contact.kind is ContactKind.HUNG}
+    fasteners = [f for f in inspection.joinery.fasteners if f.joint in hung]
     if not fasteners:
         return
     parts = inspection.assembly.parts
@@ -86,7 +90,7 @@ def _shared(corners: NDArray[np.float64], part: Part) -> float:
     along = min(0.0, float(inner[:, 2].max())) - max(-part.thickness, float(inner[:, 2].min()))
     if along <= _LEAST:
         return 0.0
-    plan = Polygon(part.outline)
+    plan: BaseGeometry = Polygon(part.outline)
     for ring in part.cutouts:
         plan = plan.difference(Polygon(ring))
     met = shapely.MultiPoint(inner[:, :2]).convex_hull.intersection(plan)

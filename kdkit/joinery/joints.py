@@ -177,14 +177,15 @@ def _meeting(
 
 def _leaves(home: _OnContact, work: JointWork) -> Vec3 | None:
     """Return the way in which a pinned butting part leaves, None for k of the contact."""
-    entries = [work.fittings[name] for name in home.fittings]
-    entry = next((e for e in entries if e.holds == "pinned"), entries[0])
-    if entry.way == "+k":
+    pinned = [name for name in home.fittings if work.fittings[name].holds == "pinned"]
+    name = (pinned or home.fittings)[0]
+    way = work.fittings[name].way
+    if way == "+k":
         return None
-    frame = home.contact.frame
-    j = home.contact.worked or frame.j
-    axes: dict[str, Vec3] = {"i": cross(j, frame.k), "j": j, "k": frame.k}
-    return scaled(axes[entry.way[1]], 1.0 if entry.way[0] == "+" else -1.0)
+    placed = (f for f in reversed(work.drilled.fasteners) if f.fitting == name)
+    frame = next((f.frame for f in placed if f.joint == home.name), home.contact.frame)
+    axes: dict[str, Vec3] = {"i": frame.i, "j": frame.j, "k": frame.k}
+    return scaled(axes[way[1]], 1.0 if way[0] == "+" else -1.0)
 
 
 def _home(placed: list[_OnContact], contact: Contact, wanted: str, work: JointWork) -> _OnContact:

@@ -220,3 +220,18 @@ def test_hinges_stand_where_at_says() -> None:
     )
     assert joinery is not None, problems
     assert [f.frame.origin[2] for f in joinery.fasteners] == pytest.approx([92.0, 828.0])
+
+
+@pytest.mark.parametrize("pose", POSES)
+@pytest.mark.parametrize("right", [False, True])
+def test_a_door_leaves_out_of_its_face(pose: str, right: bool) -> None:
+    if right:
+        side = board("side", (582, 0, 0), (600, 400, 900))
+        door = board("door", (100, -18, 2), (598.5, 0, 898))
+    else:
+        side = board("side", (0, 0, 0), (18, 400, 900))
+        door = board("door", (1.5, -18, 2), (500, 0, 898))
+    joinery, problems, _ = placed(door, side, hinged("cup-hinge-overlay"), POSES[pose])
+    assert joinery is not None, problems
+    (made,) = joinery.joints
+    assert made.way == pytest.approx(POSES[pose].vector_to_outer((0.0, -1.0, 0.0)))
