@@ -38,21 +38,27 @@ def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) 
     return _largest(shop, material, _limit(room, margin)).finish()
 
 
-def is_clear(shop: Workshop, material: Material, room: FigureBox, margin: float) -> bool:
-    """Tell whether a clear figure fits the room, letters of parts there already left out."""
+def is_clear(
+    shop: Workshop, material: Material, room: FigureBox, margin: float, scale: float = 0.0
+) -> bool:
+    """Tell whether a clear figure fits the room, letters of parts there already left out.
+
+    Args:
+        scale: its drawing is no smaller than at this scale.
+    """
     best = _search(shop, material, _limit(room, margin), only_new=True, faultless=True)
-    return best is not None and best.clear
+    return best is not None and best.clear and best.scale >= scale
 
 
 def measure(
     shop: Workshop, material: Material, room: FigureBox, margin: float
-) -> tuple[Vec2, bool]:
-    """Return the size of the largest figure and whether it is clear, without drawing it.
+) -> tuple[Vec2, bool, float]:
+    """Return the size of the largest figure, whether it is clear, and its drawing's scale.
 
     Letters of parts that are there already are left out.
     """
     found = _largest(shop, material, _limit(room, margin), only_new=True)
-    return found.size(), found.clear
+    return found.size(), found.clear, found.scale
 
 
 @dataclass(frozen=True, kw_only=True)

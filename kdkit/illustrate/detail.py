@@ -50,7 +50,16 @@ LARGEST, SMALLEST = 17.0, 11.0
 """Radius of a detail's window on paper, mm."""
 
 LARGEST_ROW = 30.0
-"""The same where several pieces stand behind each other."""
+"""The same where several pieces stand behind each other, or one would come out too small."""
+
+LEGIBLE = 0.5
+"""Below this scale a screw is hard to make out: a larger window or fewer pieces do better."""
+
+WITH_ITS_END = 48.0
+"""What a detail shows round one piece of a row that is too long to be shown whole; mm."""
+
+LONG = 100.0
+"""A piece wider than this has no more round it than it needs, mm."""
 
 LOWER = (14.0, -14.0)
 """Elevations from which a detail looks under what hides its piece, degrees."""
@@ -71,6 +80,10 @@ ROUND = frozenset({"turn", "screw-in", "drive"})
 """Done by turning; the rest is pushed or knocked in along the axis."""
 
 
+Kind = tuple[str, bool, tuple[str, ...]]
+"""What is handled alike: the fitting, whether it is locked, its items in order."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Detail:
     """What a detail shows.
@@ -81,6 +94,7 @@ class Detail:
         counts: item → how many of it the whole step handles.
         turned: the pieces are there already and are locked now: drawn put together.
         view: the plate's, or a lower one where something hides the pieces.
+        ringed: the piece at which the ring in the main drawing lies, an index as in states.
         centre: middle of the neighbourhood, in the detail's places.
         reach: radius of the neighbourhood, mm of product.
     """
@@ -90,6 +104,7 @@ class Detail:
     counts: Mapping[str, int]
     turned: bool
     view: View
+    ringed: int
     centre: Vec3
     reach: float
 
@@ -112,20 +127,18 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
 
     Pieces of one fastener that go in one behind the other share a detail.
     """
-    kinds: dict[tuple[str, bool, tuple[str, ...]], list[tuple[int, tuple[int, ...]]]] = {}
-    totals: dict[tuple[str, bool], int] = {}
+    kinds: dict[Kind, list[tuple[int, tuple[int, ...]]]] = {}
     for number, plate in enumerate(plates):
         for (_, locked, _), row in _rows(plate.state).items():
-            fitting = plate.state.items[row[0]].fastener.fitting
+            # Its options change where it sits, not how it is done.
+            fitting = plate.state.items[row[0]].fastener.fitting.partition("[")[0]
             items = tuple(dict.fromkeys(plate.state.items[n].item.item for n in row))
             kinds.setdefault((fitting, locked, items), []).append((number, tuple(row)))
-        for one in plate.state.items:
-            if one.turned or one.adjusted:
-                key = (one.item.item, one.turned)
-                totals[key] = totals.get(key, 0) + 1
+    counts = _counts(kinds, plates)
     details = []
     taken: dict[int, list[Vec2]] = {}
-    for (_, turned, names), places in kinds.items():
+    for kind, places in kinds.items():
+        turned = kind[1]
         ranks: dict[tuple[int, tuple[int, ...]], tuple[float, ...]] = {
             (n, row): (
                 -n,
@@ -137,22 +150,50 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
         number, members = max(places, key=ranks.__getitem__)
         taken.setdefault(number, []).append(_place(members, plates[number], shop))
         plate = plates[number]
-        step = plate.state.step
-        counts = {name: totals.get((name, turned)) or step.items.get(name, 1) for name in names}
         view = _open_view(members, plate, shop, turned)
-        centre, reach = _neighbourhood(members, plate, shop, turned, view)
+        shown, ringed, centre, reach = _neighbourhood(members, plate, shop, turned, view)
         details.append(
             Detail(
                 plate=number,
-                states=members,
-                counts=counts,
+                states=shown,
+                counts=counts[kind],
                 turned=turned,
                 view=view,
+                ringed=ringed,
                 centre=centre,
                 reach=reach,
             )
         )
     return tuple(details)
+
+
+def _counts(
+    kinds: Mapping[Kind, Sequence[tuple[int, tuple[int, ...]]]], plates: Sequence[Plate]
+) -> dict[Kind, dict[str, int]]:
+    """Return how many of each item every kind's detail stands for.
+
+    An item that the step handles in several kinds is shared out among them. What a
+    picture shows of pieces laid down alike stands for all of them.
+    """
+    drawn: dict[Kind, dict[str, int]] = {kind: {} for kind in kinds}
+    for kind, places in kinds.items():
+        for number, row in places:
+            for n in row:
+                name = plates[number].state.items[n].item.item
+                drawn[kind][name] = drawn[kind].get(name, 0) + 1
+    new: dict[str, int] = {}
+    for (_, turned, _), pieces in drawn.items():
+        if not turned:
+            for name, count in pieces.items():
+                new[name] = new.get(name, 0) + count
+    counts: dict[Kind, dict[str, int]] = {}
+    for kind, pieces in drawn.items():
+        counts[kind] = {}
+        for name, count in pieces.items():
+            whole = plates[0].state.step.items.get(name, 0)
+            shared = not kind[1] and whole > 0
+            counts[kind][name] = round(count * whole / new[name]) if shared else count
+    return counts
 
 
 def _rows(state: StepState) -> dict[tuple[str, bool, tuple[float, ...]], list[int]]:
@@ -251,6 +292,29 @@ def _seen(members: Sequence[int], plate: Plate, apart: Apart, shop: Workshop, vi
 
 def _neighbourhood(
     members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, view: View
+) -> tuple[tuple[int, ...], int, Vec3, float]:
+    """Return the pieces that a detail shows, which of them is ringed, its middle and radius.
+
+    All of them, or where they lie too far from each other to be made out on paper, what
+    is round the one that goes in last.
+    """
+    centre, reach = _round(members, plate, shop, turned, view)
+    if len(members) == 1 or reach * LEGIBLE <= LARGEST_ROW:
+        return tuple(members), members[0], centre, reach
+    last = _last(members, plate)
+    centre, reach = _round((last,), plate, shop, turned, view)
+    if len({plate.state.items[n].item.item for n in members}) == 1:
+        return (last,), last, centre, reach
+    return tuple(members), last, centre, max(reach, WITH_ITS_END)
+
+
+def _last(members: Sequence[int], plate: Plate) -> int:
+    """Return the piece that goes in last, the first of several."""
+    return max(members, key=lambda n: (plate.state.items[n].turn, -n))
+
+
+def _round(
+    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, view: View
 ) -> tuple[Vec3, float]:
     apart = detail_apart(plate, turned)
     view = view.at_scale(1.0)
@@ -267,18 +331,22 @@ def _neighbourhood(
     x, y, _ = flat[0]
     centre = add(points[0], add(scaled(right, mx - x), scaled(up, y - my)))
     spread = max(math.dist((mx, my), (p[0], p[1])) for p in flat)
+    if wide > LONG:
+        return centre, max(spread, wide / 2) + 4.0
     return centre, max(spread + 0.4 * wide + 3.0, 1.5 * min(wide, 20.0))
 
 
 def spot(detail: Detail, plate: Plate, shop: Workshop) -> Vec3:
     """Return the place in the main drawing that a detail magnifies."""
-    ends = _ends(detail.states[0], plate, plate.apart, shop)
+    ends = _ends(detail.ringed, plate, plate.apart, shop)
     return scaled(add(ends[0], ends[2]), 0.5)
 
 
 def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
     """Return a detail round (0, 0), without its caption."""
     largest = LARGEST_ROW if len(detail.states) > 1 else LARGEST
+    if largest < detail.reach * LEGIBLE <= LARGEST_ROW:
+        largest = LARGEST_ROW
     scale = next((s for s in SCALES if detail.reach * s <= largest), SCALES[-1])
     radius = min(largest, max(SMALLEST, detail.reach * scale))
     close = detail.view.at_scale(scale)
@@ -390,7 +458,7 @@ def _doing(
     radius: float,
 ) -> list[Primitive]:
     """Return the arrow that says how the outermost piece goes in or is locked."""
-    last = max(detail.states, key=lambda n: (plate.state.items[n].turn, -n))
+    last = _last(detail.states, plate)
     one = plate.state.items[last]
     item = shop.catalogue.items[one.item.item]
     if one.adjusted:

@@ -49,6 +49,9 @@ BENCH_LENGTH = 150.0
 BENCH_LARGEST = 0.2
 """Largest scale on the bench, 1 : 5; details show what is small."""
 
+SHRUNK = 0.5
+"""Beside details of a fixed size a drawing is not made smaller than this share of its best."""
+
 RISE = 9.0
 """Steps in which the least height is looked for that leaves room for everything, mm."""
 
@@ -153,14 +156,17 @@ def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
     material = sketch.material
     if material is None:
         height, crowded = set_step(sketch, box, shop, style).figure.height, False
+        scale = 0.0
     else:
-        (_, high), clear = measure(shop, material, box, style.margin)
+        (_, high), clear, scale = measure(shop, material, box, style.margin)
         height, crowded = high + 2 * style.margin, clear and bool(material.details)
     most = min(MOST, height + SPARE)
     share = SMALLER_ON_BENCH if sketch.state.bench else SMALLER
     least = min(most, max(LEAST, share * min(most, HIGHEST)))
+    legible = SHRUNK * scale * min(1.0, HIGHEST / most)
     while material is not None and crowded and least < most - RISE:
-        if is_clear(shop, material, FigureBox(width=WIDEST, height=least), style.margin):
+        room = FigureBox(width=WIDEST, height=least)
+        if is_clear(shop, material, room, style.margin, legible):
             break
         least += RISE
     return FigureWish(least=least, most=most)

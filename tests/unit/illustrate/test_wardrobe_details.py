@@ -1,0 +1,94 @@
+"""Details of the wardrobe: legible also where a fitting is half a metre long."""
+
+from __future__ import annotations
+
+import pathlib
+from collections import Counter
+from collections.abc import Mapping
+
+import pytest
+
+from kdkit.illustrate.build_state import step_state
+from kdkit.illustrate.detail import LEGIBLE
+from kdkit.illustrate.scene import Workshop
+from kdkit.illustrate.step_figure import StepSketch, sketch_step
+from kdkit.pipeline import Request, check
+from kdkit.publish.results import Results
+
+FILE = pathlib.Path(__file__).parents[3] / "examples" / "wardrobe.yaml"
+
+
+@pytest.fixture(scope="module")
+def results() -> Results:
+    outcome = check(Request(file=FILE), risks=False)
+    assert outcome.results is not None, outcome.problems
+    return outcome.results
+
+
+@pytest.fixture(scope="module")
+def benches(results: Results) -> Mapping[int, StepSketch]:
+    shop = Workshop(assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue)
+    found = {}
+    for step in results.plan.steps:
+        state = step_state(step, results.plan, results.joinery, results.schedules)
+        if state.bench or "handle-128" in step.items:
+            sketch = sketch_step(shop, state, results.schedules, None, None)
+            if sketch.material is not None:
+                found[step.number] = sketch
+    assert len(found) > 10
+    return found
+
+
+def test_counts_of_the_details_add_up_to_what_the_step_handles(
+    results: Results, benches: Mapping[int, StepSketch]
+) -> None:
+    several = 0
+    for step in results.plan.steps:
+        if step.number in benches:
+            material = benches[step.number].material
+            assert material is not None
+            shown: Counter[str] = Counter()
+            for detail in material.details:
+                shown.update(detail.counts)
+                several += len(detail.counts) > 1
+            assert shown == step.items, step.number
+    assert several >= 4
+
+
+def test_fittings_are_shown_at_a_legible_scale(benches: Mapping[int, StepSketch]) -> None:
+    """A whole runner would need 1 : 10, on which its screws are dots."""
+    seen = set()
+    for sketch in benches.values():
+        assert sketch.material is not None
+        for detail, window in zip(sketch.material.details, sketch.material.windows, strict=True):
+            seen |= set(detail.counts)
+            if set(detail.counts) == {"handle-128"}:
+                assert window.scale == 0.2  # 150 long, and shown whole
+            else:
+                assert window.scale >= LEGIBLE, detail.counts
+    assert {"drawer-profile-500", "carcass-profile-500", "cup-hinge-overlay-45"} <= seen
+
+
+def test_the_ring_lies_round_the_piece_that_the_detail_shows(
+    benches: Mapping[int, StepSketch],
+) -> None:
+    for sketch in benches.values():
+        assert sketch.material is not None
+        for detail in sketch.material.details:
+            assert detail.ringed in detail.states
+            items = sketch.plates[detail.plate].state.items
+            if "carcass-profile-500" in detail.counts:
+                assert items[detail.ringed].item.item == "plate-screw-6.3x13"
+
+
+def test_runners_in_two_places_of_a_divider_share_a_detail(
+    results: Results, benches: Mapping[int, StepSketch]
+) -> None:
+    (number,) = (
+        step.number
+        for step in results.plan.steps
+        if {"carcass-profile-500", "cam-lock-15"} <= set(step.items)
+    )
+    material = benches[number].material
+    assert material is not None
+    assert sum("carcass-profile-500" in detail.counts for detail in material.details) == 1
