@@ -38,8 +38,8 @@ def test_steps_run_on_and_each_has_its_picture(replaced: tuple[Outcome, pathlib.
     count = len(outcome.apart.out.steps) + len(outcome.apart.back.steps)
     numbers = [int(n) for n in re.findall(r'<section class="step[^"]*" id="step-(\d+)"', html)]
     assert numbers == list(range(1, count + 1))
-    for section in html.split('<section class="step ')[1:]:
-        assert re.search('<div class="drawing"[^>]*><svg', section)
+    for section in re.split(r'<section class="step[ "]', html)[1:]:
+        assert re.search(r'<div class="drawing"[^>]*>(<label[^>]*>)?<svg', section)
 
 
 def test_out_and_back_in_words(replaced: tuple[Outcome, pathlib.Path]) -> None:
