@@ -301,6 +301,9 @@ def _check_choices(fitting: Fitting, path: Path) -> Iterable[Problem]:
     for n, need in enumerate(fitting.needs):
         if need.least is None and need.most is None:
             yield _bad_value((*path, "needs", n), "needs least or most")
+        least, most = need.least, need.most
+        if isinstance(least, float) and isinstance(most, float) and least > most:
+            yield _bad_value((*path, "needs", n), "least is larger than most")
     for word in ("run", "mass"):
         rows = getattr(fitting.counts, word) if fitting.counts is not None else ()
         if any(a[0] >= b[0] or a[1] > b[1] for a, b in pairwise(rows)) or any(

@@ -329,10 +329,11 @@ class _Parser:
         function = self.waiting.pop()
         least, most = FUNCTIONS[function.name]
         if not least <= opened.count <= most:
+            are = "is" if opened.count == 1 else "are"
             return FormulaFault(
                 code="formula-syntax",
                 message=f"{function.name} takes {least if least == most else f'{least} to {most}'}"
-                f" value{'' if most == 1 else 's'}, here are {opened.count}",
+                f" value{'' if most == 1 else 's'}, here {are} {opened.count}",
                 start=function.start,
                 end=token.end,
             )

@@ -208,7 +208,8 @@ def _to_long_points(part: Part, surface: Surface) -> Surface:
 
 def _slab(contact: Contact, receiving: Part) -> float:
     """Return what the sunk part displaces: its contact as deep as it stands in the wood."""
-    if contact.receiving_surface.startswith("edge:") or not receiving.bevels:
+    upright = contact.receiving_surface.startswith("edge:") or not receiving.bevels
+    if upright or contact.sunk > receiving.thickness + TOLERANCE:
         return contact.area * contact.sunk
     plan = [
         receiving.frame.point_to_inner(contact.frame.point_to_outer((x, y, 0.0)))[:2]

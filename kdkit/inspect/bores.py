@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from kdkit.diagnostics import Problem, error, warning
 from kdkit.frames import Vec2, Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.inspect.inspection import Inspection
+from kdkit.inspect.joints import ill_fitted
 from kdkit.joinery.placed import Bore
 from kdkit.model.bevels import bevel_planes
 from kdkit.units import TOLERANCE, mm_text
@@ -32,8 +33,9 @@ _MATING = ("dowel", "bolt", "cam bolt", "loose tenon")
 
 def check_bore_depths(inspection: Inspection) -> Iterable[Problem]:
     """A blind bore leaves a skin, by default 3 mm (common practice, no source)."""
+    faulty = ill_fitted(inspection)
     for bore in inspection.joinery.bores:
-        if bore.through:
+        if bore.through or (bore.path, bore.part) in faulty:
             continue
         room = inspection.members[bore.part].depth_through(bore.mouth, bore.into)
         skin = inspection.limits_of(bore).skin
@@ -61,9 +63,10 @@ def check_bore_depths(inspection: Inspection) -> Iterable[Problem]:
 def check_bore_edges(inspection: Inspection) -> Iterable[Problem]:
     """A bore stays in the wood on all sides, and away from edges as its fitting asks."""
     told: set[tuple[str | None, str]] = set()
+    faulty = ill_fitted(inspection)
     for bore in inspection.joinery.bores:
         nearest = _nearest_side(inspection, bore)
-        if nearest is None:
+        if nearest is None or (bore.path, bore.part) in faulty:
             continue
         distance, radius, side = nearest
         fitting = inspection.fitting_of(bore)

@@ -13,6 +13,7 @@ from kdkit.inspect.bores import (
     check_dowel_thickness,
     check_hand_bore_mates,
 )
+from kdkit.inspect.both_sides import check_both_sides_held
 from kdkit.inspect.clothing import check_clothing_scope
 from kdkit.inspect.connectors import (
     check_cams_and_dowels,
@@ -105,6 +106,7 @@ CHECKS: tuple[Check, ...] = (
     check_runner_rows,
     check_rails_fit_sockets,
     check_rails_held,
+    check_both_sides_held,
     check_glass_is_whole,
     check_glass_is_ready,
     check_heavy_parts,

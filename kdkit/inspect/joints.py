@@ -19,6 +19,7 @@ __all__ = [
     "check_fitting_families",
     "check_fitting_thicknesses",
     "check_pitches",
+    "ill_fitted",
 ]
 
 _THICKNESS_SLACK = 0.05
@@ -27,23 +28,49 @@ _THICKNESS_SLACK = 0.05
 def check_fitting_thicknesses(inspection: Inspection) -> Iterable[Problem]:
     """Boards must be as thick as the fitting's limits say."""
     for name, fitting, part, role, thickness, path, where in _uses(inspection):
-        limits = fitting.limits
-        allowed = limits.butting_thickness if role == "butting" else limits.receiving_thickness
-        if allowed is None:
+        allowed = _thickness_missed(fitting, role, thickness)
+        if allowed is None or inspection.family(part) == "glass":  # glass is told as such
             continue
         low, high = allowed
-        if low - _THICKNESS_SLACK <= thickness <= high + _THICKNESS_SLACK:
-            continue
         which = "joined" if role == "butting" else "other"
-        what = "board" if abs(thickness - part.thickness) < TOLERANCE else "wood"
+        board = abs(thickness - part.thickness) < TOLERANCE
+        what = "board" if board else "wood"
         yield error(
             "fitting-thickness",
             f"{name} needs {mm_text(low)} to {mm_text(high)} mm in the {which} part;"
             f" {part.name} gives {mm_text(thickness)} mm of {what}",
             path,
             where=where,
-            help="choose another fitting or another board",
+            help=f"choose another fitting, or give {part.name} a board of"
+            f" {mm_text(low)} to {mm_text(high)} mm"
+            if board and low <= high
+            else "choose another fitting or another board",
         )
+
+
+def ill_fitted(inspection: Inspection) -> frozenset[tuple[Path, str]]:
+    """Return the uses of fittings, each with the part, whose bores need no look.
+
+    The board is of a thickness that the fitting is not made for, or no wood at all: that
+    is told, and what is wrong with the bores only follows from it.
+    """
+    return frozenset(
+        (path, part.name)
+        for _, fitting, part, role, thickness, path, _ in _uses(inspection)
+        if inspection.family(part) == "glass"
+        or _thickness_missed(fitting, role, thickness) is not None
+    )
+
+
+def _thickness_missed(fitting: Fitting, role: str, thickness: float) -> tuple[float, float] | None:
+    """Return the thicknesses that a fitting takes, None when this is one of them."""
+    limits = fitting.limits
+    allowed = limits.butting_thickness if role == "butting" else limits.receiving_thickness
+    if allowed is None:
+        return None
+    low, high = allowed
+    fits = low - _THICKNESS_SLACK <= thickness <= high + _THICKNESS_SLACK
+    return None if fits else allowed
 
 
 def check_fitting_families(inspection: Inspection) -> Iterable[Problem]:

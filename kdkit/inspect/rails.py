@@ -13,7 +13,7 @@ from kdkit.joinery.placed import PlacedJoint
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["check_rails_fit_sockets", "check_rails_held"]
+__all__ = ["check_rails_fit_sockets", "check_rails_held", "rail_holds"]
 
 
 def check_rails_fit_sockets(inspection: Inspection) -> Iterable[Problem]:
@@ -24,8 +24,8 @@ def check_rails_fit_sockets(inspection: Inspection) -> Iterable[Problem]:
             continue
         yield error(
             "rail-diameter",
-            f"{rail.name} is {mm_text(joint.contact.run, 2)} mm thick, {fitting.title.lower()}"
-            f" takes {mm_text(wanted)} mm",
+            f"{rail.name} is {mm_text(joint.contact.run, 2)} mm thick, its sockets"
+            f" ({fitting.title}) take {mm_text(wanted)} mm",
             joint.path,
             where=f"{rail.name} to {joint.receiving}",
             help="take a rail of that diameter, or other sockets",
@@ -39,20 +39,7 @@ def check_rails_held(inspection: Inspection) -> Iterable[Problem]:
         From a span of about 1000 a rail wants a support from above: common practice, no
         source.
     """
-    spans: dict[str, tuple[float, Fitting, list[float]]] = {}
-    for joint, fitting, rail in _hung(inspection):
-        most, _, held = spans.setdefault(rail.name, (fitting.limits.span or 0.0, fitting, []))
-        held.append(_along(rail, joint.contact.frame.origin))
-        spans[rail.name] = (min(most, fitting.limits.span or most), fitting, held)
-    for fixture in inspection.joinery.fixtures:
-        for name in fixture.carries:
-            if name in spans:
-                rail = inspection.part(name)
-                held = spans[name][2]
-                held += [_along(rail, inspection.fasteners[f].frame.origin)
-                         for f in fixture.fasteners]  # fmt: skip
-    for name, (most, _, held) in spans.items():
-        held.sort()
+    for name, (most, held) in rail_holds(inspection).items():
         longest = max((b - a for a, b in pairwise(held)), default=0.0)
         if longest > most + TOLERANCE:
             yield advice(
@@ -65,6 +52,25 @@ def check_rails_held(inspection: Inspection) -> Iterable[Problem]:
                 f" `rail-hook-60` on the panel over it, with `carries: {name}`; common practice,"
                 " no source",
             )
+
+
+def rail_holds(inspection: Inspection) -> dict[str, tuple[float, list[float]]]:
+    """Return of each rail the span it bears free, and where along it sockets and hooks are."""
+    spans: dict[str, tuple[float, list[float]]] = {}
+    for joint, fitting, rail in _hung(inspection):
+        most, held = spans.setdefault(rail.name, (fitting.limits.span or 0.0, []))
+        held.append(_along(rail, joint.contact.frame.origin))
+        spans[rail.name] = (min(most, fitting.limits.span or most), held)
+    for fixture in inspection.joinery.fixtures:
+        for name in fixture.carries:
+            if name in spans:
+                rail = inspection.part(name)
+                spans[name][1].extend(
+                    _along(rail, inspection.fasteners[f].frame.origin) for f in fixture.fasteners
+                )
+    for _, held in spans.values():
+        held.sort()
+    return spans
 
 
 def _hung(inspection: Inspection) -> Iterator[tuple[PlacedJoint, Fitting, Part]]:

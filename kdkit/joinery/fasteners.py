@@ -224,13 +224,56 @@ class Driller:
 
     def _off_part(self, what: str, member: Member, frame: Frame, at: Vec3) -> Problem:
         x, y, z = (mm_text(c) for c in frame.point_to_outer(at))
+        move = "`at`, `ends` or `across`" if self._contact is not None else "`at`"
+        help = f"move it with {move}, or choose a smaller fitting"
+        if self._fitting.choices:
+            sizes = self._sizes_with_room(frame)
+            help = (
+                f"there is room with {' or '.join(sizes)}"
+                if sizes
+                else (f"no size of it has room there: move it with {move}, or make a part larger")
+            )
         return error(
             "bore-off-part",
-            f"the {what} of {self._name} at ({x}, {y}, {z}) begins outside {member.part.name}",
+            f"the {what} of {self._name} begins outside {member.part.name}",
             self._path,
-            where=self._where,
-            help="move it with `at`, `ends` or `across`, or choose a smaller fitting",
+            where=f"{self._where}, at ({x}, {y}, {z})",
+            help=help,
         )
+
+    def _sizes_with_room(self, frame: Frame) -> list[str]:
+        """Return the sizes of one option with which every bore begins on its part."""
+        found = []
+        for option, sizes in self._fitting.choices.items():
+            fits = []
+            for size in sizes:
+                options = {**self._fitting.options, option: size}
+                other = self._fitting.model_copy(update={"options": options})
+                if size != self._fitting.options[option] and self._has_room(other, frame):
+                    fits.append(f"{size:g}")
+            if fits:
+                found.append(f"{option} {' or '.join(fits)}")
+        return found
+
+    def _has_room(self, fitting: Fitting, frame: Frame) -> bool:
+        butting = self._members["butting"]
+        try:
+            numbers = fitting_numbers(
+                fitting,
+                t_butting=butting.part.thickness if butting is not None else 0.0,
+                t_receiving=self._receiving.part.thickness,
+                **measures(self._contact),
+            )
+        except ArithmeticError:
+            return False
+        for rule, bore in zip(fitting.bores, numbers.bores, strict=True):
+            member = self._member(rule.member)
+            panel = member.part.frame
+            mouth = panel.point_to_inner(frame.point_to_outer(bore.at))
+            into = panel.vector_to_inner(frame.vector_to_outer(bore.into))
+            if member.surface_at(mouth, into) is None:
+                return False
+        return True
 
     def _no_bore(self, rule: BoreRule, member: Member, diameter: float, depth: float) -> Problem:
         receiving = self._receiving.part

@@ -45,7 +45,8 @@ def place_fixture(
     work: JointWork,
 ) -> PlacedFixture | None:
     """Place one fixture on its parts; None when it cannot be placed."""
-    where = f"{fixture.name} on {', '.join(fixture.on)}"
+    on = f" on {', '.join(fixture.on)}"
+    where = fixture.name if fixture.name.endswith(on) else f"{fixture.name}{on}"
     name, fitting, problems = fitting_in_use(
         catalogue, fixture.fitting, fixture.options, "fixture", fixture.path, where
     )
@@ -76,9 +77,11 @@ def place_fixture(
         drillers[part].drill(frame, id, work.drilled)
 
     if fixture.rows is not None:
+        told = len(work.drilled.problems)
         rows = _rows(fixture, fitting, members, middle, where, work)
         used: set[tuple[int, int]] = set()
-        for carried in fixture.carries:
+        missing = len(work.drilled.problems) > told and not rows
+        for carried in fixture.carries if not missing else ():
             found, problems = supports_for(
                 members[carried], rows, fitting.options.get("rest", 0.0), fixture.path
             )

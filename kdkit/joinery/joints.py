@@ -83,22 +83,23 @@ def place_joint(
         middle: of the box around the product.
         work: gets the results and the problems.
     """
-    contacts = contact_between(assembly, joint.joined, joint.to)
-    entries = [catalogue.fittings.get(use.fitting) for use in joint.fittings]
-    if not contacts and not all(asks_for_meeting(entry) for entry in entries):
-        work.drilled.problems.append(parts_apart(joint, assembly))
-        return
-    meetings: dict[tuple[str, ...], Contact] = {}
     where = f"{joint.joined} to {joint.to}"
-    placed: list[_OnContact] = []
-    taken: list[float] = []
+    uses: list[tuple[FittingPlacement, str, Fitting]] = []
     for placement in joint.fittings:
         name, fitting, problems = fitting_in_use(
             catalogue, placement.fitting, placement.options, "joint", placement.path, where
         )
         work.drilled.problems += problems
-        if fitting is None:
-            continue
+        if fitting is not None:
+            uses.append((placement, name, fitting))
+    contacts = contact_between(assembly, joint.joined, joint.to)
+    if not contacts and not all(asks_for_meeting(fitting) for _, _, fitting in uses):
+        work.drilled.problems.append(parts_apart(joint, assembly))
+        return
+    meetings: dict[tuple[str, ...], Contact] = {}
+    placed: list[_OnContact] = []
+    taken: list[float] = []
+    for placement, name, fitting in uses:
         if asks_for_meeting(fitting):
             pair = members[joint.joined].part, members[joint.to].part
             meeting, problems = _meeting(
@@ -216,7 +217,7 @@ def _place_fasteners(
     butting, receiving = members[main.butting], members[main.receiving]
     j = side_worked_from(main, butting.part, placement.opens, middle)
     if j is None:
-        work.drilled.problems.append(_no_such_side(placement, main.butting, where))
+        work.drilled.problems.append(_no_such_side(placement, main, where))
         return [*taken]
     run = main.frame.i
     start = add(_middle_line(main, butting.part), scaled(j, placement.across))
@@ -361,10 +362,20 @@ def _middle_line(contact: Contact, butting: Part) -> Vec3:
     return add(origin, scaled(normal, -butting.thickness / 2 - height))
 
 
-def _no_such_side(placement: FittingPlacement, butting: str, where: str) -> Problem:
+def _no_such_side(placement: FittingPlacement, contact: Contact, where: str) -> Problem:
+    if contact.worked is not None:
+        worked = max(AXES, key=lambda way: dot(contact.worked or AXES[way], AXES[way]))
+        return error(
+            "fitting-opens",
+            f"{placement.fitting} works towards {worked}, not to {placement.opens!r}",
+            (*placement.path, "opens"),
+            where=where,
+            help="leave `opens` out; or write the way in which it opens: +x, -x, +y, -y, +z, -z",
+        )
     return error(
         "fitting-opens",
-        f"{placement.fitting} cannot open to {placement.opens!r}: {butting} has no such side",
+        f"{placement.fitting} cannot open to {placement.opens!r}: {contact.butting} has no such"
+        " side",
         (*placement.path, "opens"),
         where=where,
         help="write `face` or `back` of the part whose edge butts, or the way one of them looks",

@@ -8,7 +8,7 @@ fittings and options would make it.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from kdkit.catalogue.entries import Catalogue, Counts, Fitting
@@ -33,6 +33,8 @@ __all__ = [
 ]
 
 _MOST_OFFERS = 6
+_FAR = 100.0
+"""A gap that is wrong by more than this is no wrong size: another part is meant."""
 
 
 def asks_for_meeting(fitting: Fitting | None) -> bool:
@@ -85,7 +87,19 @@ def check_meeting(
         )
     values = _values(contact, members)
     for need in fitting.needs:
-        shown = _missed(need.value, need.least, need.most, {**values, **fitting.options})
+        try:
+            shown = _missed(need.value, need.least, need.most, {**values, **fitting.options})
+        except ArithmeticError as fault:
+            problems.append(
+                error(
+                    "fitting-number",
+                    f"{placement.fitting}, {need.what}: {fault}",
+                    placement.path,
+                    where=where,
+                    help="mend the formula in the catalogue, or set the fitting's options",
+                )
+            )
+            continue
         if shown is None:
             continue
         value, wanted = shown
@@ -160,13 +174,14 @@ def _missed(
     most: float | str | None,
     values: Mapping[str, float],
 ) -> tuple[float, str] | None:
-    """Return a measure and what it must be, None when it is right."""
-    try:
-        is_now = formula_value(value, values)
-        low = None if least is None else formula_value(least, values)
-        high = None if most is None else formula_value(most, values)
-    except ArithmeticError:
-        return None  # told where the numbers are worked out
+    """Return a measure and what it must be, None when it is right.
+
+    Raises:
+        ArithmeticError: a formula gives no number here.
+    """
+    is_now = formula_value(value, values)
+    low = None if least is None else formula_value(least, values)
+    high = None if most is None else formula_value(most, values)
     if (low is None or is_now >= low - TOLERANCE) and (high is None or is_now <= high + TOLERANCE):
         return None
     return is_now, _span(low, high)
@@ -199,14 +214,41 @@ def _offers(
         names = list(other.choices)
         for sizes in itertools.product(*(other.choices[name] for name in names)):
             options = {**other.options, **dict(zip(names, sizes, strict=True))}
-            if all(
-                _missed(n.value, n.least, n.most, {**values, **options}) is None
-                for n in other.needs
-            ):
-                found.append(", ".join(f"{n} {s:g}" for n, s in zip(names, sizes, strict=True)))
+            if _would_do(other, {**values, **options}):
+                found.append(sizes)
         if found:
-            said = f" with {' or '.join(found)}" if names else ""
-            yield f"{key}{said}"
+            yield f"{key}{_sizes_said(other, found)}"
+
+
+def _would_do(fitting: Fitting, values: Mapping[str, float]) -> bool:
+    try:
+        return all(_missed(n.value, n.least, n.most, values) is None for n in fitting.needs)
+    except ArithmeticError:
+        return False
+
+
+def _sizes_said(fitting: Fitting, found: Sequence[tuple[float, ...]]) -> str:
+    """Return the sizes that would do, without the options of which every size would."""
+    names = list(fitting.choices)
+    matter = [
+        n
+        for n, name in enumerate(names)
+        if any(
+            (*sizes[:n], size, *sizes[n + 1 :]) not in found
+            for sizes in found
+            for size in fitting.choices[name]
+        )
+    ]
+    if not matter:
+        return ""
+    rows = list(dict.fromkeys(tuple(sizes[n] for n in matter) for sizes in found))
+    if len(matter) == 1:
+        return f" with {names[matter[0]]} {' or '.join(f'{size:g}' for (size,) in rows)}"
+    said = (
+        ", ".join(f"{names[n]} {size:g}" for n, size in zip(matter, row, strict=True))
+        for row in rows
+    )
+    return f" with {' or '.join(said)}"
 
 
 def _mend_gap(contact: Contact, limits: tuple[float, float], members: Mapping[str, Member]) -> str:
@@ -215,6 +257,13 @@ def _mend_gap(contact: Contact, limits: tuple[float, float], members: Mapping[st
     way = "wider" if change < 0 else "narrower"
     if contact.kind is ContactKind.HUNG:
         return f"move {contact.butting} by {mm_text(abs(change), 2)} mm"
+    if abs(change) > _FAR:
+        return (
+            f"bring them together, or write under `to` what {contact.butting} looks at from near by"
+        )
+    if members[contact.butting].part.kind == "bought":
+        way = "longer" if change < 0 else "shorter"
+        return f"make {contact.butting} {way} by {mm_text(abs(change), 2)} mm at this end"
     said = (
         f"make what {contact.butting} belongs to {way} by {mm_text(abs(change), 2)} mm on this side"
     )

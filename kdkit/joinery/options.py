@@ -67,7 +67,19 @@ def fitting_in_use(
                 )
             )
         elif isinstance(value, str):
-            problems.append(error("fitting-option", f"{name} must be a number", here, where=where))
+            listed = ", ".join(f"{size:g}" for size in fitting.choices.get(name, ()))
+            problems.append(
+                error(
+                    "fitting-option",
+                    f"{name} must be a number, found {value[:60]!r}",
+                    here,
+                    where=where,
+                    help=f"{name} comes in {listed}"
+                    if listed
+                    else f"formulas have no place here: write it out, such as"
+                    f" {fitting.options[name]:g}",
+                )
+            )
         elif name in fitting.choices and value not in fitting.choices[name]:
             sizes = ", ".join(f"{size:g}" for size in fitting.choices[name])
             problems.append(

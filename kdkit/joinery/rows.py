@@ -203,14 +203,21 @@ def supports_for(
             ),
         )
     if max(gaps) > _REST:
-        up = underside - max(gaps)
+        resting = underside - max(gaps)
+        above = [
+            rows[n].heights[m + 1] + rest - underside
+            for n, m in found
+            if m + 1 < len(rows[n].heights)
+        ]
+        if len(above) == len(found) and max(above) - min(above) <= _REST < max(above) < max(gaps):
+            resting = underside + max(above)
         return tuple(found), (
             warning(
                 "shelf-unsupported",
                 f"{part.name} hangs {mm_text(max(gaps))} mm over its supports",
                 part.path,
                 where=part.name,
-                help=f"put its underside at {mm_text(up, 2)}: bore + {mm_text(rest)}",
+                help=f"put its underside at {mm_text(resting, 2)}, {mm_text(rest)} over a bore",
             ),
         )
     return tuple(found), ()

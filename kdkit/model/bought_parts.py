@@ -50,7 +50,9 @@ def bought_slab(name: str, said: says.Bought, path: Path, lengths: Lengths) -> S
                     f"{name} is {mm_text(sizes[u])} × {mm_text(sizes[v])} mm across, not round",
                     (*path, AXIS_NAMES[v]),
                     where=name,
-                    help="give both the same size, or say which axis it runs `along`",
+                    help="give both the same size, or say which axis it runs `along`"
+                    if said.along is None
+                    else f"it runs along {said.along}: give it the same size on the other two axes",
                 )
             )
         centre = (sum(ends[u]) / 2, sum(ends[v]) / 2)

@@ -107,6 +107,10 @@ def fault_problem(fault: ErrorDetails) -> Problem:
             code, message = "unknown-key", f"unknown key {str(found)[:60]!r}"
         listed = ", ".join(words)
         help = f"did you mean {near[0]}? possible: {listed}" if near else f"possible: {listed}"
+    elif kind == "tuple_type" and path[:1] == ("fixtures",) and path[2:-1] == ("at",):
+        code, path = "wrong-type", path[:-1]
+        message = "at: expected places, each a list of three: [x, y, z]"
+        help = "one place stands in two pairs of brackets: [[480, -19, 300]]"
     elif kind in _EXPECTED:
         code = "wrong-type"
         message = f"{name}: expected {_EXPECTED[kind]}, found {shown(found)}"

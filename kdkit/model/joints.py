@@ -101,7 +101,12 @@ def read_joints(
             for second in to:
                 if first == second:
                     problems.append(
-                        error("join-itself", f"{first} is joined to itself", (*path, "to"))
+                        error(
+                            "join-itself",
+                            f"{first} is joined to itself",
+                            (*path, "to"),
+                            help="name the part that it meets",
+                        )
                     )
                     continue
                 pair = f"{first} to {second}"

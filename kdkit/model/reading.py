@@ -233,7 +233,9 @@ class _Leaving:
             if self._follows(fault, path, written):
                 continue
             if first or any(written[: len(r)] == r for r in self.renamed):
-                said.append(replace(fault_problem(fault), path=written))
+                told = fault_problem(fault)
+                above = len(path) - len(told.path)  # what the list around it is told of
+                said.append(replace(told, path=written[: len(written) - above]))
         self.problems.extend(without_misspelt_twice(said))
 
     def _follows(self, fault: ErrorDetails, path: Path, written: Path) -> bool:

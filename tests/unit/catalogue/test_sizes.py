@@ -77,6 +77,11 @@ def test_a_need_has_a_bound_and_its_formulas_are_checked(tmp_path: pathlib.Path)
     assert problem.path[-3:] == ("needs", 0, "most")
 
 
+def test_the_bounds_of_a_need_stand_the_right_way_round(tmp_path: pathlib.Path) -> None:
+    problem = told(tmp_path, ('most: "10 + size"', "most: 0.5"))
+    assert problem.message == "needs, number 1: least is larger than most"
+
+
 def test_counts_rise(tmp_path: pathlib.Path) -> None:
     assert told(tmp_path, ("[[900, 2], [1600, 3]]", "[[1600, 3], [900, 2]]")).path[-1] == "run"
 
