@@ -27,8 +27,8 @@ from kdkit.model.reading import Reading, read_definition
 from kdkit.model.resolve import resolve_rest
 from kdkit.model.unsure import LeftOut
 from kdkit.plan import make_plan
-from kdkit.plan.dead_ends import advise_dead_ends
 from kdkit.plan.no_plan import NoPlan, study_no_plan, tell_cures
+from kdkit.plan.order.dead_ends import advise_dead_ends
 from kdkit.plan.plan import Impossible, Plan
 from kdkit.plan.taking_apart import TakenApart, divide_product, replace_part
 from kdkit.plan.verify import verify_impossible

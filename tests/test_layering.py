@@ -31,6 +31,21 @@ ROWS = {
     "__main__": 15,
 }
 
+# Inside the planner's row the packages keep an order of their own.
+PLAN_ROWS = {
+    "plan": 1,
+    "motion": 2,
+    "blocking": 3,
+    "choice": 4,
+    "order": 5,
+    "operations": 6,
+    "taking_apart": 7,
+    "make": 8,
+    "why": 9,
+    "verify": 10,
+    "no_plan": 11,
+}
+
 # Libraries that are one row's own affair.
 KEPT_INSIDE = {
     "networkx": {"plan"},
@@ -46,6 +61,10 @@ KEPT_INSIDE = {
 }
 
 MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p != PACKAGE / "__init__.py")
+
+PLAN_MODULES = [
+    m for m in MODULES if m.is_relative_to(PACKAGE / "plan") and m != PACKAGE / "plan/__init__.py"
+]
 
 
 def row_name(module: pathlib.Path) -> str:
@@ -65,6 +84,18 @@ def imported_names(module: pathlib.Path) -> Iterator[str]:
                 yield f"{node.module}.{alias.name}"
 
 
+def plan_row(module: pathlib.Path) -> str:
+    """Return the package or module just inside the planner."""
+    return module.relative_to(PACKAGE / "plan").parts[0].removesuffix(".py")
+
+
+def plan_imports(module: pathlib.Path) -> Iterator[str]:
+    """Give the package or module of the planner in each import from it."""
+    for name in imported_names(module):
+        if name.startswith("kdkit.plan."):
+            yield name.split(".")[2]
+
+
 def test_every_row_is_known() -> None:
     found = {row_name(module) for module in MODULES}
     assert found <= set(ROWS)
@@ -78,6 +109,25 @@ def test_imports_only_from_rows_above(module: pathlib.Path) -> None:
         parts = name.split(".")
         if parts[0] == "kdkit" and len(parts) > 1 and parts[1] in ROWS:
             assert ROWS[parts[1]] <= own, f"{module.name} imports {name} from a row below"
+
+
+def test_every_package_of_the_planner_is_known() -> None:
+    assert {plan_row(module) for module in PLAN_MODULES} == set(PLAN_ROWS)
+
+
+@pytest.mark.parametrize("module", PLAN_MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_planner_imports_only_from_its_packages_above(module: pathlib.Path) -> None:
+    own = plan_row(module)
+    for name in plan_imports(module):
+        assert name in PLAN_ROWS, f"{module.name} imports {name}"
+        assert PLAN_ROWS[name] <= PLAN_ROWS[own], f"{module.name} imports {name} from below"
+
+
+def test_check_of_a_certificate_shares_nothing_with_the_planner() -> None:
+    shared = {name for m in PLAN_MODULES if plan_row(m) == "verify" for name in plan_imports(m)} - {
+        "verify"
+    }
+    assert shared == {"plan"}
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))

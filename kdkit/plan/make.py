@@ -12,25 +12,25 @@ from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved, UnitUse
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.build import Build, Scene, list_arrivals
-from kdkit.plan.count import count_mating_orders
-from kdkit.plan.directions import MOTION_CLASS
-from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
-from kdkit.plan.judge import Judgement, judge_order
-from kdkit.plan.lifting import advise_lifting
-from kdkit.plan.loose import take_out_loose
+from kdkit.plan.blocking.refusal import explain_stuck
+from kdkit.plan.choice.facts import canonical_order, likeness, masses, part_facts
+from kdkit.plan.motion.directions import MOTION_CLASS
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
-from kdkit.plan.packing import (
+from kdkit.plan.operations.lifting import advise_lifting
+from kdkit.plan.operations.steps import group_steps, order_operations
+from kdkit.plan.operations.twins import find_twins, piece_details
+from kdkit.plan.order.build import Build, Scene, list_arrivals
+from kdkit.plan.order.count import count_mating_orders
+from kdkit.plan.order.judge import Judgement, judge_order
+from kdkit.plan.order.loose import take_out_loose
+from kdkit.plan.order.packing import (
     order_against_packing,
     packed_masks,
     prove_stuck_packed,
     with_packed,
 )
+from kdkit.plan.order.units import choose_build
 from kdkit.plan.plan import Impossible, OrderRefused, Plan, WorkshopPlan
-from kdkit.plan.refusal import explain_stuck
-from kdkit.plan.steps import group_steps, order_operations
-from kdkit.plan.twins import find_twins, piece_details
-from kdkit.plan.units import choose_build
 
 __all__ = ["make_plan"]
 

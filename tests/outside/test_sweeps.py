@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from kdkit.frames import PRODUCT, Frame, Vec3, cross, unit
-from kdkit.plan.sweep import Polytope, prism, sweep_hits
+from kdkit.plan.motion.sweep import Polytope, prism, sweep_hits
 
 manifold3d = pytest.importorskip("manifold3d")
 

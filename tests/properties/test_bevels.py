@@ -14,9 +14,9 @@ from kdkit.geometry.solids import overlap_between
 from kdkit.joinery.volume import prism_volume
 from kdkit.model.bevels import back_ring, bevel_planes, face_ring
 from kdkit.model.resolved import Part
-from kdkit.plan.bodies import part_polytopes
-from kdkit.plan.meeting import find_meeting, part_solid
-from kdkit.plan.sweep import sweep_hits
+from kdkit.plan.motion.bodies import part_polytopes
+from kdkit.plan.motion.sweep import sweep_hits
+from kdkit.plan.verify.meeting import find_meeting, part_solid
 from tests.bevelled import plate
 from tests.replay import solid_of
 

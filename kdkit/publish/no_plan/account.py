@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kdkit.frames import AXES, Vec3, scaled
-from kdkit.plan.changes import name_parts
-from kdkit.plan.judge import order_text
 from kdkit.plan.no_plan import NoPlan, cure_words
+from kdkit.plan.no_plan.changes import name_parts
+from kdkit.plan.order.judge import order_text
 from kdkit.plan.plan import Block, Impossible, OrderRefused
 from kdkit.publish.messages import Messages
 

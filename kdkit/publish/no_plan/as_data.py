@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from typing import Any, TypeGuard
 
 from kdkit.diagnostics import Problem, error
-from kdkit.plan.cures import Cures
 from kdkit.plan.no_plan import NoPlan
+from kdkit.plan.no_plan.cures import Cures
 from kdkit.plan.plan import Block, Impossible, OrderRefused
 
 __all__ = ["certificate_of", "load_certificate", "no_plan_data"]

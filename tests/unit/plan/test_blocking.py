@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-from kdkit.plan.apart import (
+from kdkit.plan.blocking import Blocking, find_blocking, members
+from kdkit.plan.blocking.apart import (
     closed_sets,
     comes_apart,
     find_stuck,
@@ -8,8 +9,7 @@ from kdkit.plan.apart import (
     prove_stuck,
     smallest_stuck,
 )
-from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.directions import canonical_directions, direction_words
+from kdkit.plan.motion.directions import canonical_directions, direction_words
 from tests.boxes import (
     Made,
     board,

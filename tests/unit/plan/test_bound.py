@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from kdkit.plan.blocking import find_blocking
-from kdkit.plan.bound import least_cost
-from kdkit.plan.choice import choose_order, guided_order
-from kdkit.plan.costs import Costs
-from kdkit.plan.facts import canonical_order, part_facts
+from kdkit.plan.choice.bound import least_cost
+from kdkit.plan.choice.choosing import choose_order, guided_order
+from kdkit.plan.choice.costs import Costs
+from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.plan import Posture
 from tests.bench.large_products import heap, scattered, tower
 from tests.boxes import Made, board, bookcase, cabinet_with_grooved_back, make, pinwheel

@@ -1,12 +1,12 @@
 from __future__ import annotations
 
-from kdkit.plan.apart import Move
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.choice import EXACT_PARTS, Stem, choose_order, guided_order
-from kdkit.plan.costs import Costs, PartFacts
-from kdkit.plan.facts import canonical_order, likeness, masses, part_facts
+from kdkit.plan.blocking.apart import Move
+from kdkit.plan.choice.choosing import EXACT_PARTS, Stem, choose_order, guided_order
+from kdkit.plan.choice.costs import Costs, PartFacts
+from kdkit.plan.choice.facts import canonical_order, likeness, masses, part_facts
+from kdkit.plan.choice.postures import POSTURES, turn_cost
 from kdkit.plan.plan import Posture
-from kdkit.plan.postures import POSTURES, turn_cost
 from tests.boxes import Made, board, bookcase, catalogue
 
 

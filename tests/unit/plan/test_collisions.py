@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kdkit.frames import AXES, Frame
-from kdkit.plan.apart import closures
-from kdkit.plan.bodies import collect_bodies
-from kdkit.plan.collisions import find_collisions
-from kdkit.plan.sweep import overlap, sweep_hits
+from kdkit.plan.blocking.apart import closures
+from kdkit.plan.motion.bodies import collect_bodies
+from kdkit.plan.motion.collisions import find_collisions
+from kdkit.plan.motion.sweep import overlap, sweep_hits
 from tests.bench.large_products import crate
 from tests.boxes import Made, board, bookcase, cabinet_with_grooved_back, corner_ring, make
 

@@ -6,7 +6,7 @@ import math
 import pytest
 
 from kdkit.plan.blocking import Blocking, find_blocking
-from kdkit.plan.count import (
+from kdkit.plan.order.count import (
     AssemblyCount,
     count_assemblies,
     count_connected_orders,

@@ -13,10 +13,10 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.model.resolved import Resolved
 from kdkit.plan import make_plan
-from kdkit.plan.changes import KINDS, Change, list_changes, name_parts
-from kdkit.plan.cures import Cures, find_cures
+from kdkit.plan.no_plan.changes import KINDS, Change, list_changes, name_parts
+from kdkit.plan.no_plan.cures import Cures, find_cures
+from kdkit.plan.no_plan.reshape import stretch_part
 from kdkit.plan.plan import Block, Impossible, Plan
-from kdkit.plan.reshape import stretch_part
 from tests.boxes import Made, board
 from tests.products import CASE, HOUSED, RING, made
 

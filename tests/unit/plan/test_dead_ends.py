@@ -8,9 +8,9 @@ import pytest
 
 from kdkit.diagnostics import Problem
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.costs import PartFacts
-from kdkit.plan.dead_ends import advise_dead_ends, count_dead_ends
-from kdkit.plan.facts import canonical_order, part_facts
+from kdkit.plan.choice.costs import PartFacts
+from kdkit.plan.choice.facts import canonical_order, part_facts
+from kdkit.plan.order.dead_ends import advise_dead_ends, count_dead_ends
 from tests.boxes import Made, board, bookcase, cabinet_with_grooved_back, make, pinwheel
 
 

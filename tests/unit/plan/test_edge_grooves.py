@@ -9,7 +9,7 @@ from kdkit.joinery.volume import drilled_volume
 from kdkit.model.resolved import Part, ResolvedJoint
 from kdkit.plan import make_plan
 from kdkit.plan.blocking import find_blocking
-from kdkit.plan.bodies import part_polytopes
+from kdkit.plan.motion.bodies import part_polytopes
 from kdkit.plan.plan import OperationKind, Plan
 from tests.boxes import board
 from tests.cabinets import built_in, joint, place, resolved, use

@@ -13,7 +13,7 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.model import read_product, resolve
 from kdkit.plan import make_plan
-from kdkit.plan.bodies import fitted_in_workshop
+from kdkit.plan.motion.bodies import fitted_in_workshop
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.boxes import Made
 

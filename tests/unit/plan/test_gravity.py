@@ -8,7 +8,7 @@ import pytest
 
 from kdkit.model.says import Product, Safety
 from kdkit.plan import make_plan
-from kdkit.plan.lifting import FROM_THE_FLOOR, recommended_mass
+from kdkit.plan.operations.lifting import FROM_THE_FLOOR, recommended_mass
 from kdkit.plan.plan import OperationKind, Plan, WhyTwo
 from tests.boxes import Made, board, bookcase, make
 

@@ -6,10 +6,10 @@ import numpy as np
 
 from kdkit.frames import PRODUCT, Frame
 from kdkit.joinery.placed import Groove
-from kdkit.plan.bodies import collect_bodies, fitted_in_workshop, part_polytopes
-from kdkit.plan.hardware import work_of
+from kdkit.plan.blocking.hardware import work_of
+from kdkit.plan.motion.bodies import collect_bodies, fitted_in_workshop, part_polytopes
+from kdkit.plan.motion.sweep import Polytope
 from kdkit.plan.plan import OperationKind
-from kdkit.plan.sweep import Polytope
 from tests.boxes import board, bookcase, catalogue
 
 

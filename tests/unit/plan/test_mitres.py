@@ -13,10 +13,10 @@ from kdkit.inspect import inspect_product
 from kdkit.joinery import place_fittings
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan import make_plan
-from kdkit.plan.bodies import part_polytopes
-from kdkit.plan.meeting import find_meeting, part_solid
+from kdkit.plan.motion.bodies import part_polytopes
+from kdkit.plan.motion.sweep import sweep_hits
 from kdkit.plan.plan import Impossible, OperationKind, Plan
-from kdkit.plan.sweep import sweep_hits
+from kdkit.plan.verify.meeting import find_meeting, part_solid
 from tests.bevelled import mitred_box, plate
 from tests.boxes import board
 from tests.cabinets import built_in, joint, resolved, use

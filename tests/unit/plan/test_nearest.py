@@ -6,9 +6,9 @@ import random
 from collections.abc import Sequence
 from itertools import permutations
 
-from kdkit.plan.apart import comes_apart, free_parts
 from kdkit.plan.blocking import Blocking, Hold, members
-from kdkit.plan.nearest import nearest_order
+from kdkit.plan.blocking.apart import comes_apart, free_parts
+from kdkit.plan.order.nearest import nearest_order
 
 WAY = (1.0, 0.0, 0.0)
 

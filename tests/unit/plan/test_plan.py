@@ -12,7 +12,7 @@ from kdkit.frames import Frame, Vec3, dot
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import UnitUse
 from kdkit.plan import make_plan
-from kdkit.plan.bodies import fitted_in_workshop
+from kdkit.plan.motion.bodies import fitted_in_workshop
 from kdkit.plan.plan import Impossible, OperationKind, OrderRefused, Plan, Posture, Step
 from tests.boxes import (
     Made,

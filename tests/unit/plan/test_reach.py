@@ -10,8 +10,8 @@ from kdkit.catalogue.entries import Action, Catalogue, FreeSpace, Tool
 from kdkit.frames import Frame
 from kdkit.plan import make_plan
 from kdkit.plan.blocking import find_blocking
+from kdkit.plan.blocking.reach import rooms_of
 from kdkit.plan.plan import Impossible, OperationKind, Plan
-from kdkit.plan.reach import rooms_of
 from kdkit.plan.verify import Bodies, verify_impossible
 from tests.boxes import Made, board, make
 

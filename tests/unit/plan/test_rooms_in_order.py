@@ -12,9 +12,9 @@ from dataclasses import replace
 import pytest
 
 from kdkit.plan import make_plan
-from kdkit.plan.meeting import part_solid
 from kdkit.plan.plan import OperationKind, Plan
-from kdkit.plan.verify_rooms import Rooms
+from kdkit.plan.verify.meeting import part_solid
+from kdkit.plan.verify.rooms import Rooms
 from tests.boxes import Made, bookcase
 from tests.unit.plan.test_examples import made_of
 from tests.unit.plan.test_reach import (

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
+from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, WhyTwo
-from kdkit.plan.steps import group_steps, order_operations
 
 ALIKE = {"side": "side", "other": "side", "shelf": "shelf", "shelf_2": "shelf", "back": "back"}
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kdkit.frames import PRODUCT, Frame, Vec3
-from kdkit.plan.sweep import Polytope, overlap, prism, sweep_hits
+from kdkit.plan.motion.sweep import Polytope, overlap, prism, sweep_hits
 
 
 def box(low: Vec3, high: Vec3, at: Frame = PRODUCT) -> Polytope:

@@ -11,7 +11,7 @@ from kdkit.model.resolved import Part
 from kdkit.plan.blocking import Blocking, find_blocking
 from kdkit.plan.plan import Operation, OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart, divide_product, replace_part
-from kdkit.plan.undoing import Undoing, fixed_groups
+from kdkit.plan.taking_apart.undoing import Undoing, fixed_groups
 from tests.bench.agree import random_product
 from tests.boxes import (
     Made,

@@ -5,9 +5,9 @@ from collections import Counter
 from dataclasses import replace
 
 from kdkit.plan import make_plan
+from kdkit.plan.operations.steps import group_steps
+from kdkit.plan.operations.twins import find_twins, piece_details
 from kdkit.plan.plan import Operation, OperationKind, Plan, Precedence
-from kdkit.plan.steps import group_steps
-from kdkit.plan.twins import find_twins, piece_details
 from tests.boxes import Made
 from tests.products import made
 from tests.replay import replay

@@ -1,9 +1,9 @@
 from __future__ import annotations
 
 from kdkit.frames import PRODUCT, Vec3
-from kdkit.plan.bodies import Body, part_polytopes
-from kdkit.plan.sweep import prism
-from kdkit.plan.way_out import Hand, enclosures
+from kdkit.plan.motion.bodies import Body, part_polytopes
+from kdkit.plan.motion.sweep import prism
+from kdkit.plan.motion.way_out import Hand, enclosures
 from tests.boxes import board
 
 WALLS = {

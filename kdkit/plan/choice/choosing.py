@@ -1,0 +1,299 @@
+"""Choosing among the feasible orders.
+
+Every feasible order is a way of taking the product apart, read backwards; the
+best one costs least (see ``costs``). Products of up to ``EXACT_PARTS`` bodies are
+searched exactly (dynamic programming over sets of parts and postures), larger ones
+by a beam from the finished product backwards, which cannot run into a dead end
+(see ``apart``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from kdkit.plan.blocking import Blocking
+from kdkit.plan.blocking.apart import Move
+from kdkit.plan.choice.bound import least_cost
+from kdkit.plan.choice.costs import APART, Costs, PartFacts
+from kdkit.plan.choice.postures import POSTURES, turn_cost
+from kdkit.plan.plan import Posture
+
+__all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order", "guided_order"]
+
+EXACT_PARTS = 16
+_EXACT_STATES = 4096  # all sets of 12 parts
+_MOST_STEPS = 300_000  # weighed by the guided search, shared out among the removals
+_MOST_FOLLOWED = 80  # moves of one state that are weighed in every posture
+_INFINITE = float("inf")
+_EXACT = (
+    "exact: all orders compared that add one part at a time (halves where no single part "
+    "can leave; of parts alike, one order)"
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arrival:
+    """Bodies that come to the work. ``direction``: number of the way they travel."""
+
+    parts: int
+    direction: int
+    posture: Posture
+    half: Stem | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stem:
+    """A base and what arrives, in order; ``cost`` includes the last turn.
+
+    ``least``: no order of those compared costs less.
+    """
+
+    base: int
+    posture: Posture
+    arrivals: tuple[Arrival, ...]
+    cost: float
+    search: str
+    least: float = 0.0
+
+    @property
+    def parts(self) -> int:
+        """The mask of all parts in it."""
+        mask = self.base
+        for arrival in self.arrivals:
+            mask |= arrival.parts
+        return mask
+
+
+def choose_order(
+    blocking: Blocking, facts: Sequence[PartFacts], among: int, finish: Posture | None
+) -> Stem:
+    """Return the best order found for a set that comes apart.
+
+    Args:
+        finish: the posture in which it must end, None for any.
+
+    Raises:
+        ValueError: the set is stuck (a fault in kdkit: ``find_stuck`` comes first).
+    """
+    scene = Costs(blocking, facts)
+    if among.bit_count() <= EXACT_PARTS:
+        try:
+            return _Exact(scene).best(among, finish)
+        except _TooManyStatesError:
+            why = f"more than {_EXACT_STATES} sets of parts to compare"
+    else:
+        why = f"{among.bit_count()} parts, exact up to {EXACT_PARTS}"
+    stem = guided_order(scene, among, finish, why)
+    least = min(stem.cost, least_cost(scene, among, finish))
+    over = stem.cost - least
+    said = "no order costs less" if over < 0.05 else f"within {over:.1f} of the best"
+    return replace(
+        stem,
+        least=least,
+        search=f"{stem.search}; it costs {stem.cost:.1f}, {said} (of those that add one part at "
+        "a time, halves where no single part can leave)",
+    )
+
+
+class _TooManyStatesError(Exception):
+    """The exact search is too large; the guided one takes over."""
+
+
+_turns = [[turn_cost(a, b) for b in POSTURES] for a in POSTURES]
+
+
+@dataclass(frozen=True)
+class _Choice:
+    move: Move | None
+    before: int  # the posture number of the rest
+
+
+class _Exact:
+    """Dynamic programming: the least cost of every set in every last posture."""
+
+    def __init__(self, scene: Costs) -> None:
+        self._scene = scene
+        self._known: dict[int, tuple[list[float], list[_Choice]]] = {}
+
+    def best(self, among: int, finish: Posture | None) -> Stem:
+        costs, _ = self._solve(among)
+        ends = [
+            c + (0.0 if finish is None else turn_cost(POSTURES[q], finish))
+            for q, c in enumerate(costs)
+        ]
+        last = min(range(len(ends)), key=lambda q: (round(ends[q], 6), q))
+        return replace(self._stem(among, last), cost=ends[last], least=ends[last])
+
+    def _solve(self, among: int) -> tuple[list[float], list[_Choice]]:
+        if among in self._known:
+            return self._known[among]
+        if len(self._known) >= _EXACT_STATES:
+            raise _TooManyStatesError
+        ways = range(len(POSTURES))
+        scene = self._scene
+        if among.bit_count() == 1:
+            part = among.bit_length() - 1
+            result = ([scene.base(part, q) for q in ways], [_Choice(None, q) for q in ways])
+            self._known[among] = result
+            return result
+        costs = [_INFINITE] * len(POSTURES)
+        choices = [_Choice(None, 0)] * len(POSTURES)
+        moves = scene.moves(among)
+        if not moves:
+            raise ValueError("a stuck set has no order")
+        for parts in dict.fromkeys(m.parts for m in moves):
+            rest = among & ~parts
+            before, _ = self._solve(rest)
+            half = min(self._solve(parts)[0]) if parts.bit_count() > 1 else 0.0
+            for q in ways:
+                came = [before[p] + _turns[p][q] for p in ways]
+                if rest.bit_count() == 1:  # the base is laid as the first step needs it
+                    came = [before[p] if p == q else _INFINITE for p in ways]
+                start = min(ways, key=lambda p: (came[p], p))
+                for move in moves:
+                    if move.parts != parts:
+                        continue
+                    cost = came[start] + half + scene.step(move, rest, q)
+                    if cost < costs[q] - 1e-6:
+                        costs[q], choices[q] = cost, _Choice(move, start)
+        self._known[among] = (costs, choices)
+        return costs, choices
+
+    def _stem(self, among: int, q: int) -> Stem:
+        cost = self._known[among][0][q]
+        arrivals = []
+        left, at = among, q
+        while left.bit_count() > 1:
+            choice = self._known[left][1][at]
+            assert choice.move is not None
+            parts = choice.move.parts
+            half = None
+            if parts.bit_count() > 1:
+                ends = self._known[parts][0]
+                half = self._stem(
+                    parts, min(range(len(ends)), key=lambda p: (round(ends[p], 6), p))
+                )
+            arrivals.append(
+                Arrival(
+                    parts=parts,
+                    direction=choice.move.direction ^ 1,
+                    posture=POSTURES[at],
+                    half=half,
+                )
+            )
+            left, at = left & ~parts, choice.before
+        return Stem(
+            base=left,
+            posture=POSTURES[at],
+            arrivals=tuple(reversed(arrivals)),
+            cost=cost,
+            search=_EXACT,
+            least=cost,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Trail:
+    """A state of the guided search: what is left, and how it came to that."""
+
+    left: int
+    q: int
+    cost: float
+    move: Move | None
+    parent: _Trail | None
+
+
+def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> Stem:
+    """Beam search backwards; the best few of every posture are kept.
+
+    Where very much can leave, fewer are kept and only the moves are followed that
+    are cheapest without a turn, so that the work grows with the number of parts and
+    not with that of the orders. What is counted is moves, not seconds: the same
+    product gives the same plan on every machine.
+    """
+    large = among.bit_count() > 40
+    keep = 2 if large else 4
+    allowed = _MOST_STEPS // among.bit_count()
+    ways = range(len(POSTURES))
+    beam = [
+        _Trail(among, q, 0.0, None, None)
+        for q in ([POSTURES.index(finish)] if finish is not None else ways)
+    ]
+    done: list[_Trail] = []
+    while beam:
+        found: dict[tuple[int, int], _Trail] = {}
+        looked = 0
+        for trail in sorted(beam, key=lambda t: round(t.cost, 6)) if large else beam:
+            if trail.left.bit_count() == 1:
+                done.append(trail)
+                continue
+            if looked > allowed:
+                break
+            moves = scene.moves(trail.left)
+            if not moves:
+                raise ValueError("a stuck set has no order")
+            free = trail.move is None and finish is None
+            followed = _cheapest(scene, trail, moves)
+            looked += len(moves) + len(followed) * len(POSTURES)
+            for move in followed:
+                rest = trail.left & ~move.parts
+                for q in ways:
+                    cost = (
+                        trail.cost
+                        + (0.0 if free else _turns[q][trail.q])
+                        + scene.step(move, rest, q)
+                    )
+                    key = (rest, q)
+                    if key not in found or cost < found[key].cost - 1e-6:
+                        found[key] = _Trail(rest, q, cost, move, trail)
+        beam = _best_few(scene, found, keep)
+    ranked = sorted(
+        (
+            (round(t.cost + scene.base(t.left.bit_length() - 1, t.q), 6), n)
+            for n, t in enumerate(done)
+        ),
+    )
+    cost, n = ranked[0]
+    return _read_trail(scene, done[n], POSTURES[done[n].q], cost, f"guided: {why}")
+
+
+def _cheapest(scene: Costs, trail: _Trail, moves: Sequence[Move]) -> Sequence[Move]:
+    """The moves to follow: all, or the cheapest in the posture that is there."""
+    if len(moves) <= _MOST_FOLLOWED:
+        return moves
+    costs = [scene.step(m, trail.left & ~m.parts, trail.q) for m in moves]
+    order = sorted(range(len(moves)), key=lambda n: (round(costs[n], 6), n))
+    return [moves[n] for n in sorted(order[:_MOST_FOLLOWED])]
+
+
+def _best_few(scene: Costs, found: dict[tuple[int, int], _Trail], keep: int) -> list[_Trail]:
+    beam: list[_Trail] = []
+    for q in range(len(POSTURES)):
+        some = [t for (_, at), t in found.items() if at == q]
+        some.sort(key=lambda t: (round(t.cost, 6), t.left))
+        some = some[: 3 * keep]
+        ahead = [(round(t.cost + APART * (scene.pieces(t.left) - 1), 6), t.left) for t in some]
+        order = sorted(range(len(some)), key=lambda n: ahead[n])
+        beam += [some[n] for n in order[:keep]]
+    return beam
+
+
+def _read_trail(scene: Costs, end: _Trail, first: Posture, cost: float, search: str) -> Stem:
+    arrivals = []
+    trail: _Trail | None = end
+    while trail is not None and trail.move is not None:
+        half = None
+        if trail.move.parts.bit_count() > 1:
+            half = choose_order(scene.blocking, scene.facts, trail.move.parts, None)
+        arrivals.append(
+            Arrival(
+                parts=trail.move.parts,
+                direction=trail.move.direction ^ 1,
+                posture=POSTURES[trail.q],
+                half=half,
+            )
+        )
+        trail = trail.parent
+    cost += sum(a.half.cost for a in arrivals if a.half is not None)
+    return Stem(base=end.left, posture=first, arrivals=tuple(arrivals), cost=cost, search=search)

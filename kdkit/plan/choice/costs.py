@@ -1,0 +1,308 @@
+"""What a maker dislikes, as costs: the choice among feasible orders is the least sum.
+
+The costs are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from kdkit.frames import Vec3, dot
+from kdkit.plan.blocking import Blocking, members
+from kdkit.plan.blocking.apart import Move, closed_sets, free_parts
+from kdkit.plan.choice.postures import POSTURES, UP, steepness
+from kdkit.plan.motion.directions import opposite, same_way
+from kdkit.plan.plan import Posture
+
+__all__ = ["APART", "Costs", "PartFacts"]
+
+_LEVEL = 1.2  # slid in level instead of laid down
+_UPWARD = 10.0  # pushed up from below
+APART = 20.0  # joined to nothing that is there: held in the air
+_HELD = 2.5  # held by a second person or a prop until it is fastened
+_OFF_FLOOR = 30.0  # mm; less can be packed up
+_PIN = 0.15  # each further joint that must meet at the same time
+_MANY_PINS = 4
+_EACH_PIN = 0.04  # each pin beyond these that must find its bore at the same time
+_AFTER_HUNG = 8.0  # a part after a door or a drawer is on what stands, for each of them
+_HUNG_LYING = 4.0  # a door or a drawer put on while the work does not stand
+_HALF = 3.0  # two built halves brought together
+_SIDEWAYS = 1.5  # slid along a contact instead of closed square on it, for each joint
+_SPLIT_PAIR = 1.0  # a half holds a part whose likes are in the other half, for each
+_EARLY_COVER = 8.0  # a part after a back that is laid on it, for each
+_UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
+_FROM_BELOW = 3.0  # a screw or cam driven from the floor side
+_NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
+_SMALL_BASE = 2.0  # the first part is not the largest
+_EDGEWISE_BASE = 2.0  # the first part does not lie flat
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartFacts:
+    """What the choice needs to know of a part (or of parts that move as one).
+
+    Args:
+        normal: of its face, product frame.
+        area: of its face, mm².
+        joined: mask of the parts that it is joined to.
+        lows: its lowest point, mm, in each posture of ``POSTURES``.
+        laid: it is laid on as a back is, and squares the work.
+        loose: laid in, joined by nothing.
+        likes: mask of the parts of the same kind and size.
+        approach: for a part it is joined to, the direction in which it closes square
+            on that one.
+        driven: for a part it is joined to, the directions out of which fasteners
+            are driven once both are together.
+        mouths: for a part it is joined to, where a tool is set, out of which direction,
+            and how much room the shortest tool takes, mm.
+        gripped: mask of the parts that it is pinned to or stands in a groove of.
+        plate: it is so thin that it falls over when it stands on an edge.
+        pins: for a part it is joined to, how many pins must find their bores.
+        hung: mask of the parts that hold it once it is on them, before anything is
+            fastened: what its hinges hook into, or its runners lie on.
+        door: it is hung on hinges.
+    """
+
+    normal: Vec3
+    area: float
+    joined: int
+    lows: tuple[float, ...]
+    laid: bool = False
+    loose: bool = False
+    likes: int = 0
+    approach: tuple[tuple[int, Vec3], ...] = ()
+    driven: tuple[tuple[int, Vec3], ...] = ()
+    mouths: tuple[tuple[int, Vec3, Vec3, float], ...] = ()
+    gripped: int = 0
+    plate: bool = False
+    pins: tuple[tuple[int, int], ...] = ()
+    hung: int = 0
+    door: bool = False
+
+
+@dataclass(eq=False)
+class Costs:
+    """The costs of one product; remembers the moves of each set."""
+
+    blocking: Blocking
+    facts: Sequence[PartFacts]
+    seen: dict[int, list[Move]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.largest = max((f.area for f in self.facts), default=1.0) or 1.0
+        n = len(self.facts)
+        ways = self.blocking.directions
+        self.laid = sum(1 << part for part, fact in enumerate(self.facts) if fact.laid)
+        self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
+        self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
+        self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
+        self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
+        self.on_edge = [
+            [fact.plate and abs(dot(fact.normal, UP[q])) < 0.7 for q in POSTURES]
+            for fact in self.facts
+        ]
+        self.under = [[self._under(fact, q) for q in POSTURES] for fact in self.facts]
+        self.sideways = [[0] * len(ways) for _ in range(n)]
+        for part, fact in enumerate(self.facts):
+            for other, way in fact.approach:
+                for d, v in enumerate(ways):
+                    if not same_way(opposite(v), way):
+                        self.sideways[part][d] |= 1 << other
+        self.sits = [[0] * len(POSTURES) for _ in range(n)]
+        for part, fact in enumerate(self.facts):
+            for other, way in fact.approach:
+                for at, q in enumerate(POSTURES):
+                    if steepness(way, q) < -0.7:
+                        self.sits[part][at] |= 1 << other
+        kinds: dict[object, int] = {}
+        self.roles = [
+            kinds.setdefault(
+                (
+                    fact.likes | 1 << part if fact.likes else 1 << part,
+                    fact.joined,
+                    fact.approach,
+                    fact.driven,
+                ),
+                part,
+            )
+            for part, fact in enumerate(self.facts)
+        ]
+        self.lowest = [
+            sorted(range(n), key=lambda part: self.facts[part].lows[at])
+            for at in range(len(POSTURES))
+        ]
+        self.below: list[list[int]] = [[0] * len(POSTURES) for _ in range(n)]
+        for part, fact in enumerate(self.facts):
+            for other, out in fact.driven:
+                for at, q in enumerate(POSTURES):
+                    if steepness(out, q) < -0.7:
+                        self.below[part][at] |= 1 << other
+
+    @staticmethod
+    def _way(steep: float) -> float:
+        return _LEVEL * (1 + steep) if steep <= 0 else _LEVEL + _UPWARD * steep
+
+    def moves(self, among: int) -> list[Move]:
+        """Single parts that can leave; halves only where no single part can.
+
+        Of parts alike that are joined alike and can leave alike only the last is
+        given: which of them goes first makes no difference.
+        """
+        if among not in self.seen:
+            found = self._without_twins(free_parts(self.blocking, among))
+            if not found:
+                found = closed_sets(self.blocking, among)
+            self.seen[among] = sorted(found, key=lambda m: (-m.parts, m.direction))
+        return self.seen[among]
+
+    def _without_twins(self, moves: list[Move]) -> list[Move]:
+        ways: dict[int, list[int]] = {}
+        for move in moves:
+            ways.setdefault(move.parts, []).append(move.direction)
+        last: dict[object, int] = {}
+        for parts, directions in ways.items():
+            role = (self.roles[parts.bit_length() - 1], tuple(directions))
+            last[role] = max(parts, last.get(role, 0))
+        kept = set(last.values())
+        return [move for move in moves if move.parts in kept]
+
+    def base(self, part: int, q: int) -> float:
+        fact = self.facts[part]
+        flat = abs(dot(fact.normal, UP[POSTURES[q]]))
+        return _SMALL_BASE * (1 - fact.area / self.largest) + _EDGEWISE_BASE * (1 - flat)
+
+    def step(self, move: Move, rest: int, q: int) -> float:
+        """The cost of bringing the parts of a move to the rest in posture q."""
+        cost = self.arriving[move.direction][q]
+        many = move.parts & (move.parts - 1)
+        inside = members(move.parts) if many else (move.parts.bit_length() - 1,)
+        meets, loose, below = 0, True, False
+        for part in inside:
+            fact = self.facts[part]
+            joined = fact.joined & rest
+            meets += joined.bit_count()
+            loose = loose and fact.loose
+            cost += _SIDEWAYS * (self.sideways[part][move.direction] & rest).bit_count()
+            below = below or bool(self.below[part][q] & rest)
+            cost += _EARLY_COVER * (fact.joined & rest & self.laid).bit_count()
+            if fact.laid and len(inside) == 1 and not self.down[move.direction][q]:
+                cost += _UPRIGHT_COVER
+        cost += self._about_hung(move.parts, rest, q)
+        if not meets and not loose:
+            cost += APART
+        if not loose and self.must_be_held(inside, move.direction, rest, q):
+            cost += _HELD
+        if below:
+            cost += _FROM_BELOW
+            if self._floor_in_the_way(inside, rest, q):
+                cost += _NO_ROOM_BELOW
+        if len(inside) > 1:
+            cost += _HALF
+            cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
+        pins = self.pins(inside, rest)
+        return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
+
+    def _about_hung(self, moving: int, rest: int, q: int) -> float:
+        """What it costs to hang doors early, or on work that does not stand."""
+        there = [p for p in members(rest & self.hung) if self.facts[p].hung & rest]
+        hangs = [p for p in members(moving & self.hung) if self.facts[p].hung & rest]
+        if hangs:
+            return 0.0 if POSTURES[q] is Posture.STANDING else _HUNG_LYING
+        return _AFTER_HUNG * len(there)
+
+    def least_step(self, part: int, other: int, direction: int, q: int) -> float:
+        """The least that bringing a part to one it is joined to costs, whatever else is there."""
+        cost = self.arriving[direction][q]
+        if self.sideways[part][direction] >> other & 1:
+            cost += _SIDEWAYS
+        if self.below[part][q] >> other & 1:
+            cost += _FROM_BELOW
+        if self.facts[part].laid and not self.down[direction][q]:
+            cost += _UPRIGHT_COVER
+        return cost
+
+    @staticmethod
+    def pinned_at_once(joints: int, arrivals: int) -> float:
+        """The least cost of closing so many joints in so many arrivals."""
+        return _PIN * max(0, joints - arrivals)
+
+    def pins(self, inside: Sequence[int], rest: int) -> int:
+        """The number of pins that must find their bores when parts come to the rest."""
+        return sum(n for part in inside for other, n in self.facts[part].pins if rest >> other & 1)
+
+    def must_be_held(self, inside: Sequence[int], direction: int, rest: int, q: int) -> bool:
+        """Whether parts that have just come would fall before they are fastened.
+
+        ``direction`` is the number of the way in which they could leave again. What has
+        come from above lies on what is under it, unless it is a plate on its edge that
+        nothing pins. What has come level is carried by the floor, by a part that it sits
+        on, or by pins and grooves on two parts; what has come from below by nothing.
+        Common practice, no source.
+        """
+        if self.upward[direction][q]:
+            return True
+        if any(self.facts[part].hung & rest for part in inside):
+            return False
+        grips = 0
+        for part in inside:
+            grips |= self.facts[part].gripped
+        grips &= rest
+        falls_over = len(inside) == 1 and self.on_edge[inside[0]][q] and not grips
+        if self.down[direction][q]:
+            return falls_over
+        if grips & (grips - 1):
+            return False
+        return falls_over or self._hangs(inside, rest, q)
+
+    def falls_over(self, part: int, q: int) -> bool:
+        """Whether a part that stands alone is a plate on its edge."""
+        return self.on_edge[part][q]
+
+    @staticmethod
+    def _under(fact: PartFacts, q: Posture) -> tuple[tuple[int, float], ...]:
+        """For each part it is joined to: how high a tool worked from below reaches down."""
+        lowest: dict[int, float] = {}
+        for other, out, point, need in fact.mouths:
+            if steepness(out, q) < -0.7:
+                height = dot(point, UP[q]) - need
+                lowest[other] = min(height, lowest.get(other, height))
+        return tuple(sorted(lowest.items()))
+
+    def _floor_in_the_way(self, inside: Sequence[int], rest: int, q: int) -> bool:
+        reaches = [
+            height for part in inside for other, height in self.under[part][q] if rest >> other & 1
+        ]
+        if not reaches:
+            return False
+        floor = min(
+            min(self.facts[part].lows[q] for part in inside),
+            self.facts[next(part for part in self.lowest[q] if rest >> part & 1)].lows[q],
+        )
+        return min(reaches) < floor
+
+    def _hangs(self, inside: Sequence[int], rest: int, q: int) -> bool:
+        """Nothing under the parts: neither the floor nor a part that they sit on."""
+        if any(self.sits[part][q] & rest for part in inside):
+            return False
+        low = min(self.facts[part].lows[q] for part in inside)
+        floor = next(part for part in self.lowest[q] if rest >> part & 1)
+        return low > self.facts[floor].lows[q] + _OFF_FLOOR
+
+    def pieces(self, among: int) -> int:
+        """The number of sets into which the joints do not reach."""
+        count, left = 0, among
+        for part in members(among):
+            if self.facts[part].loose:
+                left &= ~(1 << part)
+        while left:
+            count += 1
+            fresh = left & -left
+            left &= ~fresh
+            while fresh:
+                part = fresh.bit_length() - 1
+                fresh &= ~(1 << part)
+                reached = self.facts[part].joined & left
+                fresh |= reached
+                left &= ~reached
+        return count

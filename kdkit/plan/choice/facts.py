@@ -1,0 +1,264 @@
+"""What the planner knows of each part beyond its shape: area, mass, joints, likeness."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.frames import Vec3, dot
+from kdkit.geometry.assembly import ContactKind
+from kdkit.geometry.meetings import MEETINGS
+from kdkit.joinery.axes import protrusions
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Part
+from kdkit.plan.blocking import members
+from kdkit.plan.blocking.reach import rooms_of
+from kdkit.plan.choice.costs import PartFacts
+from kdkit.plan.choice.postures import POSTURES, UP
+from kdkit.plan.motion.directions import opposite
+
+__all__ = ["canonical_order", "likeness", "masses", "merge_facts", "part_facts"]
+
+_DENSITY = 650.0  # kg/m³, particleboard of 18 to 19 from a mill sheet; used for unknown boards
+_PLATE = 60.0  # mm; what is thinner and three times as wide falls over on its edge
+_THIN = 8.0  # mm; a thinner panel nailed on by its face is a back: common practice, no source
+
+
+def canonical_order(parts: Sequence[Part]) -> list[Part]:
+    """Return the parts left to right, bottom to top, front to back, then by name."""
+
+    def key(part: Part) -> tuple[float, float, float, str]:
+        x, y, z = _centre(part)
+        return (round(x, 3), round(z, 3), round(y, 3), part.name)
+
+    return sorted(parts, key=key)
+
+
+def _corners(part: Part) -> list[Vec3]:
+    return [
+        part.frame.point_to_outer((x, y, z))
+        for x, y in part.outline
+        for z in (0.0, -part.thickness)
+    ]
+
+
+def _lows(part: Part) -> tuple[float, ...]:
+    return tuple(min(dot(c, UP[q]) for c in _corners(part)) for q in POSTURES)
+
+
+def _centre(part: Part) -> Vec3:
+    corners = _corners(part)
+    lows = [min(c[axis] for c in corners) for axis in range(3)]
+    highs = [max(c[axis] for c in corners) for axis in range(3)]
+    return (
+        (lows[0] + highs[0]) / 2,
+        (lows[1] + highs[1]) / 2,
+        (lows[2] + highs[2]) / 2,
+    )
+
+
+def _area(part: Part) -> float:
+    ring = part.outline
+    total = 0.0
+    for a, b in zip(ring, (*ring[1:], ring[0]), strict=True):
+        total += a[0] * b[1] - b[0] * a[1]
+    return abs(total) / 2
+
+
+def part_facts(
+    parts: Sequence[Part], joinery: Joinery, catalogue: Catalogue
+) -> tuple[PartFacts, ...]:
+    """Return the facts of each part; masks and numbers follow the order given.
+
+    That a part of less than 60 and a third of its width falls over on its edge is common
+    practice, no source.
+    """
+    number = {part.name: n for n, part in enumerate(parts)}
+    alike = likeness(parts)
+    joined = [0] * len(parts)
+    laid: list[list[bool]] = [[] for _ in parts]
+    driven: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
+    approach: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
+    mouths: list[list[tuple[int, Vec3, Vec3, float]]] = [[] for _ in parts]
+    gripped = [0] * len(parts)
+    hung = [0] * len(parts)
+    doors = [False] * len(parts)
+    pins: list[Counter[int]] = [Counter() for _ in parts]
+    sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
+    fasteners = {f.id: f for f in joinery.fasteners}
+    for joint in joinery.joints:
+        if joint.butting not in number or joint.receiving not in number:
+            continue
+        a, b = number[joint.butting], number[joint.receiving]
+        joined[a] |= 1 << b
+        joined[b] |= 1 << a
+        entries = [joinery.fittings[f] for f in joint.fittings if f in joinery.fittings]
+        if joint.contact.sunk > 0 or any(entry.holds != "free" for entry in entries):
+            gripped[a] |= 1 << b
+            gripped[b] |= 1 << a
+        meets = joint.contact.kind in MEETINGS
+        if meets:
+            hung[a] |= 1 << b
+            doors[a] |= joint.contact.kind is ContactKind.HUNG
+        laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
+        if all(entry.holds != "captured" for entry in entries):
+            k = joint.way
+            approach[a].append((b, opposite(k)))
+            approach[b].append((a, k))
+        free = all(entry.holds == "free" for entry in entries)
+        for part, surface in (
+            (a, joint.contact.butting_surface),
+            (b, joint.contact.receiving_surface),
+        ):
+            flat = surface in ("face", "back")
+            thin = parts[part].thickness <= _THIN
+            laid[part].append(flat and thin and (laid_on or free))
+        for name in joint.fasteners:
+            fastener = fasteners[name]
+            entry = joinery.fittings.get(fastener.fitting)
+            driving = {
+                action.item: action
+                for action in (entry.actions if entry is not None else ())
+                if action.do in ("drive", "nail", "turn")
+            }
+            for placed in fastener.items:
+                if not meets and (fastener.id, placed.frame) in sticking:
+                    pins[a][b] += 1
+                    pins[b][a] += 1
+                action = driving.get(placed.item)
+                if action is None or (placed.carrier is None) == (action.do == "turn"):
+                    continue
+                driven[a].append((b, placed.frame.k))
+                driven[b].append((a, placed.frame.k))
+                rooms = rooms_of(action, catalogue)
+                if rooms:
+                    need = min(room.length for _, room in rooms)
+                    mouths[a].append((b, placed.frame.k, placed.frame.origin, need))
+                    mouths[b].append((a, placed.frame.k, placed.frame.origin, need))
+    return tuple(
+        PartFacts(
+            normal=part.frame.k,
+            area=_area(part),
+            joined=joined[n],
+            lows=_lows(part),
+            laid=bool(laid[n]) and all(laid[n]),
+            loose=part.loose and not joined[n],
+            likes=sum(
+                1 << m
+                for m, other in enumerate(parts)
+                if m != n and alike[other.name] == alike[part.name]
+            ),
+            approach=tuple(dict.fromkeys(approach[n])),
+            driven=tuple(dict.fromkeys(driven[n])),
+            mouths=tuple(mouths[n]),
+            gripped=gripped[n],
+            plate=_is_plate(part),
+            pins=tuple(sorted(pins[n].items())),
+            hung=hung[n],
+            door=doors[n],
+        )
+        for n, part in enumerate(parts)
+    )
+
+
+def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[PartFacts, ...]:
+    """Return the facts of groups of parts that move as one."""
+    of = {part: n for n, group in enumerate(groups) for part in members(group)}
+    merged = []
+    for n, group in enumerate(groups):
+        inside = [facts[part] for part in members(group)]
+        main = max(inside, key=lambda f: f.area)
+        joined = gripped = hung = 0
+        for fact in inside:
+            joined |= _masked(of, fact.joined)
+            gripped |= fact.gripped
+            hung |= fact.hung
+        merged.append(
+            PartFacts(
+                normal=main.normal,
+                area=main.area,
+                joined=joined & ~(1 << n),
+                lows=tuple(min(f.lows[q] for f in inside) for q in range(len(POSTURES))),
+                laid=len(inside) == 1 and inside[0].laid,
+                loose=all(f.loose for f in inside),
+                likes=_masked(of, inside[0].likes) if len(inside) == 1 else 0,
+                approach=_outside(of, n, [pair for f in inside for pair in f.approach]),
+                driven=_outside(of, n, [pair for f in inside for pair in f.driven]),
+                mouths=tuple(
+                    (of[other], out, point, need)
+                    for f in inside
+                    for other, out, point, need in f.mouths
+                    if of.get(other, n) != n
+                ),
+                gripped=_masked(of, gripped) & ~(1 << n),
+                plate=len(inside) == 1 and inside[0].plate,
+                pins=_counted(of, n, [pair for f in inside for pair in f.pins]),
+                hung=_masked(of, hung) & ~(1 << n),
+                door=any(f.door for f in inside),
+            )
+        )
+    return tuple(merged)
+
+
+def _counted(
+    of: Mapping[int, int], group: int, pairs: Sequence[tuple[int, int]]
+) -> tuple[tuple[int, int], ...]:
+    found: Counter[int] = Counter()
+    for other, count in pairs:
+        if of.get(other, group) != group:
+            found[of[other]] += count
+    return tuple(sorted(found.items()))
+
+
+def _is_plate(part: Part) -> bool:
+    width = min(max(p[axis] for p in part.outline) for axis in (0, 1))
+    return part.thickness < _PLATE and width >= 3 * part.thickness
+
+
+def _masked(of: Mapping[int, int], mask: int) -> int:
+    found = 0
+    for part in members(mask):
+        if part in of:
+            found |= 1 << of[part]
+    return found
+
+
+def _outside(
+    of: Mapping[int, int], group: int, pairs: Sequence[tuple[int, Vec3]]
+) -> tuple[tuple[int, Vec3], ...]:
+    found = [(of[other], v) for other, v in pairs if of.get(other, group) != group]
+    return tuple(dict.fromkeys(found))
+
+
+def masses(parts: Sequence[Part], catalogue: Catalogue) -> dict[str, float]:
+    """Return the mass of each part, kg, bores and grooves not taken off."""
+    found: dict[str, float] = {}
+    for part in parts:
+        if part.mass is not None:
+            found[part.name] = part.mass
+            continue
+        board = catalogue.boards.get(part.material or "")
+        density = _DENSITY
+        for strength in board.strength if board is not None else ():
+            density = strength.density
+            if strength.thickness[0] <= part.thickness <= strength.thickness[1]:
+                break
+        found[part.name] = _area(part) * part.thickness * 1e-9 * density
+    return found
+
+
+def likeness(parts: Sequence[Part]) -> Mapping[str, tuple[object, ...]]:
+    """Return for each part what it shares with parts alike, mirror images included."""
+    found: dict[str, tuple[object, ...]] = {}
+    for part in parts:
+        size = sorted(round(max(p[axis] for p in part.outline), 2) for axis in (0, 1))
+        found[part.name] = (
+            part.kind,
+            part.material or part.title,
+            round(part.thickness, 2),
+            *size,
+            round(_area(part), 0),
+            part.unit == "",
+        )
+    return found

@@ -1,0 +1,12 @@
+"""After a no: the proof, its check, and the smallest changes after which there is a plan.
+
+Promises one value with all that can be said about it (``study``). Cures are sets of
+``changes`` (some give a part another outline, ``reshape``), each tried on the whole
+product through all stages and as small as can be (``cures``).
+"""
+
+from __future__ import annotations
+
+from kdkit.plan.no_plan.study import NoPlan, cure_words, none_found, study_no_plan, tell_cures
+
+__all__ = ["NoPlan", "cure_words", "none_found", "study_no_plan", "tell_cures"]

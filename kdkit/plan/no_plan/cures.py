@@ -1,0 +1,177 @@
+"""Cures: the smallest sets of changes after which there is a plan.
+
+Every set is really carried out on the product: parts placed, fittings placed,
+inspected, planned. Only changes on pairs that block each other in a certificate are
+tried; a pair of changes is made of one on the product's own certificate and one on
+the certificate that is left after it. So no set is passed over that frees parts by
+taking blocks away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.diagnostics import Problem, Severity, has_errors
+from kdkit.geometry import assemble
+from kdkit.geometry.assembly import Assembly
+from kdkit.inspect import inspect_product
+from kdkit.joinery import place_fittings
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Resolved
+from kdkit.plan.make import make_plan
+from kdkit.plan.no_plan.changes import KINDS, Change, list_changes
+from kdkit.plan.plan import Impossible, Plan
+
+__all__ = ["Cure", "Cures", "find_cures"]
+
+LARGEST = 2
+"""Sets of changes up to this size are tried."""
+
+MOST_OFFERED = 8
+
+_WORK = 1600  # products times parts that are tried at most
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cure:
+    """Changes after which there is a plan.
+
+    Args:
+        steps: of the plan of the changed product.
+        warnings: what the inspection of the changed product finds that it did not before.
+    """
+
+    changes: tuple[Change, ...]
+    steps: int
+    warnings: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cures:
+    """The cures found, the most convenient first, all of one size.
+
+    Args:
+        tried: how many changed products were planned.
+        left_out: how many more of the same or a smaller size were not, for the bound.
+        size: the number of changes in each cure, or the largest number tried.
+    """
+
+    cures: tuple[Cure, ...]
+    tried: int
+    left_out: int
+    size: int
+
+
+@dataclass(frozen=True)
+class _State:
+    """A changed product that still cannot be built."""
+
+    resolved: Resolved
+    assembly: Assembly
+    joinery: Joinery
+    no: Impossible
+    changes: tuple[Change, ...]
+
+
+def find_cures(
+    resolved: Resolved,
+    assembly: Assembly,
+    joinery: Joinery,
+    catalogue: Catalogue,
+    no: Impossible,
+    *,
+    most_tried: int | None = None,
+) -> Cures:
+    """Return the smallest sets of changes that make an impossible product possible.
+
+    Args:
+        no: the certificate of the product.
+        most_tried: bound on the changed products that are planned; by default it falls
+            with the number of parts, so that large products do not wait for minutes.
+    """
+    bound = most_tried or max(12, min(160, _WORK // max(1, len(resolved.parts))))
+    known = {_telling(p) for p in inspect_product(resolved, assembly, joinery, catalogue)}
+    states = [_State(resolved, assembly, joinery, no, ())]
+    seen: set[frozenset[tuple[str, ...]]] = set()
+    tried = left_out = 0
+    for size in range(1, LARGEST + 1):
+        found: list[Cure] = []
+        further: list[_State] = []
+        for state in states:
+            for change in list_changes(
+                state.resolved, state.assembly, state.joinery, catalogue, state.no
+            ):
+                changes = (*state.changes, change)
+                keys = frozenset(c.key for c in changes)
+                if len(keys) < size or keys in seen or _is_spare(changes, found):
+                    continue
+                seen.add(keys)
+                if tried >= bound:
+                    left_out += 1
+                    continue
+                tried += 1
+                result = _try_out(change.product, catalogue, changes, known)
+                if isinstance(result, Cure):
+                    found.append(result)
+                elif result is not None:
+                    further.append(result)
+        if found:
+            ranked = sorted(found, key=_convenience)
+            return Cures(
+                cures=tuple(ranked[:MOST_OFFERED]), tried=tried, left_out=left_out, size=size
+            )
+        states = further
+    return Cures(cures=(), tried=tried, left_out=left_out, size=LARGEST)
+
+
+def _is_spare(changes: tuple[Change, ...], found: list[Cure]) -> bool:
+    """Other screws in a joint that some screws cure, or no fitting where a fitting does."""
+    *before, last = changes
+    if last.kind not in ("screws", "release", "laid-on-back"):
+        return False
+    kinds = ("screws",) if last.kind == "release" else (last.kind,)
+    for cure in found:
+        *others, end = cure.changes
+        same_pair = set(end.parts) == set(last.parts) or last.kind == "laid-on-back"
+        if end.kind in kinds and same_pair and [c.key for c in others] == [c.key for c in before]:
+            return True
+    return False
+
+
+def _try_out(
+    resolved: Resolved,
+    catalogue: Catalogue,
+    changes: tuple[Change, ...],
+    known: set[tuple[str, ...]],
+) -> Cure | _State | None:
+    """Take a changed product from its parts to its plan; None: it cannot be made."""
+    assembly, problems = assemble(resolved)
+    if assembly is None or has_errors(problems):
+        return None
+    joinery, problems = place_fittings(resolved, assembly, catalogue)
+    if joinery is None or has_errors(problems):
+        return None
+    inspected = inspect_product(resolved, assembly, joinery, catalogue)
+    if has_errors(inspected):
+        return None
+    plan, _ = make_plan(resolved, assembly, joinery, catalogue)
+    if isinstance(plan, Impossible):
+        return _State(resolved, assembly, joinery, plan, changes)
+    if not isinstance(plan, Plan):
+        return None
+    fresh = tuple(
+        p
+        for p in (*problems, *inspected)
+        if p.severity is Severity.WARNING and _telling(p) not in known
+    )
+    return Cure(changes=changes, steps=len(plan.steps), warnings=fresh)
+
+
+def _telling(problem: Problem) -> tuple[str, ...]:
+    return (problem.code, problem.where, *(str(step) for step in problem.path))
+
+
+def _convenience(cure: Cure) -> tuple[object, ...]:
+    ranks = sorted((KINDS.index(c.kind) for c in cure.changes), reverse=True)
+    return (len(cure.warnings) > 0, ranks, cure.steps, [c.key for c in cure.changes])

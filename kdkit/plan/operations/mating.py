@@ -1,0 +1,494 @@
+"""The operations of one build: fit hardware, glue, bring together, fasten, turn over."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from kdkit.frames import dot
+from kdkit.joinery.placed import Fastener, PlacedJoint
+from kdkit.plan.blocking import members
+from kdkit.plan.blocking.hardware import Work, work_of
+from kdkit.plan.choice.postures import POSTURES, UP, posture_words
+from kdkit.plan.operations.persons import man_mating, man_turn
+from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
+from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
+from kdkit.plan.plan import Operation, OperationKind, Posture
+
+__all__ = ["BuildWriter"]
+
+_MATE_MINUTES = 1.5  # common practice, no source; so are the other times here
+_TURN_MINUTES = 1.0
+_SQUARE_MINUTES = 2.0
+
+
+@dataclass(frozen=True)
+class _Setting:
+    """Glue in one joint: what is done about it after its mating, ``clamp`` or ``wait``."""
+
+    mate: str
+    do: str
+    tool: str | None
+    minutes: float
+    parts: tuple[str, ...]
+    joint: str
+
+
+class BuildWriter:
+    """Writes the operations of a build and of the builds inside it."""
+
+    def __init__(
+        self,
+        scene: Scene,
+        worked: Worked,
+        late: Mapping[tuple[str, str], list[str]],
+        loaded: frozenset[str],
+        within: int | None = None,
+    ) -> None:
+        """Start writing.
+
+        Args:
+            late: (part, part it aims at) → matings that its hardware would hinder.
+            loaded: parts that are laid in at the end.
+            within: write only what is done between these parts (a mask), before
+                packing; None for what is done at home.
+        """
+        self.scene = scene
+        self.worked = worked
+        self.late = late
+        self.loaded = loaded
+        names = scene.blocking.names
+        inside = {names[p] for p in members(within)} if within is not None else None
+        fasteners = {f.id: f for f in scene.joinery.fasteners}
+        self.between: dict[frozenset[str], list[Fastener]] = {}
+        self.joints: dict[frozenset[str], list[str]] = {}
+        self.bare: dict[frozenset[str], list[str]] = {}
+        for joint in scene.joinery.joints:
+            if not _is_done_here(joint, inside):
+                continue
+            pair = frozenset((joint.butting, joint.receiving))
+            self.joints.setdefault(pair, []).append(joint.name)
+            self.between.setdefault(pair, []).extend(fasteners[f] for f in joint.fasteners)
+            entries = scene.joinery.fittings
+            self.bare.setdefault(pair, []).extend(
+                f for f in joint.fittings if f in entries and not entries[f].items
+            )
+
+    def build(self, build: Build) -> list[str]:
+        """Write a build; return the ids of all its operations."""
+        scene, worked = self.scene, self.worked
+        mine: list[str] = []
+        inner: dict[int, list[str]] = {}
+        for n, part_build in enumerate([build.base_build, *(m.build for m in build.matings)]):
+            if part_build is not None and not part_build.workshop:
+                inner[n] = self.build(part_build)
+                mine += inner[n]
+        events = self._events(build)
+        mine += self._fit(build, events)
+        reasons = arrival_reasons(scene, frozenset(self.joints), events)
+        order = liked_order(scene, events, reasons)
+        posture = build.posture
+        segment: list[str] = []
+        turn: str | None = None
+        there = build.base
+        setting: list[_Setting] = []
+        for at, n in enumerate(order):
+            mating = events[n][0]
+            title = build.name or "the work"
+            if mating.posture is not posture:
+                turn = self._turn(build, there, mating.posture, segment, len(mine))
+                mine.append(turn)
+                posture, segment = mating.posture, []
+            ids, sets = self._mate(build, mating, there)
+            setting += sets
+            there |= mating.parts
+            following = events[order[at + 1]][0] if at + 1 < len(order) else None
+            if setting and not (following and self._in_one_step(mating, following)):
+                ids += self._let_set(setting, build, mating)
+                setting = []
+            mate = mate_id(scene, mating)
+            if turn is not None:
+                for one in ids:
+                    worked.before([turn], one, f"{title} must {posture_words(posture)} for it")
+            worked.before(
+                inner.get(n + 1, []), mate, "a half must be complete before it is joined on"
+            )
+            worked.before(
+                inner.get(0, []), mate, "a half must be complete before anything is joined to it"
+            )
+            segment += ids
+            mine += ids
+        for (earlier, later), reason in reasons.items():
+            worked.before(
+                [mate_id(scene, events[earlier][0])], mate_id(scene, events[later][0]), reason
+            )
+        if build.stands and posture is not Posture.STANDING:
+            mine.append(self._turn(build, there, Posture.STANDING, segment, len(mine)))
+        return mine
+
+    def _events(self, build: Build) -> list[tuple[Mating, int]]:
+        there, events = build.base, []
+        for mating in build.matings:
+            events.append((mating, there))
+            there |= mating.parts
+        return events
+
+    def hang(self, build: Build, mating: Mating, there: int) -> list[str]:
+        """Write what hangs a door on the finished work; return the operations' ids."""
+        ids, sets = self._mate(build, mating, there)
+        return ids + (self._let_set(sets, build, mating) if sets else [])
+
+    # -- hardware before mating ------------------------------------------------
+
+    def _fit(self, build: Build, events: Sequence[tuple[Mating, int]]) -> list[str]:
+        """Fit hardware into every part that first appears in this build."""
+        scene, worked = self.scene, self.worked
+        own = build.base if _arrives(build.base_build) else 0
+        for mating in (*build.matings, *(load for load in build.loads if load.hangs)):
+            if _arrives(mating.build):
+                own |= mating.parts
+        grouped: dict[tuple[str, str, tuple[str, ...]], list[Work]] = {}
+        for name in (scene.blocking.names[p] for p in members(own)):
+            fasteners = [f for pair in self.between if name in pair for f in self.between[pair]]
+            for work in work_of(fasteners, scene.joinery, scene.catalogue):
+                if work.kind is OperationKind.FIT and work.part == name:
+                    late = tuple(self.late.get((name, work.against or ""), ()))
+                    grouped.setdefault((name, work.item, late), []).append(work)
+        classes = list(dict.fromkeys(repr(scene.alike[name]) for name, _, _ in grouped))
+        made = []
+        for (name, item, late), works in sorted(
+            grouped.items(),
+            key=lambda g: (bool(g[0][2]), classes.index(repr(scene.alike[g[0][0]]))),
+        ):
+            tail = ""
+            if late:
+                number = sum(o.id.startswith(f"fit/{name}/{item}/later") for o in worked.operations)
+                tail = f"/later{'' if number == 0 else f'-{number + 1}'}"
+            items = sum_items(works)
+            operation = Operation(
+                id=f"fit/{name}/{item}{tail}",
+                kind=OperationKind.FIT,
+                parts=(name,),
+                fasteners=tuple(w.fastener.id for w in works),
+                items=items,
+                tool=scene.tool_for(works, (name,)),
+                joints=tuple(dict.fromkeys(w.fastener.joint for w in works)),
+                subassembly=build.name,
+                posture=_face_up(works, build.posture),
+                minutes=sum(w.minutes for w in works),
+            )
+            made.append(worked.add(operation))
+            worked.closed[operation.id] = scene.closed_off(works)
+            for mate in late:
+                worked.before(
+                    [mate], operation.id, "fitted earlier, it would stand in the way there"
+                )
+        return made
+
+    # -- bringing together -----------------------------------------------------
+
+    def _in_one_step(self, one: Mating, other: Mating) -> bool:
+        """Whether two matings are told in one step: single parts alike, put on alike."""
+        if not (_arrives(one.build) and _arrives(other.build)):
+            return False
+        names, alike = self.scene.blocking.names, self.scene.alike
+        kinds = [[alike[names[p]] for p in members(m.parts)] for m in (one, other)]
+        return (
+            len(kinds[0]) == 1
+            and kinds[0] == kinds[1]
+            and one.leaving == other.leaving
+            and one.posture is other.posture
+        )
+
+    def _mate(self, build: Build, mating: Mating, there: int) -> tuple[list[str], list[_Setting]]:
+        """Write one mating; return its operations' ids, and the glue that sets afterwards."""
+        scene, worked = self.scene, self.worked
+        names = scene.blocking.names
+        moving = [names[p] for p in members(mating.parts)]
+        waiting = [names[p] for p in members(there)]
+        pairs = [
+            frozenset((a, b)) for a in moving for b in waiting if frozenset((a, b)) in self.joints
+        ]
+        joints = tuple(j for pair in pairs for j in self.joints[pair])
+        works = [
+            w for pair in pairs for w in work_of(self.between[pair], scene.joinery, scene.catalogue)
+        ]
+        mate = mate_id(scene, mating)
+        head = "+".join(moving)
+        made: list[str] = []
+        covers = [n for n in moving if n in scene.laid]
+        if covers and len(pairs) > 2:
+            square = worked.add(
+                Operation(
+                    id=f"square/{head}",
+                    kind=OperationKind.SQUARE,
+                    parts=tuple(waiting),
+                    items={},
+                    minutes=_SQUARE_MINUTES,
+                    subassembly=build.name,
+                    posture=mating.posture,
+                )
+            )
+            made.append(square)
+            worked.before(
+                [square],
+                mate,
+                f"{self._title(covers[0])} holds the work square, so it is squared first",
+            )
+            for operation in worked.operations:
+                if operation.kind in (OperationKind.MATE, OperationKind.FASTEN) and (
+                    operation.subassembly == build.name and set(operation.parts) <= set(waiting)
+                ):
+                    worked.before(
+                        [operation.id], square, "the work is squared once its joints are closed"
+                    )
+        glue = self._glue(pairs, works, head, build, mating)
+        made += glue
+        worked.before(glue, mate, "the glue goes on before the joint is closed")
+        fits = [
+            o
+            for o in worked.operations
+            if o.kind is OperationKind.FIT and set(o.joints) & set(joints)
+        ]
+        bring = Operation(
+            id=mate,
+            kind=OperationKind.MATE,
+            parts=tuple(moving),
+            onto=tuple(waiting),
+            direction=scene.blocking.directions[mating.leaving ^ 1],
+            items={},
+            joints=joints,
+            minutes=_MATE_MINUTES,
+            subassembly=build.name,
+            posture=mating.posture,
+        )
+        worked.add(man_mating(scene, bring, mating, there))
+        for fit in fits:
+            worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
+        made.append(mate)
+        made += self._afterwards(works, mate, (*moving, *waiting), build, mating)
+        return made, self._setting(works, pairs, mate)
+
+    def _glue(
+        self,
+        pairs: Sequence[frozenset[str]],
+        works: Sequence[Work],
+        head: str,
+        build: Build,
+        mating: Mating,
+    ) -> list[str]:
+        """One operation of gluing for a mating, if any of its joints is glued."""
+        glued = [w for w in works if w.kind is OperationKind.GLUE]
+        entries = self.scene.joinery.fittings
+        bare = [
+            action
+            for pair in pairs
+            for fitting in self.bare.get(pair, ())
+            if fitting in entries
+            for action in entries[fitting].actions
+            if action.do == "glue"
+        ]
+        if not glued and not bare:
+            return []
+        tools = [w.tool for w in glued] + [a.tool for a in bare]
+        return [
+            self.worked.add(
+                Operation(
+                    id=f"glue/{head}",
+                    kind=OperationKind.GLUE,
+                    parts=tuple(self._names(mating)),
+                    fasteners=tuple(w.fastener.id for w in glued),
+                    items=sum_items(glued),
+                    tool=next((t for t in tools if t), None),
+                    joints=tuple(j for pair in pairs for j in self.joints[pair]),
+                    minutes=sum(w.minutes for w in glued) + sum(a.minutes or 1 for a in bare),
+                    subassembly=build.name,
+                    posture=mating.posture,
+                )
+            )
+        ]
+
+    def _afterwards(
+        self,
+        works: Sequence[Work],
+        mate: str,
+        present: Sequence[str],
+        build: Build,
+        mating: Mating,
+    ) -> list[str]:
+        """Fasten and cap what has been brought together.
+
+        A fitting that is worked on once its glue has set is clamped and left here, by itself.
+        """
+        worked = self.worked
+        groups: dict[tuple[str, int, str, str, bool], list[Work]] = {}
+        setting_first = _worked_when_set(works)
+        for work in works:
+            waits = work.kind is OperationKind.WAIT and work.fastener.fitting in setting_first
+            if waits or work.kind in (OperationKind.FASTEN, OperationKind.CAP):
+                early = work.kind is OperationKind.CAP and self._is_closed_off(work)
+                key = (work.fastener.fitting, work.rank, work.do, work.item, early)
+                groups.setdefault(key, []).append(work)
+        made: list[str] = []
+        last = mate
+        head = mate.removeprefix("mate/")
+        for (fitting, rank, do, item, early), some in groups.items():
+            kind = some[0].kind
+            tail = f"{'-' + item if item else ''}{'/early' if early else ''}"
+            operation = Operation(
+                id=f"{kind.value}/{head}/{fitting}/{rank}-{do}{tail}",
+                kind=kind,
+                parts=tuple(
+                    dict.fromkeys(
+                        p for w in some for p in (w.fastener.butting, w.fastener.receiving) if p
+                    )
+                ),
+                fasteners=(
+                    () if kind is OperationKind.WAIT else tuple(w.fastener.id for w in some)
+                ),
+                items=sum_items(some),
+                tool=self.scene.tool_for(some, present),
+                joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
+                minutes=(
+                    max(w.minutes for w in some)
+                    if kind is OperationKind.WAIT
+                    else sum(w.minutes for w in some)
+                ),
+                subassembly=build.name,
+                posture=mating.posture,
+                does=(do,),
+            )
+            worked.add(operation)
+            worked.closed[operation.id] = self.scene.closed_off(some)
+            if kind is OperationKind.CAP:
+                worked.before([last], operation.id, "the cap covers what must be tight first")
+                if early:
+                    made.append(operation.id)
+                continue
+            made.append(operation.id)
+            worked.before([mate], operation.id, "only parts that are together can be fastened")
+            if last != mate:
+                worked.before([last], operation.id, "the fitting is worked in this order")
+            last = operation.id
+        return made
+
+    def _is_closed_off(self, work: Work) -> bool:
+        """Whether something comes later, other than what is laid in last, that covers it."""
+        return any(not others <= self.loaded for others in self.scene.closed_off([work]))
+
+    def _setting(
+        self, works: Sequence[Work], pairs: Sequence[frozenset[str]], mate: str
+    ) -> list[_Setting]:
+        """The glue in the joints of a mating, with or without fasteners."""
+        entries = self.scene.joinery.fittings
+        found: dict[tuple[str, str], _Setting] = {}
+
+        def note(
+            do: str, tool: str | None, minutes: float, parts: Sequence[str], joint: str
+        ) -> None:
+            found.setdefault((do, joint), _Setting(mate, do, tool, minutes, tuple(parts), joint))
+
+        apart = _worked_when_set(works)
+        for work in works:
+            if work.kind is OperationKind.WAIT and work.fastener.fitting not in apart:
+                ends = [p for p in (work.fastener.butting, work.fastener.receiving) if p]
+                note(work.do, work.tool, work.minutes, ends, work.fastener.joint)
+        for pair in pairs:
+            for fitting in self.bare.get(pair, ()):
+                for action in entries[fitting].actions if fitting in entries else ():
+                    if action.do in ("clamp", "wait"):
+                        for joint in self.joints[pair]:
+                            note(action.do, action.tool, action.minutes, sorted(pair), joint)
+        return list(found.values())
+
+    def _let_set(self, setting: Sequence[_Setting], build: Build, mating: Mating) -> list[str]:
+        """Clamp what is glued in one step, then wait once for all of it."""
+        head = mate_id(self.scene, mating).removeprefix("mate/")
+        mates = list(dict.fromkeys(s.mate for s in setting))
+        made: list[str] = []
+        for do in ("clamp", "wait"):
+            some = [s for s in setting if s.do == do]
+            if not some:
+                continue
+            labour = sum(max((s.minutes for s in some if s.mate == m), default=0.0) for m in mates)
+            operation = Operation(
+                id=f"wait/{head}{'/clamp' if do == 'clamp' else ''}",
+                kind=OperationKind.WAIT,
+                parts=tuple(dict.fromkeys(p for s in some for p in s.parts)),
+                items={},
+                tool=next((s.tool for s in some if s.tool), None),
+                joints=tuple(dict.fromkeys(s.joint for s in some)),
+                minutes=labour if do == "clamp" else max(s.minutes for s in some),
+                subassembly=build.name,
+                posture=mating.posture,
+            )
+            self.worked.add(operation)
+            self.worked.before(mates, operation.id, "the glue sets once the joint is closed")
+            self.worked.before(made, operation.id, "it sets in the clamps")
+            if do == "clamp":
+                self.worked.closed[operation.id] = self.scene.clamps_closed_off(operation.joints)
+            made.append(operation.id)
+        return made
+
+    def _turn(
+        self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int
+    ) -> str:
+        title = build.name or "the work"
+        stand = posture is Posture.STANDING
+        names = self.scene.blocking.names
+        operation = Operation(
+            id=f"{'stand' if stand else 'turn'}/{build.name + '/' if build.name else ''}"
+            f"{posture.value}/{count}",
+            kind=OperationKind.STAND if stand else OperationKind.TURN,
+            parts=tuple(names[p] for p in members(there)),
+            items={},
+            subassembly=build.name,
+            posture=posture,
+            minutes=_TURN_MINUTES,
+        )
+        turn = self.worked.add(man_turn(self.scene, operation))
+        self.worked.before(
+            segment, turn, f"done before {title} is turned to {posture_words(posture)}"
+        )
+        return turn
+
+    def _names(self, mating: Mating) -> list[str]:
+        return [self.scene.blocking.names[p] for p in members(mating.parts)]
+
+    def _title(self, name: str) -> str:
+        return self.scene.titles[name]
+
+
+def _is_done_here(joint: PlacedJoint, inside: Collection[str] | None) -> bool:
+    if inside is None:
+        return not joint.workshop
+    return joint.butting in inside and joint.receiving in inside
+
+
+def _arrives(build: Build | None) -> bool:
+    """Whether parts come as they are: a single part, or what is packed as one."""
+    return build is None or build.workshop
+
+
+def _face_up(works: Sequence[Work], default: Posture) -> Posture:
+    """The posture in which most of the items go in from above."""
+    outs = [p.frame.k for w in works for p in w.fastener.items if p.item == w.item]
+    if not outs:
+        return default
+    scores = {q: sum(dot(out, UP[q]) for out in outs) for q in POSTURES}
+    best = max(scores.values())
+    return (
+        default
+        if scores[default] > best - 1e-6
+        else next(q for q in POSTURES if scores[q] > best - 1e-6)
+    )
+
+
+def _worked_when_set(works: Sequence[Work]) -> frozenset[str]:
+    """Return the fittings of which something is still to be done once their glue has set."""
+    waits = {w.fastener.fitting: w.rank for w in works if w.do == "wait"}
+    return frozenset(
+        w.fastener.fitting
+        for w in works
+        if w.kind is OperationKind.FASTEN and w.rank > waits.get(w.fastener.fitting, w.rank)
+    )

@@ -1,0 +1,57 @@
+"""Parts packed as one: they come apart in the workshop, and are one body at home."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from kdkit.diagnostics import Problem, error
+from kdkit.joinery.packed import packed_groups
+from kdkit.joinery.placed import Joinery
+from kdkit.model.resolved import Resolved
+from kdkit.plan.blocking import Blocking, members
+from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck
+from kdkit.plan.order.units import packed_title
+from kdkit.plan.plan import Impossible
+
+__all__ = ["order_against_packing", "packed_masks", "prove_stuck_packed", "with_packed"]
+
+
+def packed_masks(names: Sequence[str], joinery: Joinery) -> tuple[int, ...]:
+    """Return a mask of part numbers for each group that arrives as one."""
+    number = {name: n for n, name in enumerate(names)}
+    return tuple(
+        sum(1 << number[name] for name in group if name in number)
+        for group in packed_groups(joinery.joints)
+    )
+
+
+def prove_stuck_packed(blocking: Blocking, packed: Sequence[int]) -> Impossible | None:
+    """The proof that parts packed as one, or all with these as bodies, do not come apart."""
+    for group in packed:
+        stuck = find_stuck(blocking, group)
+        if stuck is not None:
+            return prove_stuck(blocking, smallest_stuck(blocking, stuck))
+    if packed:
+        grouped = sum(packed)
+        groups = [*packed, *(1 << p for p in members(blocking.everything & ~grouped))]
+        groups.sort(key=lambda mask: mask & -mask)
+        blocking = blocking.merged(groups, [packed_title(blocking, mask) for mask in groups])
+    stuck = find_stuck(blocking, blocking.everything)
+    return None if stuck is None else prove_stuck(blocking, smallest_stuck(blocking, stuck))
+
+
+def with_packed(titles: Mapping[str, str], proof: Impossible) -> Mapping[str, str]:
+    """The titles, and for what is packed as one the names of its parts."""
+    return {**{name: name for name in proof.parts}, **titles}
+
+
+def order_against_packing(proof: Impossible, resolved: Resolved) -> Problem:
+    """Return the error of an author's order that would take apart what is packed as one."""
+    reasons = dict.fromkeys(block.reason for _, blocks in proof.loops for block in blocks)
+    return error(
+        "order-cannot-be-kept",
+        "the order cannot be kept with parts that are packed as one",
+        resolved.order[0].path if resolved.order else ("order",),
+        where="; ".join(list(reasons)[:6]),
+        help="what is joined in the workshop arrives together: change the order or the joint",
+    )

@@ -1,0 +1,227 @@
+"""A check of a certificate of impossibility that trusts nothing but geometry and joints.
+
+It shares no code with what found the certificate. What it has to show is little:
+
+* the directions of the certificate are all directions of the motion class;
+* for each of them the blocks are a closed walk through every part of the set, each
+  beginning where the last one ended;
+* each block is true: that part cannot move that way while the other one stays, or the
+  two cannot be joined while all the others are there, because no tool has room.
+
+Then in no direction can any of the parts, alone or with others, leave the rest: any
+group that does not have all of them holds on the walk a part whose next one is
+outside. And a product that came apart would take this set apart on the way, because
+parts that are gone block nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.frames import AXES, Vec3, dot, scaled, unit
+from kdkit.geometry.assembly import Assembly, ContactKind
+from kdkit.joinery.axes import protrusions
+from kdkit.joinery.placed import Joinery
+from kdkit.plan.plan import Block, Impossible
+from kdkit.plan.verify.meeting import (
+    Meeting,
+    Solid,
+    find_meeting,
+    overlaps,
+    part_solid,
+    piece_solid,
+)
+from kdkit.plan.verify.rooms import Rooms
+
+__all__ = ["Bodies", "verify_impossible"]
+
+_SAME = 1 - 1e-9  # cosine
+
+
+def verify_impossible(
+    certificate: Impossible, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Return what is wrong with a certificate; empty: it holds.
+
+    Args:
+        certificate: from the planner, or read from a file.
+        assembly, joinery, catalogue: the product it is about.
+    """
+    named = set(certificate.parts)
+    known = {part.name for part in assembly.parts}
+    packed = _packed(joinery, named - known)
+    if len(named) != len(certificate.parts):
+        return ("a part is named twice",)
+    if len(named) < 2:
+        return ("it takes at least two parts to hold each other",)
+    if named - known - set(packed):
+        return (f"the product has no part {', '.join(sorted(named - known - set(packed)))}",)
+    of = {name: packed.get(name, (name,)) for name in certificate.parts}
+    faults = []
+    for v in _directions(assembly, joinery):
+        if not any(dot(v, w) > _SAME for w, _ in certificate.loops):
+            faults.append(f"nothing is said about the direction {_shown(v)}")
+    bodies = Bodies(assembly, joinery, catalogue, {p for parts in of.values() for p in parts})
+    for v, walk in certificate.loops:
+        if abs(dot(v, v) - 1.0) > 1e-9:
+            faults.append(f"{_shown(v)} is no direction")
+            continue
+        faults += _faults_of_walk(v, walk, named)
+        for part, by in dict.fromkeys((block.part, block.by) for block in walk):
+            if part not in named or by not in named or part == by:
+                continue
+            if not any(bodies.holds(p, q, v) for p in of[part] for q in of[by]):
+                faults.append(f"{part} can move along {_shown(v)} without {by}")
+    return tuple(dict.fromkeys(faults))
+
+
+def _packed(joinery: Joinery, names: set[str]) -> dict[str, tuple[str, ...]]:
+    """The parts of bodies named "a + b": what joints of the workshop hold together."""
+    groups: list[set[str]] = []
+    for joint in joinery.joints:
+        if joint.workshop:
+            pair = {joint.butting, joint.receiving}
+            touching = [g for g in groups if g & pair]
+            groups = [g for g in groups if not g & pair] + [pair.union(*touching)]
+    found = {name: tuple(name.split(" + ")) for name in sorted(names)}
+    return {name: parts for name, parts in found.items() if set(parts) in groups}
+
+
+def _faults_of_walk(v: Vec3, walk: tuple[Block, ...], named: set[str]) -> Iterator[str]:
+    where = f"along {_shown(v)}"
+    for block in walk:
+        if block.part == block.by or {block.part, block.by} - named:
+            yield f"{where} a block is not between two of the parts: {block.part}, {block.by}"
+    for now, after in zip(walk, (*walk[1:], *walk[:1]), strict=True):
+        if now.by != after.part:
+            yield f"{where} the walk breaks off at {now.by}"
+    for part in sorted(named - {block.part for block in walk}):
+        yield f"{where} the walk does not pass {part}"
+
+
+def _directions(assembly: Assembly, joinery: Joinery) -> Iterator[Vec3]:
+    """Both ways along the product's axes, the joints' normals and the grooves."""
+    yield from AXES.values()
+    found = [joint.contact.frame.k for joint in joinery.joints]
+    found += [joint.leaves for joint in joinery.joints if joint.leaves is not None]
+    found += [j.contact.frame.i for j in joinery.joints if j.contact.kind is ContactKind.SUNK]
+    frames = {part.name: part.frame for part in assembly.parts}
+    for groove in joinery.grooves:
+        if groove.part in frames and groove.surface in ("face", "back"):
+            ring = groove.polygon
+            sides = zip(ring, (*ring[1:], ring[0]), strict=True)
+            a, b = max(sides, key=lambda side: math.dist(*side))
+            found.append(frames[groove.part].vector_to_outer((b[0] - a[0], b[1] - a[1], 0.0)))
+    for v in found:
+        yield unit(v)
+        yield scaled(unit(v), -1.0)
+
+
+@dataclass(frozen=True)
+class _Item:
+    """Hardware that sticks out of a part. ``mate``: the part whose bore takes it."""
+
+    solid: Solid
+    mate: str | None
+    axis: Vec3
+    fastener: str
+
+
+class Bodies:
+    """The parts of a set with the hardware that is in them while all of them are there."""
+
+    def __init__(
+        self, assembly: Assembly, joinery: Joinery, catalogue: Catalogue, present: set[str]
+    ) -> None:
+        self._joinery = joinery
+        self._catalogue = catalogue
+        self._shut: dict[frozenset[str], bool] = {}
+        self._wood = {
+            part.name: part_solid(part, joinery.grooves)
+            for part in assembly.parts
+            if part.name in present
+        }
+        self._items: dict[str, list[_Item]] = {name: [] for name in self._wood}
+        carried = {fixture.name: fixture.carries for fixture in joinery.fixtures}
+        fasteners = {fastener.id: fastener for fastener in joinery.fasteners}
+        for sticking in protrusions(joinery, catalogue):
+            if sticking.part not in present:
+                continue
+            fastener = fasteners[sticking.fastener]
+            pair = (fastener.butting, fastener.receiving)
+            mate = None
+            if fastener.butting is not None:
+                mate = pair[1] if sticking.part == pair[0] else pair[0]
+            meant_for = {mate} if mate is not None else set(carried.get(fastener.joint, ()))
+            fitting = joinery.fittings.get(fastener.fitting)
+            stages = (
+                [a.stage for a in fitting.actions if a.item == sticking.item] if fitting else []
+            )
+            if (
+                stages[:1] == ["workshop"]
+                or (meant_for and meant_for <= present)
+                or Rooms(self._wood, (), joinery, catalogue).is_too_late(
+                    fastener, sticking.item if mate is not None else None, sticking.part
+                )
+            ):
+                solid = piece_solid(sticking.frame, sticking.pieces)
+                self._items[sticking.part].append(_Item(solid, mate, sticking.frame.k, fastener.id))
+
+    def holds(self, part: str, by: str, v: Vec3) -> bool:
+        """Tell whether ``part`` cannot move along v while ``by`` stays where it is."""
+        return (
+            self.is_pinned(part, by, v)
+            or self.meeting(part, by, v) is not None
+            or self.cannot_be_fastened(part, by)
+        )
+
+    def cannot_be_fastened(self, part: str, by: str) -> bool:
+        """Tell whether no tool reaches a fastener of the two while all of the set are there."""
+        pair = frozenset((part, by))
+        if pair not in self._shut:
+            hardware = [(p, i.fastener, i.solid) for p, some in self._items.items() for i in some]
+            rooms = Rooms(self._wood, hardware, self._joinery, self._catalogue)
+            self._shut[pair] = rooms.is_shut(part, by)
+        return self._shut[pair]
+
+    def is_pinned(self, part: str, by: str, v: Vec3) -> bool:
+        """Tell whether pins between the two allow another way only."""
+        for joint in self._joinery.joints:
+            if {joint.butting, joint.receiving} != {part, by}:
+                continue
+            fittings = [self._joinery.fittings.get(f) for f in joint.fittings]
+            if any(f is not None and f.holds == "pinned" for f in fittings):
+                k = joint.leaves or joint.contact.frame.k
+                leaves = k if part == joint.butting else scaled(k, -1.0)
+                if dot(v, leaves) < _SAME:
+                    return True
+        return False
+
+    def meeting(self, part: str, by: str, v: Vec3) -> Meeting | None:
+        """Return where ``part``, moved along v, meets ``by``, hardware included."""
+        found = find_meeting(self._wood[part], self._wood[by], v)
+        if found is not None:
+            return found
+        for item in self._items[part]:
+            for other in (self._wood[by], *(o.solid for o in self._items[by] if o.mate != part)):
+                if item.mate != by and not self._passes(item, other, v):
+                    found = find_meeting(item.solid, other, v)
+                    if found is not None:
+                        return found
+        for item in self._items[by]:
+            if item.mate != part and not self._passes(item, self._wood[part], v):
+                found = find_meeting(self._wood[part], item.solid, v)
+                if found is not None:
+                    return found
+        return None
+
+    def _passes(self, item: _Item, other: Solid, v: Vec3) -> bool:
+        """An item that stands in a bore of the other part leaves it along its axis."""
+        return abs(dot(item.axis, v)) > _SAME and overlaps(item.solid, other, v)
+
+
+def _shown(v: Vec3) -> str:
+    return "({:g}, {:g}, {:g})".format(*(round(c, 6) + 0.0 for c in v))
