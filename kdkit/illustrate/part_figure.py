@@ -22,7 +22,10 @@ USUAL = FigureBox(width=46.0, height=30.0)
 """The room of a part when the page says nothing else, mm."""
 
 LEAST = 7.0
-"""A part smaller than this on paper at the common scale is drawn larger; mm."""
+"""No part is drawn smaller than this, mm."""
+
+NEARER = 0.4
+"""How far small parts come up to the largest on paper, 0 (one scale) to 1 (all alike)."""
 
 LOOK = Viewpoint(-25.0, 48.0)
 
@@ -30,7 +33,11 @@ LOOK = Viewpoint(-25.0, 48.0)
 def draw_parts(
     shop: Workshop, schedules: Schedules, style: Style, room: FigureBox | None = None
 ) -> Mapping[str, Figure]:
-    """Return a thumbnail for every letter, on one common scale where that stays legible."""
+    """Return a thumbnail for every letter.
+
+    A part that is smaller than another is also drawn smaller, but not by as much: beside
+    the sides of a wardrobe those of its drawers would show nothing at one scale.
+    """
     box = room or USUAL
     widest, highest = box.width - 2 * style.margin, box.height - 2 * style.margin
     lines: tuple[CutLine | BoughtLine, ...] = (*schedules.cut, *schedules.bought)
@@ -41,12 +48,12 @@ def draw_parts(
         x0, y0, x1, y1 = views[line.letter].bounds(body.corners())
         sizes[line.letter] = (x1 - x0, y1 - y0)
     common = min((min(widest / w, highest / h) for w, h in sizes.values()), default=0.1)
+    largest = max((max(size) for size in sizes.values()), default=1.0)
     figures = {}
     for line in lines:
         w, h = sizes[line.letter]
-        scale = common
-        if max(w, h) * common < LEAST:
-            scale = min(LEAST / max(w, h), widest / w, highest / h)
+        scale = max(common * (largest / max(w, h)) ** NEARER, LEAST / max(w, h))
+        scale = min(scale, widest / w, highest / h)
         body = shop.body(line.parts[0], "part", scale)
         shapes: list[Primitive] = list(
             draw_bodies([body], views[line.letter].at_scale(scale)).primitives()
@@ -64,14 +71,19 @@ def draw_parts(
 
 
 def _view_of(shop: Workshop, part: Part) -> View:
-    """Return the view in which the more bored of face and back lies on top."""
+    """Return the view in which the part lies along the picture, its more bored side on top."""
+    frame = part.frame
+    sizes = [max(p[n] for p in part.outline) - min(p[n] for p in part.outline) for n in (0, 1)]
     face = sum(b.surface == "face" for b in shop.joinery.bores if b.part == part.name)
     back = sum(b.surface == "back" for b in shop.joinery.bores if b.part == part.name)
-    out = part.frame.k if face >= back else scaled(part.frame.k, -1.0)
+    out = frame.k if face >= back else scaled(frame.k, -1.0)
+    along = frame.i
+    if part.thickness > max(sizes):  # a rod, its outline the section
+        out, along = frame.j, frame.k
     posture = max(Posture, key=lambda p: round(View(posture=p).vector_to_floor(out)[2], 6))
     view = View(viewpoint=LOOK, posture=posture)
-    along = view.vector_to_floor(part.frame.i)
-    if abs(along[0]) < abs(along[1]):
+    lies = view.vector_to_floor(along)
+    if abs(lies[0]) < abs(lies[1]):
         return View(
             viewpoint=Viewpoint(LOOK.azimuth_deg + 90.0, LOOK.elevation_deg), posture=posture
         )

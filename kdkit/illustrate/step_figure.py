@@ -37,7 +37,7 @@ MOST = 205.0
 """More height than this is never asked for, mm."""
 
 LEAST = 42.0
-SMALLER, SMALLER_ON_BENCH = 0.62, 0.52
+SMALLER, SMALLER_ON_BENCH = 0.58, 0.52
 """A figure is not made smaller than this, mm, nor than this share of its best height."""
 
 LARGEST = 0.25

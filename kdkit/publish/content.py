@@ -125,7 +125,7 @@ def write_manual(
         return set_picture(figure, style, alternative=alternative)
 
     alternatives: dict[str, str] = {}
-    steps = write_steps(results, names, messages, picture)
+    steps = write_steps(results, names, messages, picture, from_parts=True)
     kinds = {operation.kind for operation in results.plan.operations}
     tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
     manual = Manual(
@@ -173,9 +173,9 @@ def write_manual(
                 title=names.group_title(line.parts),
                 size=messages.text(
                     "parts.size",
-                    length=mm_text(line.size[0]),
-                    width=mm_text(line.size[1]),
-                    thickness=mm_text(line.size[2]),
+                    length=mm_text(size[0]),
+                    width=mm_text(size[1]),
+                    thickness=mm_text(size[2]),
                 ),
                 quantity=line.quantity,
                 picture=picture(
@@ -187,6 +187,7 @@ def write_manual(
                 pair=None,
             )
             for line in results.schedules.bought
+            for size in [sorted(line.size, reverse=True)]
         ),
         hardware=_hardware(results, names, messages, picture),
         steps=steps,

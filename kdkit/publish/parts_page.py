@@ -1,7 +1,8 @@
 """How the parts list is set: columns, and the height of its pictures.
 
 The list shares its page with the hardware where both fit; else it gets fewer and wider
-columns, with pictures as high as fill its own page.
+columns, with pictures as high as fill its own page. Where it needs several pages, it
+is set close and the hardware follows.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ __all__ = ["COLUMNS", "PartsPage", "set_parts"]
 COLUMNS: Mapping[int, float] = {2: 80.0, 3: 50.0, 4: 36.5}
 """Columns that the style sheet has, and the width of a picture in each, mm."""
 
-USUAL = FigureBox(width=COLUMNS[3], height=30.0)
-"""The picture's room in a list that goes on over several pages, mm."""
+LONG_LIST = (4, 17.0)
+"""Columns and the height of a picture in a list that goes on over several pages, mm."""
 
 TOGETHER = ((3, 20.0), (4, 17.0))
 """Columns for a page shared with the hardware, the best first, with the least height of
@@ -35,8 +36,8 @@ drawn lying."""
 
 @dataclass(frozen=True)
 class PartsPage:
-    """The parts list: ``shared`` tells that the hardware follows on its page; ``height``
-    is the list's, mm."""
+    """The parts list: ``shared`` tells that the hardware follows on its (last) page;
+    ``height`` is the list's, mm."""
 
     columns: int
     room: FigureBox
@@ -68,5 +69,7 @@ def set_parts(
                     taken == hardware,
                     words[columns] + rows * high,
                 )
-    rows = sum(math.ceil(len(parts) / 3) for parts in (manual.parts, manual.bought))
-    return PartsPage(3, USUAL, False, words[3] + rows * USUAL.height)
+    columns, room = LONG_LIST
+    rows = sum(math.ceil(len(parts) / columns) for parts in (manual.parts, manual.bought))
+    picture = FigureBox(width=COLUMNS[columns], height=room)
+    return PartsPage(columns, picture, True, words[columns] + rows * room)

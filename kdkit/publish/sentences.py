@@ -156,6 +156,17 @@ class Writer:
         ]
         return bool(ways) and all(each == way for each in ways)
 
+    def faces_only(self, operation: Operation) -> bool:
+        """Tell whether all joints of a mating bridge a gap: nothing touches along them."""
+        kinds = [
+            kind
+            for name in operation.joints
+            if name in self._joints
+            for key in self._joints[name].fittings
+            for kind in self._fittings[key].contact
+        ]
+        return bool(kinds) and all(kind == "facing" for kind in kinds)
+
     def fixtures(self, operations: Iterable[Operation]) -> Markup:
         """Return what is fitted by operations on fixtures, as the buyer calls it."""
         ids = (id for operation in operations for id in operation.fasteners)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from kdkit.plan.plan import Operation, OperationKind, Step, WhyTwo
+from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.pictures import Picture
@@ -92,13 +92,27 @@ def write_steps(
     names: Names,
     messages: Messages,
     picture: Callable[[str, str], Picture | None],
+    *,
+    from_parts: bool = False,
 ) -> tuple[StepContent, ...]:
-    """Return every step of the plan; ``picture`` gives the figure of a key with its
-    alternative text, if it is there."""
+    """Return every step of the plan.
+
+    Args:
+        picture: gives the figure of a key with its alternative text, if it is there.
+        from_parts: the plan begins with single parts, so that it must be said how the
+            first of them lies.
+    """
     writer = Writer(results.joinery, names, messages)
     right_way = RightWay(results, names, messages)
+    first: dict[str, int] = {}
+    for step in results.plan.steps if from_parts else ():
+        if any(results.plan.operation(id).kind is OperationKind.MATE for id in step.shown):
+            first.setdefault(step.subassembly, step.number)
+    begins = frozenset(first.values())
     return tuple(
-        _write_step(step, results, names, messages, writer, right_way, picture)
+        _write_step(
+            step, results, names, messages, writer, right_way, picture, step.number in begins
+        )
         for step in results.plan.steps
     )
 
@@ -111,11 +125,14 @@ def _write_step(
     writer: Writer,
     right_way: RightWay,
     picture: Callable[[str, str], Picture | None],
+    begins: bool,
 ) -> StepContent:
+    """Return a step; ``begins`` tells that it is the first that joins what it joins."""
     operations = [results.plan.operation(id) for id in step.shown]
     main = min(operations, key=lambda o: _RANK.index(o.kind)) if operations else None
     unit = names.of_unit(step.subassembly)
     title = Markup("") if main is None else _title(main, operations, names, messages, writer)
+    lines = writer.lines(operations)
     return StepContent(
         number=step.number,
         title=title,
@@ -144,7 +161,7 @@ def _write_step(
         persons=step.persons,
         minutes=math.ceil(step.minutes),
         times=step.times,
-        lines=writer.lines(operations),
+        lines=(*(_begin(step, operations, names, messages) if begins else ()), *lines),
         cautions=_cautions(step, operations, results, names, messages, writer),
         result=(
             Markup("")
@@ -153,6 +170,18 @@ def _write_step(
         ),
         ways=right_way.lines(step.new, step.others),
     )
+
+
+def _begin(
+    step: Step, operations: Sequence[Operation], names: Names, messages: Messages
+) -> tuple[Markup, ...]:
+    """Return how the work lies that is begun, where it does not stand as it will in use."""
+    mate = next(o for o in operations if o.kind is OperationKind.MATE)
+    turned = any(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in operations)
+    if step.posture is Posture.STANDING or turned or len(mate.onto) != 1:
+        return ()
+    key = f"operation.begin_{step.posture.value}"
+    return (messages.text(key, parts=names.parts(mate.onto)),)
 
 
 def _title(
@@ -175,7 +204,7 @@ def _title(
         elif writer.is_way_of_mating(main, "hang"):
             key = "hang"
         elif writer.is_way_of_mating(main, "run-in"):
-            key = "run"
+            key = "run" if len(same) == 1 else "run_each"
     elif main.kind is OperationKind.FIT and len(parts) > _FEW:
         return messages.text("title.fit_many", parts=names.letters(parts))
     if main.kind is OperationKind.REMOVE and not main.joints:
@@ -203,6 +232,8 @@ def _result(
             return "hang"
         if writer.is_way_of_mating(main, "run-in"):
             return "run"
+        if writer.faces_only(main):
+            return "sits"
         if "nail" in writer.deeds_done(operations):
             return "nailed"
         if any(o.kind is OperationKind.FASTEN for o in operations):

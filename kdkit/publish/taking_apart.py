@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
@@ -31,9 +32,10 @@ _NOT_UNDONE = ("glue", "clamp", "wait", "drill", "trim", "adjust")
 def write_taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
     """Return the steps backwards; hardware that was fitted into single parts comes last."""
     writer = Writer(results.joinery, names, messages)
-    lines = []
+    lines: list[Markup] = []
     rest: Counter[str] = Counter()
     glued = False
+    alike: _Alike | None = None
     for step in reversed(results.plan.steps):
         operations = [results.plan.operation(id) for id in step.operations]
         loads = [p for o in operations if o.kind is OperationKind.LOAD for p in o.parts]
@@ -43,20 +45,24 @@ def write_taking_apart(results: Results, names: Names, messages: Messages) -> tu
         sentences, left = writer.undone(operations)
         undo = Markup(" ").join(sentences)
         rest.update(left)
-        told = [("loose", loads)] if loads else [("step", mates), ("kept", kept)]
-        for key, parts in told:
-            if parts:
-                key = "undo_step" if undo and key == "step" else key
-                lines.append(
-                    messages.text(
-                        f"after.apart_{key}", n=step.number, parts=names.parts(parts), undo=undo
-                    )
-                )
+        way = "loose" if loads else _way(matings, writer)
+        if undo and way == "step":
+            way = "undo_step"
+        for key, parts in ((way, loads or mates), ("kept", kept)):
+            if not parts:
+                continue
+            if alike and alike.key == key and key in _MERGED:
+                lines.pop()
+                alike = _Alike(key, (*alike.steps, step.number), (*alike.parts, tuple(parts)))
+            else:
+                alike = _Alike(key, (step.number,), (tuple(parts),))
+            lines.append(alike.text(names, messages, undo))
         if kept and not glued:
             lines[-1] += Markup(" ") + messages.text("after.apart_glued")
             glued = True
         if loads or matings:
             continue
+        alike = None
         kinds = {o.kind for o in operations}
         if OperationKind.SECURE in kinds:
             items = names.items(step.items) or messages.text("after.apart_fixing")
@@ -85,6 +91,40 @@ def write_taking_apart(results: Results, names: Names, messages: Messages) -> tu
         }
         lines.append(messages.text("after.apart_last", items=names.items(in_order)))
     return tuple(lines)
+
+
+_MERGED = {"run": "run_steps", "step": "steps"}
+"""Steps backwards that are told in one line when they follow each other, and its key."""
+
+
+@dataclass(frozen=True)
+class _Alike:
+    """Steps undone in one way, one after another: that way's key, numbers, parts of each."""
+
+    key: str
+    steps: tuple[int, ...]
+    parts: tuple[tuple[str, ...], ...]
+
+    def text(self, names: Names, messages: Messages, undo: Markup) -> Markup:
+        key = self.key
+        if len(self.steps) > 1:
+            key = _MERGED[key]
+        elif key == "run" and len({part.partition(".")[0] for part in self.parts[0]}) > 1:
+            key = "run_each"
+        return messages.text(
+            f"after.apart_{key}",
+            n=messages.listed([Markup(str(n)) for n in self.steps]),
+            parts=messages.listed([names.parts(parts) for parts in self.parts]),
+            undo=undo,
+        )
+
+
+def _way(matings: Sequence[Operation], writer: Writer) -> str:
+    """Return the key of how parts come off that were put on in these operations."""
+    for way, key in (("run-in", "run"), ("hang", "hang")):
+        if matings and all(writer.is_way_of_mating(o, way) for o in matings):
+            return key
+    return "step"
 
 
 _ON_SINGLE_PARTS = (OperationKind.FIT, OperationKind.GLUE, OperationKind.WAIT)

@@ -8,10 +8,13 @@ from collections.abc import Mapping
 
 import pytest
 
+from kdkit.illustrate.boxes import FigureBox
 from kdkit.illustrate.build_state import step_state
 from kdkit.illustrate.detail import LEGIBLE
+from kdkit.illustrate.part_figure import draw_parts
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.step_figure import StepSketch, sketch_step
+from kdkit.illustrate.style import load_style
 from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 
@@ -92,3 +95,27 @@ def test_runners_in_two_places_of_a_divider_share_a_detail(
     material = benches[number].material
     assert material is not None
     assert sum("carcass-profile-500" in detail.counts for detail in material.details) == 1
+
+
+def test_small_parts_are_drawn_smaller_but_legible(results: Results) -> None:
+    shop = Workshop(assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue)
+    style, _ = load_style()
+    assert style is not None
+    room = FigureBox(width=36.5, height=17.0)
+    figures = draw_parts(shop, results.schedules, style, room)
+    for figure in figures.values():
+        assert figure.width <= room.width + 1e-6
+        assert figure.height <= room.height + 1e-6
+    lengths = {line.letter: max(line.finished) for line in results.schedules.cut}
+    longest, shortest = max(lengths, key=lengths.__getitem__), min(lengths, key=lengths.__getitem__)
+    assert figures[shortest].width < figures[longest].width
+    assert figures[shortest].width > figures[longest].width / 3  # 1 : 6.6 at one scale
+
+
+def test_a_rail_lies_along_its_picture(results: Results) -> None:
+    shop = Workshop(assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue)
+    style, _ = load_style()
+    assert style is not None
+    (line,) = results.schedules.bought
+    figure = draw_parts(shop, results.schedules, style)[line.letter]
+    assert figure.width > 2 * figure.height

@@ -62,7 +62,8 @@ def test_fingers_are_warned_of_where_doors_are_hung_and_nowhere_else(
 
 def test_taking_apart_begins_with_the_doors(results: Results, names: Names) -> None:
     told = [shown(line) for line in write_taking_apart(results, names, SAY)]
-    assert "take off left door" in told[0]
+    assert "hold left door" in told[0]
+    assert "upper ones last" in told[0]  # hung by them first
     assert "take out shelf" in told[1]
     assert not any("Undo" in line and "hinge" in line for line in told)
 
