@@ -46,8 +46,9 @@ def is_clear(
     Args:
         scale: its drawing is no smaller than at this scale.
     """
-    best = _search(shop, material, _limit(room, margin), only_new=True, faultless=True)
-    return best is not None and best.clear and best.scale >= scale
+    limit = _limit(room, margin)
+    best = _search(shop, material, limit, only_new=True, faultless=True, least=scale)
+    return best is not None and best.clear
 
 
 def measure(
@@ -111,16 +112,20 @@ def _search(
     *,
     only_new: bool,
     faultless: bool = False,
+    least: float = 0.0,
 ) -> Attempt | None:
     """Return the first try without a fault or flaw, or else the best one, if any fits.
 
     Args:
         only_new: leave out the letters of parts that are there already.
         faultless: tries in which something has no place are not looked at further.
+        least: smaller scales than this are not tried.
     """
     best: Attempt | None = None
     patience = PATIENCE
     for scale in _scales(material, limit)[:-1]:
+        if scale < least:
+            break
         for row in rows_of(material):
             tried = Attempt(shop, material, scale, row, limit, only_new=only_new)
             if not (tried.fits() and tried.set_all(best, faultless=faultless)):

@@ -96,7 +96,7 @@ def test_known_products_replay(number: int) -> None:
     assert replay(made, plan) >= 3
 
 
-@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
+@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench", "wardrobe"])
 def test_the_examples_replay(name: str) -> None:
     definition, _ = load_definition(EXAMPLES / f"{name}.yaml")
     assert definition is not None

@@ -24,7 +24,7 @@ from kdkit.publish.workshop.sheet import Sheet, fitted_text, text_width
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
-EXAMPLES = ("bookcase", "low-cabinet", "hall-bench")
+EXAMPLES = ("bookcase", "low-cabinet", "hall-bench", "wardrobe")
 ISO_WIDTHS = {0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0}
 
 

@@ -18,7 +18,7 @@ from kdkit.publish.tables import render_drilling, surface_words
 from kdkit.publish.workshop import publish_workshop
 
 ResultsOf = Callable[[str], Results]
-EXAMPLES = ("bookcase", "low-cabinet", "hall-bench")
+EXAMPLES = ("bookcase", "low-cabinet", "hall-bench", "wardrobe")
 
 
 @pytest.fixture(params=EXAMPLES)

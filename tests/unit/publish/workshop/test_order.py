@@ -21,7 +21,7 @@ from kdkit.schedule.sheets import order_boards
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
-EXAMPLES = ("bookcase", "low-cabinet", "hall-bench")
+EXAMPLES = ("bookcase", "low-cabinet", "hall-bench", "wardrobe")
 
 
 def job_of(results: Results, paper: str = "a4") -> WorkshopJob:

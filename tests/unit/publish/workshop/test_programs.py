@@ -86,7 +86,7 @@ def test_what_is_left_out_is_told(results_of: ResultsOf, tmp_path: pathlib.Path)
 
 
 @pytest.mark.parametrize("paper", ["a4", "a3", "letter"])
-@pytest.mark.parametrize("name", ["bookcase", "hall-bench"])
+@pytest.mark.parametrize("name", ["bookcase", "hall-bench", "wardrobe"])
 def test_sheets_have_a_plot_for_each_program(name: str, paper: str, results_of: ResultsOf) -> None:
     results = results_of(name)
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)

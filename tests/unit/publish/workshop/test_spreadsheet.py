@@ -20,7 +20,7 @@ def cells(text: str) -> list[list[str]]:
     return list(csv.reader(text.removeprefix("\ufeff").splitlines()))
 
 
-@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
+@pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench", "wardrobe"])
 def test_the_sheets_hold_the_tables(
     name: str, results_of: Callable[[str], Results], tmp_path: pathlib.Path
 ) -> None:
