@@ -26,7 +26,12 @@ ROWS = {
     "illustrate": 11,
     "publish": 12,
     "imports": 12,
+    "run": 13,
+    "opening": 13,
     "pipeline": 13,
+    "workshop": 13,
+    "joint_choice": 13,
+    "plan_questions": 13,
     "cli": 14,
     "__main__": 15,
 }

@@ -8,7 +8,7 @@ import sys
 import click
 
 from kdkit.cli.definition_command import FINE, PROBLEMS, show_problems, show_progress
-from kdkit.pipeline import write_catalogue
+from kdkit.joint_choice import write_catalogue
 
 __all__ = ["catalogue_command"]
 

@@ -19,7 +19,8 @@ from kdkit.cli.definition_command import (
 )
 from kdkit.cli.show_choice import choice_data, choice_rows, choice_text
 from kdkit.geometry.meetings import MEETINGS
-from kdkit.pipeline import Outcome, choose, choose_boards
+from kdkit.joint_choice import choose, choose_boards
+from kdkit.pipeline import Outcome
 from kdkit.publish.tables import render_rows
 from kdkit.samples import Pair, Stock
 from kdkit.samples.products import JOINTS

@@ -30,20 +30,13 @@ from kdkit.cli.show_why import why_data, why_text
 from kdkit.cli.start import start_command
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
-from kdkit.pipeline import (
-    Outcome,
-    build,
-    check,
-    explain,
-    take_apart,
-    verify,
-    workshop,
-    write_no_plan,
-)
+from kdkit.pipeline import Outcome, build, check, write_no_plan
+from kdkit.plan_questions import explain, take_apart, verify
 from kdkit.publish.apart_manual import apart_data
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.workshop import OUTPUTS
 from kdkit.schedule.sheets import KERF, TRIM, Saw
+from kdkit.workshop import workshop
 
 __all__ = ["STARTERS", "group"]
 

@@ -22,7 +22,8 @@ from kdkit.diagnostics import Problem, Severity, render_problem
 from kdkit.imports.drawing import Drawn, load_outline
 from kdkit.imports.outline_text import FACES, place_shape, render_outline
 from kdkit.imports.shapes import MEETING, Shape
-from kdkit.pipeline import Request, check, workshop
+from kdkit.pipeline import Request, check
+from kdkit.workshop import workshop
 
 Draw = Callable[[Drawing], object]
 BOW_TIE = [(0, 0), (300, 200), (300, 0), (0, 200)]

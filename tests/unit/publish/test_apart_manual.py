@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from kdkit.pipeline import Outcome, Request, take_apart
+from kdkit.pipeline import Outcome, Request
+from kdkit.plan_questions import take_apart
 
 EXAMPLES = pathlib.Path(__file__).parents[3] / "examples"
 

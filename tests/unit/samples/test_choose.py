@@ -11,10 +11,11 @@ import pytest
 from kdkit.catalogue import load_catalogue
 from kdkit.definition import load_definition
 from kdkit.diagnostics import Severity
+from kdkit.joint_choice import choose
 from kdkit.model import FittingUse, read_product, resolve
 from kdkit.model.resolved import Resolved
 from kdkit.model.says import SystemRows
-from kdkit.pipeline import Request, check, choose
+from kdkit.pipeline import Request, check
 from kdkit.samples import Pair, Stock, sample_product
 from kdkit.samples.choose import Choice, Chosen, choose_between_boards, find_pair
 from kdkit.samples.products import joint_product

@@ -1,0 +1,90 @@
+"""What is asked of a plan, or of a no: how it comes apart again, why so, is it proved."""
+
+from __future__ import annotations
+
+import pathlib
+
+from kdkit.frames import Vec3
+from kdkit.geometry import assemble
+from kdkit.joinery import place_fittings
+from kdkit.opening import open_product
+from kdkit.pipeline import inspect_placed, run_stages
+from kdkit.plan.taking_apart import divide_product, replace_part
+from kdkit.plan.verify import verify_impossible
+from kdkit.plan.why import explain_order
+from kdkit.publish.apart_manual import publish_apart
+from kdkit.publish.no_plan import load_certificate
+from kdkit.run import Outcome, Progress, Request, Run
+
+
+def take_apart(
+    request: Request,
+    *,
+    part: str | None = None,
+    largest: Vec3 | None = None,
+    folder: pathlib.Path | None = None,
+    paper: str = "A4",
+    progress: Progress = lambda _: None,
+) -> Outcome:
+    """Find out how the finished product comes apart again, and back.
+
+    Args:
+        request: the definition and what is asked of it.
+        part: the part to be replaced; None: the whole is taken apart to be carried.
+        largest: mm; then no piece may be larger, laid as it fits, if it can be helped.
+        folder: for a short manual; is made, or replaced if an earlier run wrote it.
+        paper: ``A4`` or ``letter``.
+        progress: is told the name of each stage as it starts.
+    """
+    with Run(request, progress) as run:
+        results = run_stages(run)
+        known = (results.resolved, results.assembly, results.joinery, results.catalogue)
+        if part is not None:
+            run.apart = run.stage("taking it apart", replace_part, *known, part)
+        else:
+            run.apart = run.stage("taking it apart", divide_product, *known, largest)
+        if folder is not None:
+            run.files = run.stage(
+                "setting the manual", publish_apart, results, run.apart, folder, paper
+            )
+    return run.outcome()
+
+
+def explain(
+    request: Request, first: str, later: str, progress: Progress = lambda _: None
+) -> Outcome:
+    """Find out why one part or operation comes before another in the plan."""
+    with Run(request, progress) as run:
+        results = run_stages(run)
+        run.why = run.stage(
+            "looking at the other order",
+            explain_order,
+            results.resolved,
+            results.assembly,
+            results.joinery,
+            results.catalogue,
+            results.plan,
+            first,
+            later,
+        )
+    return run.outcome()
+
+
+def verify(
+    request: Request, certificate: pathlib.Path, progress: Progress = lambda _: None
+) -> tuple[Outcome, tuple[str, ...]]:
+    """Check a certificate of impossibility from a file against a product.
+
+    Returns:
+        the outcome, complete if the check was made; and what it does not confirm.
+    """
+    faults: tuple[str, ...] = ()
+    with Run(request, progress) as run:
+        resolved, catalogue = open_product(run)
+        assembly = run.stage("placing the parts", assemble, resolved)
+        joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
+        inspect_placed(run, resolved, assembly, joinery, catalogue)
+        proof = run.stage("reading the certificate", load_certificate, certificate)
+        progress("checking it")
+        faults = verify_impossible(proof, assembly, joinery, catalogue)
+    return run.outcome(), faults

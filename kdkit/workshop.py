@@ -1,0 +1,47 @@
+"""One definition in, the drawings and files from which its parts are made out."""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Sequence
+
+from kdkit.pipeline import run_stages
+from kdkit.publish.workshop import publish_workshop
+from kdkit.run import Outcome, Progress, Request, Run
+from kdkit.schedule.sheets import Saw
+
+
+def workshop(
+    request: Request,
+    folder: pathlib.Path,
+    *,
+    outputs: Sequence[str] = (),
+    paper: str = "a4",
+    saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
+    progress: Progress = lambda _: None,
+) -> Outcome:
+    """Take a definition to the drawings and files from which its parts are made.
+
+    Nothing is written unless every stage before went well; the folder is moved in whole.
+
+    Args:
+        request: the definition and what is asked of it.
+        folder: is made, or replaced if an earlier run wrote it.
+        outputs: names out of ``kdkit.publish.workshop.OUTPUTS``; none stands for all
+            that need not be asked for.
+        paper: ``a4``, ``a3`` or ``letter``.
+        saw: kerf and trim for the sheets to order.
+        progress: is told the name of each stage as it starts.
+    """
+    with Run(request, progress) as run:
+        results = run_stages(run)
+        run.files = run.stage(
+            "writing the workshop's files",
+            publish_workshop,
+            results,
+            folder,
+            outputs,
+            paper,
+            saw,
+        )
+    return run.outcome()
