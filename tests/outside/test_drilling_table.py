@@ -31,7 +31,9 @@ WAYS = {"to the left": "left", "to the right": "right", "to the front": "front"}
 WAYS |= {"to the back": "back", "up": "top", "down": "bottom"}
 
 
-@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"])
+@pytest.fixture(
+    scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
+)
 def results(request: pytest.FixtureRequest) -> Results:
     outcome = check(Request(file=product_file(request.param)))
     assert outcome.results is not None, outcome.problems

@@ -21,7 +21,9 @@ from tests.bevelled import plate
 from tests.product_files import product_file
 
 
-@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"])
+@pytest.fixture(
+    scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
+)
 def results(request: pytest.FixtureRequest) -> Results:
     outcome = check(Request(file=product_file(request.param)))
     assert outcome.results is not None

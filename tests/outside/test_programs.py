@@ -71,7 +71,9 @@ def test_the_interpreter_refuses(block: str) -> None:
         Machine().block(block)
 
 
-@pytest.fixture(scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"])
+@pytest.fixture(
+    scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
+)
 def written(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Results, pathlib.Path]:
