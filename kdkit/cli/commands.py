@@ -24,6 +24,7 @@ from kdkit.cli.definition_command import (
     show_problems,
     show_progress,
 )
+from kdkit.cli.number import Number
 from kdkit.cli.outline import outline_command
 from kdkit.cli.show_apart import apart_text
 from kdkit.cli.show_why import why_data, why_text
@@ -261,14 +262,14 @@ def _read_outputs(
 )
 @click.option(
     "--kerf",
-    type=click.FloatRange(0, 20),
+    type=Number(0, 20),
     default=KERF,
     show_default=True,
     help="Width of the saw's cut in mm, for the sheets to order.",
 )
 @click.option(
     "--trim",
-    type=click.FloatRange(0, 100),
+    type=Number(0, 100),
     default=TRIM,
     show_default=True,
     help="What is sawn off every side of a sheet first, in mm.",

@@ -10,6 +10,7 @@ import click
 
 from kdkit.cli import show
 from kdkit.cli.definition_command import FINE, PROBLEMS
+from kdkit.cli.number import Number
 from kdkit.diagnostics import locate_problems
 from kdkit.imports.drawing import FINEST, load_outline
 from kdkit.imports.numbers import IN_MM
@@ -66,7 +67,7 @@ def _read_place(
 )
 @click.option(
     "--tolerance",
-    type=click.FloatRange(FINEST, 2),
+    type=Number(FINEST, 2),
     default=0.1,
     show_default=True,
     help="How far a side may leave the arc that it stands for, mm.",

@@ -10,6 +10,7 @@ import click
 from kdkit.catalogue import load_catalogue
 from kdkit.cli import show
 from kdkit.cli.definition_command import FINE, PROBLEMS
+from kdkit.cli.number import Number
 from kdkit.diagnostics import locate_problems
 from kdkit.imports.numbers import IN_MM
 from kdkit.imports.panel_list import load_panel_list
@@ -33,7 +34,7 @@ __all__ = ["start_command"]
 )
 @click.option(
     "--band",
-    type=click.FloatRange(0.1, 20),
+    type=Number(0.1, 20),
     help="Thickness in mm of edge bands that the list only marks.",
 )
 @click.option("--product", metavar="NAME", help="Name of the product; else that of LIST.")

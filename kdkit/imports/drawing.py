@@ -115,6 +115,8 @@ def load_outline(
 
 
 def _open(path: pathlib.Path, name: str) -> tuple[Drawing | None, Problem | None]:
+    if path.exists() and not path.is_file():
+        return None, error("file-not-read", f"{name} is no ordinary file")
     try:
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)

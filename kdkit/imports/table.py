@@ -87,6 +87,8 @@ def load_table(
         in a cell is computed or followed.
     """
     name = str(path)
+    if path.exists() and not path.is_file():
+        return None, (_whole("file-not-read", f"{name} is no ordinary file", name, ""),)
     try:
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)

@@ -32,6 +32,9 @@ from kdkit.samples.products import BUTTING, RECEIVING, joint_product, stands_at_
 
 __all__ = ["Choice", "Chosen", "choose_between_boards", "choose_in_product", "find_pair"]
 
+_OF_THE_WHOLE = frozenset({"held-on-one-side"})
+"""What is told of a product and says nothing about one joint of it."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
@@ -158,7 +161,7 @@ class _Place:
 
     def _counts(self, problem: Problem) -> bool:
         """Tell whether a problem speaks against the joint: it is of it, or came with it."""
-        if problem.severity is Severity.ADVICE:
+        if problem.severity is Severity.ADVICE or problem.code in _OF_THE_WHOLE:
             return False
         own = problem.path[: len(self.joint.path)] == self.joint.path
         return own or _likeness(problem) not in self.before

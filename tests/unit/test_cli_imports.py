@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pathlib
 from collections.abc import Callable
 
@@ -77,3 +78,31 @@ def test_outline_prints_what_belongs_under_a_panel(run: Run, tmp_path: pathlib.P
     failed = run("outline", "no.dxf")
     assert failed.exit_code == 1
     assert "nothing was read" in failed.stderr
+
+
+@pytest.mark.parametrize(
+    "command", ["start {}", "outline {}", "check {}", "verify box.yaml {}", "catalogue {} --out o"]
+)
+def test_a_pipe_is_refused_instead_of_waited_for(
+    run: Run, tmp_path: pathlib.Path, command: str
+) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    assert run("new", "open-case", "box.yaml").exit_code == 0
+    result = run(*command.format("pipe").split())
+    assert result.exit_code == 1
+    assert "pipe" in result.stderr
+    assert "no ordinary file" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("command", "option"),
+    [("start list.csv", "--band"), ("outline list.csv", "--tolerance"),
+     ("workshop list.csv --out o", "--kerf"), ("workshop list.csv --out o", "--trim")],
+)  # fmt: skip
+def test_no_option_takes_a_number_that_measures_nothing(
+    run: Run, tmp_path: pathlib.Path, command: str, option: str
+) -> None:
+    (tmp_path / "list.csv").write_text("name,length,width,thickness\n", encoding="utf-8")
+    result = run(*command.split(), option, "nan")
+    assert result.exit_code == 2
+    assert "nan is not a number to measure with" in result.stderr

@@ -115,6 +115,8 @@ def load_certificate(
 ) -> tuple[Impossible | None, tuple[Problem, ...]]:
     """Return the certificate in a file that ``publish_no_plan`` wrote."""
     try:
+        if file.exists() and not file.is_file():
+            raise ValueError("it is no ordinary file")
         if file.stat().st_size > _LARGEST:
             raise ValueError("it is too large")
         proof = certificate_of(json.loads(file.read_text(encoding="utf-8")))
