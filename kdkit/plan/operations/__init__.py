@@ -1,7 +1,7 @@
 """The work: operations with the reasons for their order, and the steps of the manual.
 
 Promises for a ``Build`` every operation once, and every precedence with its reason
-(``listing``, from ``mating`` and ``finishing``, ``securing``); who is needed and what they
+(``listing``, from ``mating``, ``gluing``, ``finishing``, ``securing``); who is needed and what they
 lift (``persons``, ``lifting``); numbered ``steps`` in a topological order, those of
 ``twins`` told once. The order of arrivals is taken as it comes.
 """

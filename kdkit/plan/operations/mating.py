@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 
 from kdkit.frames import dot
 from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.choice.postures import POSTURES, UP, posture_words
+from kdkit.plan.operations.gluing import Gluing, Setting, worked_when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
 from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
@@ -20,18 +20,6 @@ __all__ = ["BuildWriter"]
 _MATE_MINUTES = 1.5  # common practice, no source; so are the other times here
 _TURN_MINUTES = 1.0
 _SQUARE_MINUTES = 2.0
-
-
-@dataclass(frozen=True)
-class _Setting:
-    """Glue in one joint: what is done about it after its mating, ``clamp`` or ``wait``."""
-
-    mate: str
-    do: str
-    tool: str | None
-    minutes: float
-    parts: tuple[str, ...]
-    joint: str
 
 
 class BuildWriter:
@@ -73,6 +61,7 @@ class BuildWriter:
             self.bare.setdefault(pair, []).extend(
                 f for f in joint.fittings if f in entries and not entries[f].items
             )
+        self.gluing = Gluing(scene, worked, self.joints, self.bare)
 
     def build(self, build: Build) -> list[str]:
         """Write a build; return the ids of all its operations."""
@@ -91,7 +80,7 @@ class BuildWriter:
         segment: list[str] = []
         turn: str | None = None
         there = build.base
-        setting: list[_Setting] = []
+        setting: list[Setting] = []
         for at, n in enumerate(order):
             mating = events[n][0]
             title = build.name or "the work"
@@ -104,7 +93,7 @@ class BuildWriter:
             there |= mating.parts
             following = events[order[at + 1]][0] if at + 1 < len(order) else None
             if setting and not (following and self._in_one_step(mating, following)):
-                ids += self._let_set(setting, build, mating)
+                ids += self.gluing.let_set(setting, build, mating)
                 setting = []
             mate = mate_id(scene, mating)
             if turn is not None:
@@ -136,7 +125,7 @@ class BuildWriter:
     def hang(self, build: Build, mating: Mating, there: int) -> list[str]:
         """Write what hangs a door on the finished work; return the operations' ids."""
         ids, sets = self._mate(build, mating, there)
-        return ids + (self._let_set(sets, build, mating) if sets else [])
+        return ids + (self.gluing.let_set(sets, build, mating) if sets else [])
 
     # -- hardware before mating ------------------------------------------------
 
@@ -200,7 +189,7 @@ class BuildWriter:
             and one.posture is other.posture
         )
 
-    def _mate(self, build: Build, mating: Mating, there: int) -> tuple[list[str], list[_Setting]]:
+    def _mate(self, build: Build, mating: Mating, there: int) -> tuple[list[str], list[Setting]]:
         """Write one mating; return its operations' ids, and the glue that sets afterwards."""
         scene, worked = self.scene, self.worked
         names = scene.blocking.names
@@ -242,7 +231,7 @@ class BuildWriter:
                     worked.before(
                         [operation.id], square, "the work is squared once its joints are closed"
                     )
-        glue = self._glue(pairs, works, head, build, mating)
+        glue = self.gluing.put_on(pairs, works, head, build, mating)
         made += glue
         worked.before(glue, mate, "the glue goes on before the joint is closed")
         fits = [
@@ -267,46 +256,7 @@ class BuildWriter:
             worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
         made.append(mate)
         made += self._afterwards(works, mate, (*moving, *waiting), build, mating)
-        return made, self._setting(works, pairs, mate)
-
-    def _glue(
-        self,
-        pairs: Sequence[frozenset[str]],
-        works: Sequence[Work],
-        head: str,
-        build: Build,
-        mating: Mating,
-    ) -> list[str]:
-        """One operation of gluing for a mating, if any of its joints is glued."""
-        glued = [w for w in works if w.kind is OperationKind.GLUE]
-        entries = self.scene.joinery.fittings
-        bare = [
-            action
-            for pair in pairs
-            for fitting in self.bare.get(pair, ())
-            if fitting in entries
-            for action in entries[fitting].actions
-            if action.do == "glue"
-        ]
-        if not glued and not bare:
-            return []
-        tools = [w.tool for w in glued] + [a.tool for a in bare]
-        return [
-            self.worked.add(
-                Operation(
-                    id=f"glue/{head}",
-                    kind=OperationKind.GLUE,
-                    parts=tuple(self._names(mating)),
-                    fasteners=tuple(w.fastener.id for w in glued),
-                    items=sum_items(glued),
-                    tool=next((t for t in tools if t), None),
-                    joints=tuple(j for pair in pairs for j in self.joints[pair]),
-                    minutes=sum(w.minutes for w in glued) + sum(a.minutes or 1 for a in bare),
-                    subassembly=build.name,
-                    posture=mating.posture,
-                )
-            )
-        ]
+        return made, self.gluing.setting(works, pairs, mate)
 
     def _afterwards(
         self,
@@ -322,7 +272,7 @@ class BuildWriter:
         """
         worked = self.worked
         groups: dict[tuple[str, int, str, str, bool], list[Work]] = {}
-        setting_first = _worked_when_set(works)
+        setting_first = worked_when_set(works)
         for work in works:
             waits = work.kind is OperationKind.WAIT and work.fastener.fitting in setting_first
             if waits or work.kind in (OperationKind.FASTEN, OperationKind.CAP):
@@ -376,60 +326,6 @@ class BuildWriter:
         """Whether something comes later, other than what is laid in last, that covers it."""
         return any(not others <= self.loaded for others in self.scene.closed_off([work]))
 
-    def _setting(
-        self, works: Sequence[Work], pairs: Sequence[frozenset[str]], mate: str
-    ) -> list[_Setting]:
-        """The glue in the joints of a mating, with or without fasteners."""
-        entries = self.scene.joinery.fittings
-        found: dict[tuple[str, str], _Setting] = {}
-
-        def note(
-            do: str, tool: str | None, minutes: float, parts: Sequence[str], joint: str
-        ) -> None:
-            found.setdefault((do, joint), _Setting(mate, do, tool, minutes, tuple(parts), joint))
-
-        apart = _worked_when_set(works)
-        for work in works:
-            if work.kind is OperationKind.WAIT and work.fastener.fitting not in apart:
-                ends = [p for p in (work.fastener.butting, work.fastener.receiving) if p]
-                note(work.do, work.tool, work.minutes, ends, work.fastener.joint)
-        for pair in pairs:
-            for fitting in self.bare.get(pair, ()):
-                for action in entries[fitting].actions if fitting in entries else ():
-                    if action.do in ("clamp", "wait"):
-                        for joint in self.joints[pair]:
-                            note(action.do, action.tool, action.minutes, sorted(pair), joint)
-        return list(found.values())
-
-    def _let_set(self, setting: Sequence[_Setting], build: Build, mating: Mating) -> list[str]:
-        """Clamp what is glued in one step, then wait once for all of it."""
-        head = mate_id(self.scene, mating).removeprefix("mate/")
-        mates = list(dict.fromkeys(s.mate for s in setting))
-        made: list[str] = []
-        for do in ("clamp", "wait"):
-            some = [s for s in setting if s.do == do]
-            if not some:
-                continue
-            labour = sum(max((s.minutes for s in some if s.mate == m), default=0.0) for m in mates)
-            operation = Operation(
-                id=f"wait/{head}{'/clamp' if do == 'clamp' else ''}",
-                kind=OperationKind.WAIT,
-                parts=tuple(dict.fromkeys(p for s in some for p in s.parts)),
-                items={},
-                tool=next((s.tool for s in some if s.tool), None),
-                joints=tuple(dict.fromkeys(s.joint for s in some)),
-                minutes=labour if do == "clamp" else max(s.minutes for s in some),
-                subassembly=build.name,
-                posture=mating.posture,
-            )
-            self.worked.add(operation)
-            self.worked.before(mates, operation.id, "the glue sets once the joint is closed")
-            self.worked.before(made, operation.id, "it sets in the clamps")
-            if do == "clamp":
-                self.worked.closed[operation.id] = self.scene.clamps_closed_off(operation.joints)
-            made.append(operation.id)
-        return made
-
     def _turn(
         self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int
     ) -> str:
@@ -451,9 +347,6 @@ class BuildWriter:
             segment, turn, f"done before {title} is turned to {posture_words(posture)}"
         )
         return turn
-
-    def _names(self, mating: Mating) -> list[str]:
-        return [self.scene.blocking.names[p] for p in members(mating.parts)]
 
     def _title(self, name: str) -> str:
         return self.scene.titles[name]
@@ -481,14 +374,4 @@ def _face_up(works: Sequence[Work], default: Posture) -> Posture:
         default
         if scores[default] > best - 1e-6
         else next(q for q in POSTURES if scores[q] > best - 1e-6)
-    )
-
-
-def _worked_when_set(works: Sequence[Work]) -> frozenset[str]:
-    """Return the fittings of which something is still to be done once their glue has set."""
-    waits = {w.fastener.fitting: w.rank for w in works if w.do == "wait"}
-    return frozenset(
-        w.fastener.fitting
-        for w in works
-        if w.kind is OperationKind.FASTEN and w.rank > waits.get(w.fastener.fitting, w.rank)
     )
