@@ -7,7 +7,14 @@ import sys
 
 import click
 
-from kdkit.cli.definition_command import FINE, PROBLEMS, show_problems, show_progress
+from kdkit.cli.definition_command import (
+    FINE,
+    PROBLEMS,
+    into_folder,
+    on_paper,
+    show_problems,
+    show_progress,
+)
 from kdkit.joint_choice import write_catalogue
 
 __all__ = ["catalogue_command"]
@@ -17,20 +24,8 @@ __all__ = ["catalogue_command"]
 @click.argument(
     "files", nargs=-1, type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path)
 )
-@click.option(
-    "--out",
-    "folder",
-    required=True,
-    type=click.Path(file_okay=False, path_type=pathlib.Path),
-    help="Folder for the page; made, or replaced if an earlier run wrote it.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"], case_sensitive=False),
-    default="a4",
-    show_default=True,
-    help="Sheet size of the PDF.",
-)
+@into_folder("Folder for the page; made, or replaced if an earlier run wrote it.")
+@on_paper("Sheet size of the PDF.")
 @click.option("--no-pdf", is_flag=True, help="Write the web page alone.")
 @click.option(
     "--debug",
@@ -51,9 +46,7 @@ def catalogue_command(
       kdkit catalogue --out joints
       kdkit catalogue my-fittings.yaml --out joints --no-pdf
     """
-    outcome = write_catalogue(
-        files, folder, paper=paper.lower(), pdf=not no_pdf, progress=show_progress()
-    )
+    outcome = write_catalogue(files, folder, paper=paper, pdf=not no_pdf, progress=show_progress())
     show_problems(outcome)
     for written in outcome.files:
         click.echo(str(written))

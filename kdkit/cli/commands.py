@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import importlib.resources
 import json
-import math
 import pathlib
 import sys
 from typing import NoReturn
@@ -13,31 +12,30 @@ import click
 
 from kdkit import __version__
 from kdkit.cli import show
+from kdkit.cli.apart import apart_command
 from kdkit.cli.catalogue import catalogue_command
 from kdkit.cli.choose import choose_command
 from kdkit.cli.definition_command import (
     FINE,
     PROBLEMS,
+    into_folder,
     make_request,
     of_a_definition,
+    on_paper,
     problems_data,
     show_problems,
     show_progress,
+    show_written,
 )
-from kdkit.cli.number import Number
 from kdkit.cli.outline import outline_command
-from kdkit.cli.show_apart import apart_text
 from kdkit.cli.show_why import why_data, why_text
 from kdkit.cli.start import start_command
+from kdkit.cli.workshop import workshop_command
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
 from kdkit.pipeline import Outcome, build, check, write_no_plan
-from kdkit.plan_questions import explain, take_apart, verify
-from kdkit.publish.apart_manual import apart_data
+from kdkit.plan_questions import explain, verify
 from kdkit.publish.plan_json import render_plan_json
-from kdkit.publish.workshop import OUTPUTS
-from kdkit.schedule.sheets import KERF, TRIM, Saw
-from kdkit.workshop import workshop
 
 __all__ = ["STARTERS", "group"]
 
@@ -63,6 +61,8 @@ group.add_command(choose_command)
 group.add_command(catalogue_command)
 group.add_command(start_command)
 group.add_command(outline_command)
+group.add_command(workshop_command)
+group.add_command(apart_command)
 
 
 @group.command("check", short_help="Look for problems in a definition.")
@@ -105,12 +105,10 @@ def check_command(
     metavar="B A",
     help="Say why B comes before A: two parts, or two operations of the plan.",
 )
-@click.option(
-    "--out",
-    "folder",
-    type=click.Path(file_okay=False, path_type=pathlib.Path),
-    help="If there is no plan: folder for the reasons with pictures; made, or replaced if "
+@into_folder(
+    "If there is no plan: folder for the reasons with pictures; made, or replaced if "
     "an earlier run wrote it.",
+    required=False,
 )
 def plan_command(
     file: pathlib.Path,
@@ -184,20 +182,8 @@ def verify_command(
 
 @group.command("build")
 @of_a_definition
-@click.option(
-    "--out",
-    "folder",
-    required=True,
-    type=click.Path(file_okay=False, path_type=pathlib.Path),
-    help="Folder for the results; made, or replaced if an earlier build wrote it.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"], case_sensitive=False),
-    default="a4",
-    show_default=True,
-    help="Sheet size of the manual.",
-)
+@into_folder("Folder for the results; made, or replaced if an earlier build wrote it.")
+@on_paper("Sheet size of the manual.")
 def build_command(
     file: pathlib.Path,
     variant: str | None,
@@ -214,196 +200,9 @@ def build_command(
       kdkit build shelf.yaml --out shelf-us --paper letter --set depth=250
     """
     outcome = build(
-        make_request(file, variant, settings), folder, paper=paper.lower(), progress=show_progress()
+        make_request(file, variant, settings), folder, paper=paper, progress=show_progress()
     )
-    _show_written(file, outcome)
-
-
-def _read_outputs(
-    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-) -> tuple[str, ...]:
-    """Take names with commas between them; the option may also be given several times."""
-    known = [output.name for output in OUTPUTS]
-    names = [name.strip().lower() for value in values for name in value.split(",") if name.strip()]
-    for name in names:
-        if name not in known:
-            raise click.BadParameter(f"{name!r} is none of {', '.join(known)}", ctx, param)
-    return tuple(dict.fromkeys(names))
-
-
-@group.command(
-    "workshop",
-    short_help="Make drawings and machine files for the workshop.",
-    epilog="\b\nFiles:\n"
-    + "\n".join(f"  {o.name:<10} {o.what}{' (only if named)' if o.asked else ''}" for o in OUTPUTS),
-)
-@of_a_definition
-@click.option(
-    "--out",
-    "folder",
-    required=True,
-    type=click.Path(file_okay=False, path_type=pathlib.Path),
-    help="Folder for the files; made, or replaced if an earlier run wrote it.",
-)
-@click.option(
-    "--files",
-    "outputs",
-    multiple=True,
-    callback=_read_outputs,
-    metavar="NAME,...",
-    help="Which of the files below; without it all that need not be named.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "a3", "letter"], case_sensitive=False),
-    default="a4",
-    show_default=True,
-    help="Sheet size of what is printed.",
-)
-@click.option(
-    "--kerf",
-    type=Number(0, 20),
-    default=KERF,
-    show_default=True,
-    help="Width of the saw's cut in mm, for the sheets to order.",
-)
-@click.option(
-    "--trim",
-    type=Number(0, 100),
-    default=TRIM,
-    show_default=True,
-    help="What is sawn off every side of a sheet first, in mm.",
-)
-def workshop_command(
-    file: pathlib.Path,
-    variant: str | None,
-    settings: dict[str, float],
-    folder: pathlib.Path,
-    outputs: tuple[str, ...],
-    paper: str,
-    kerf: float,
-    trim: float,
-) -> None:
-    """Make drawings, machine files and orders from which the parts are made.
-
-    \b
-    Examples:
-      kdkit workshop shelf.yaml --out shelf-shop
-      kdkit workshop shelf.yaml --out shelf-shop --files dxf,xlsx
-      kdkit workshop shelf.yaml --out shelf-shop --paper a3 --variant narrow
-      kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
-    """
-    outcome = workshop(
-        make_request(file, variant, settings),
-        folder,
-        outputs=outputs,
-        paper=paper.lower(),
-        saw=Saw(kerf=kerf, trim=trim),
-        progress=show_progress(),
-    )
-    _show_written(file, outcome)
-
-
-def _show_written(file: pathlib.Path, outcome: Outcome) -> None:
-    """Show problems and the files that were written; leave with the exit status."""
-    show_problems(outcome)
-    if not outcome.complete:
-        click.echo(f"{file}: {show.tally(outcome.problems)}; nothing was written", err=True)
-        sys.exit(PROBLEMS)
-    for written in outcome.files:
-        click.echo(str(written))
-    sys.exit(FINE)
-
-
-def _read_box(
-    ctx: click.Context, param: click.Parameter, value: str | None
-) -> tuple[float, float, float] | None:
-    """Take three lengths with × or x between them."""
-    if value is None:
-        return None
-    try:
-        sides = [float(side) for side in value.lower().replace("×", "x").split("x")]
-    except ValueError:
-        sides = []
-    if len(sides) != 3 or not all(math.isfinite(side) and side > 0 for side in sides):
-        raise click.BadParameter(
-            f"{value!r} is not three lengths in mm, as in 1900x800x600", ctx, param
-        )
-    return sides[0], sides[1], sides[2]
-
-
-@group.command("apart", short_help="Show how the finished product comes apart again.")
-@of_a_definition
-@click.option("--part", metavar="NAME", help="Take this part out, to replace it.")
-@click.option(
-    "--to-carry", is_flag=True, help="Take the whole apart: every joint that comes apart."
-)
-@click.option(
-    "--largest",
-    callback=_read_box,
-    metavar="AxBxC",
-    help="With --to-carry: only until no piece is larger than this, mm.",
-)
-@click.option(
-    "--out",
-    "folder",
-    type=click.Path(file_okay=False, path_type=pathlib.Path),
-    help="Folder for a short manual, out and back; made, or replaced if an earlier run wrote it.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"], case_sensitive=False),
-    default="a4",
-    show_default=True,
-    help="Sheet size of the short manual.",
-)
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON to stdout.")
-def apart_command(
-    file: pathlib.Path,
-    variant: str | None,
-    settings: dict[str, float],
-    part: str | None,
-    to_carry: bool,
-    largest: tuple[float, float, float] | None,
-    folder: pathlib.Path | None,
-    paper: str,
-    as_json: bool,
-) -> None:
-    """Show how the finished product comes apart, with the fewest moves, and back again.
-
-    Joints that are glued or nailed stay closed; what they hold comes out as one piece,
-    or not at all, and then it is said why.
-
-    \b
-    Examples:
-      kdkit apart shelf.yaml --part top
-      kdkit apart shelf.yaml --part top --out new-top
-      kdkit apart shelf.yaml --to-carry --largest 1900x800x600
-    """
-    if (part is not None) is to_carry:
-        raise click.UsageError("name either --part NAME or --to-carry")
-    if largest is not None and not to_carry:
-        raise click.UsageError("--largest belongs to --to-carry")
-    outcome = take_apart(
-        make_request(file, variant, settings),
-        part=part,
-        largest=largest,
-        folder=folder,
-        paper=paper.lower(),
-        progress=show_progress(),
-    )
-    if as_json:
-        data = problems_data(file, outcome, outcome.complete)
-        if outcome.apart is not None:
-            data |= apart_data(outcome.apart)
-        click.echo(show.json_text(data))
-        sys.exit(FINE if outcome.complete else PROBLEMS)
-    show_problems(outcome)
-    if outcome.apart is not None:
-        click.echo(apart_text(outcome.apart))
-    for written in outcome.files:
-        click.echo(str(written))
-    sys.exit(FINE if outcome.complete else PROBLEMS)
+    show_written(file, outcome)
 
 
 @group.command(

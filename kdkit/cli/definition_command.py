@@ -18,12 +18,15 @@ from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_p
 __all__ = [
     "FINE",
     "PROBLEMS",
+    "into_folder",
     "make_request",
     "of_a_definition",
+    "on_paper",
     "problems_data",
     "read_settings",
     "show_problems",
     "show_progress",
+    "show_written",
 ]
 
 FINE, PROBLEMS = 0, 1
@@ -78,6 +81,29 @@ def of_a_definition(command: Command) -> Command:
     return command
 
 
+def into_folder(help: str, *, required: bool = True) -> Callable[[Command], Command]:
+    """Return what adds the option for the folder that a command writes."""
+    return click.option(
+        "--out",
+        "folder",
+        required=required,
+        type=click.Path(file_okay=False, path_type=pathlib.Path),
+        help=help,
+    )
+
+
+def on_paper(help: str, sizes: tuple[str, ...] = ("a4", "letter")) -> Callable[[Command], Command]:
+    """Return what adds the option for the size of paper, which arrives in small letters."""
+    return click.option(
+        "--paper",
+        type=click.Choice(list(sizes), case_sensitive=False),
+        default="a4",
+        show_default=True,
+        callback=lambda ctx, param, value: value.lower(),
+        help=help,
+    )
+
+
 def make_request(file: pathlib.Path, variant: str | None, settings: dict[str, float]) -> Request:
     return Request(file=file, variant=variant, parameters=settings)
 
@@ -111,3 +137,14 @@ def show_progress() -> Callable[[str], None]:
             click.echo(f"{stage} …", err=True)
 
     return tell
+
+
+def show_written(file: pathlib.Path, outcome: Outcome) -> None:
+    """Show problems and the files that were written; leave with the exit status."""
+    show_problems(outcome)
+    if not outcome.complete:
+        click.echo(f"{file}: {show.tally(outcome.problems)}; nothing was written", err=True)
+        sys.exit(PROBLEMS)
+    for written in outcome.files:
+        click.echo(str(written))
+    sys.exit(FINE)

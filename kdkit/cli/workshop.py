@@ -1,0 +1,95 @@
+"""The command that makes drawings and machine files for the workshop."""
+
+from __future__ import annotations
+
+import pathlib
+
+import click
+
+from kdkit.cli.definition_command import (
+    into_folder,
+    make_request,
+    of_a_definition,
+    on_paper,
+    show_progress,
+    show_written,
+)
+from kdkit.cli.number import Number
+from kdkit.publish.workshop import OUTPUTS
+from kdkit.schedule.sheets import KERF, TRIM, Saw
+from kdkit.workshop import workshop
+
+__all__ = ["workshop_command"]
+
+
+def _read_outputs(
+    ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+) -> tuple[str, ...]:
+    """Take names with commas between them; the option may also be given several times."""
+    known = [output.name for output in OUTPUTS]
+    names = [name.strip().lower() for value in values for name in value.split(",") if name.strip()]
+    for name in names:
+        if name not in known:
+            raise click.BadParameter(f"{name!r} is none of {', '.join(known)}", ctx, param)
+    return tuple(dict.fromkeys(names))
+
+
+@click.command(
+    "workshop",
+    short_help="Make drawings and machine files for the workshop.",
+    epilog="\b\nFiles:\n"
+    + "\n".join(f"  {o.name:<10} {o.what}{' (only if named)' if o.asked else ''}" for o in OUTPUTS),
+)
+@of_a_definition
+@into_folder("Folder for the files; made, or replaced if an earlier run wrote it.")
+@click.option(
+    "--files",
+    "outputs",
+    multiple=True,
+    callback=_read_outputs,
+    metavar="NAME,...",
+    help="Which of the files below; without it all that need not be named.",
+)
+@on_paper("Sheet size of what is printed.", sizes=("a4", "a3", "letter"))
+@click.option(
+    "--kerf",
+    type=Number(0, 20),
+    default=KERF,
+    show_default=True,
+    help="Width of the saw's cut in mm, for the sheets to order.",
+)
+@click.option(
+    "--trim",
+    type=Number(0, 100),
+    default=TRIM,
+    show_default=True,
+    help="What is sawn off every side of a sheet first, in mm.",
+)
+def workshop_command(
+    file: pathlib.Path,
+    variant: str | None,
+    settings: dict[str, float],
+    folder: pathlib.Path,
+    outputs: tuple[str, ...],
+    paper: str,
+    kerf: float,
+    trim: float,
+) -> None:
+    """Make drawings, machine files and orders from which the parts are made.
+
+    \b
+    Examples:
+      kdkit workshop shelf.yaml --out shelf-shop
+      kdkit workshop shelf.yaml --out shelf-shop --files dxf,xlsx
+      kdkit workshop shelf.yaml --out shelf-shop --paper a3 --variant narrow
+      kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
+    """
+    outcome = workshop(
+        make_request(file, variant, settings),
+        folder,
+        outputs=outputs,
+        paper=paper,
+        saw=Saw(kerf=kerf, trim=trim),
+        progress=show_progress(),
+    )
+    show_written(file, outcome)
