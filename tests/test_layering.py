@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import graphlib
 import pathlib
 from collections.abc import Iterator
 
@@ -140,6 +141,26 @@ def test_keeps_libraries_in_their_row(module: pathlib.Path) -> None:
     for name in imported_names(module):
         rows = KEPT_INSIDE.get(name.split(".")[0])
         assert rows is None or row_name(module) in rows, f"{module.name} imports {name}"
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    named = {
+        ".".join(("kdkit", *m.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(
+            ".__init__"
+        ): m
+        for m in MODULES
+    }
+    graph = {
+        name: {
+            found
+            for imported in imported_names(module)
+            for found in [imported if imported in named else imported.rpartition(".")[0]]
+            if found in named
+        }
+        for name, module in named.items()
+    }
+    assert sum(map(len, graph.values())) > len(graph)
+    tuple(graphlib.TopologicalSorter(graph).static_order())  # raises CycleError
 
 
 def test_sees_imports_inside_functions_and_plain_ones(tmp_path: pathlib.Path) -> None:

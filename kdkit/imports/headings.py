@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Problem
 from kdkit.imports.numbers import IN_MM
-from kdkit.imports.table import Row, Table, cell_problem
+from kdkit.imports.row import Row
+from kdkit.imports.table import Table, cell_problem
 
 __all__ = ["BAND_COLUMNS", "Headings", "find_headings", "plain_words", "words_of"]
 

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from kdkit.diagnostics import Problem
 from kdkit.imports.headings import Headings, find_headings, plain_words, words_of
 from kdkit.imports.numbers import IN_MM, Mark, NumberError, decimal_mark, read_count, read_length
-from kdkit.imports.table import Row, Table, cell_problem, load_table
+from kdkit.imports.row import Row
+from kdkit.imports.table import Table, cell_problem, load_table
 
 __all__ = ["MAX_PANELS", "ListedPanel", "PanelList", "load_panel_list"]
 

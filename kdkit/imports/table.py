@@ -11,31 +11,15 @@ from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem, Source
 from kdkit.imports.numbers import Mark
+from kdkit.imports.row import MAX_CELL, MAX_COLUMNS, MAX_ROWS, Row
 
-__all__ = ["MAX_COLUMNS", "MAX_ROWS", "Row", "Table", "cell_problem", "load_table"]
+__all__ = ["Table", "cell_problem", "load_table"]
 
 MAX_BYTES = 2_000_000
-MAX_ROWS = 2000
-MAX_COLUMNS = 60
-MAX_CELL = 300
 
 _DELIMITERS = ";\t,|"
 _ZIP = b"PK\x03\x04"
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
-_SHOWN = 200
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row: the number of its line, its cells without spaces around them."""
-
-    line: int
-    cells: tuple[str, ...]
-
-    @property
-    def text(self) -> str:
-        """The row in one line, as a message shows it."""
-        return " | ".join(self.cells)[:_SHOWN]
 
 
 @dataclass(frozen=True)

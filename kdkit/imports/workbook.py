@@ -15,7 +15,7 @@ from typing import Any
 from openpyxl import load_workbook
 
 from kdkit.diagnostics import Problem, Source
-from kdkit.imports.table import MAX_CELL, MAX_COLUMNS, MAX_ROWS, Row
+from kdkit.imports.row import MAX_CELL, MAX_COLUMNS, MAX_ROWS, Row
 
 __all__ = ["read_workbook"]
 

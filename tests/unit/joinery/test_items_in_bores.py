@@ -165,7 +165,9 @@ def test_fixture_hardware_has_room(key: str) -> None:
     t = 40.0 if key == "levelling-foot" else thickness(limits.receiving_thickness, 0)
     plate = board("plate", (0, 0, 100), (600, 400, 100 + t))
     upright = board("plate", (0, 0, 0), (600, t, 400))
-    part = upright if key.startswith(("handle-", "knob-", "shelf-support", "glass-support")) else plate
+    part = (
+        upright if key.startswith(("handle-", "knob-", "shelf-support", "glass-support")) else plate
+    )
     at = ((300.0, 0.0, 200.0),) if part is upright else None
     joinery, assembly = place([part], (), [fixture(key, "plate", at=at)])
     parts = {p.name: p for p in assembly.parts}
