@@ -14,7 +14,7 @@ from kdkit.catalogue.entries import Item
 from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.illustrate.build_state import ItemState, StepState
-from kdkit.joinery.placed import Fastener, Joinery
+from kdkit.joinery.placed import Bore, Fastener, Joinery
 from kdkit.plan.plan import Operation, OperationKind
 
 __all__ = ["Apart", "Guide", "Travel", "item_frame", "mouth_height", "move_apart"]
@@ -87,7 +87,11 @@ def move_apart(
         gap: white between mating surfaces beyond what sticks out of them.
         item_gap: white between a piece of hardware and the mouth of its bore.
     """
-    mouths = [mouth_height(one, assembly, joinery) for one in state.items]
+    bores: dict[str, list[Bore]] = {}
+    for bore in joinery.bores:
+        if bore.fastener is not None:
+            bores.setdefault(bore.fastener, []).append(bore)
+    mouths = [mouth_height(one, assembly, bores.get(one.fastener.id, ())) for one in state.items]
     outs = _items_out(state, items, mouths, item_gap)
     shifts: dict[str, Vec3] = dict.fromkeys(state.parts, _ZERO)
     travels: list[Travel] = []
@@ -149,12 +153,16 @@ def _high(item: Item) -> float:
     return max(p.z1 for p in item.pieces)
 
 
-def mouth_height(one: ItemState, assembly: Assembly, joinery: Joinery) -> float:
-    """Return how far the mouth of a piece's bore lies above the origin of its frame."""
+def mouth_height(one: ItemState, assembly: Assembly, bores: Sequence[Bore]) -> float:
+    """Return how far the mouth of a piece's bore lies above the origin of its frame.
+
+    Args:
+        bores: those of the piece's fastener.
+    """
     frame = one.item.frame
     heights = []
-    for bore in joinery.bores:
-        if bore.fastener != one.fastener.id or bore.part not in (one.host, one.fastener.receiving):
+    for bore in bores:
+        if bore.part not in (one.host, one.fastener.receiving):
             continue
         part = assembly.part(bore.part).frame
         if dot(part.vector_to_outer(bore.into), frame.k) > -0.99:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import re
 from collections.abc import Sequence
 
 from markupsafe import escape
@@ -25,6 +26,9 @@ ENDLESS = 30_000.0
 """Height of the page on which things are measured, mm."""
 
 _PX_PER_MM = 96 / 25.4
+
+_INSIDE = re.compile(r"(<svg\b[^>]*>).*?</svg>", re.DOTALL)
+"""A picture: its first tag says how much room it takes."""
 
 logging.getLogger("weasyprint").addHandler(logging.NullHandler())
 logging.getLogger("fontTools").addHandler(logging.NullHandler())
@@ -96,8 +100,10 @@ def make_sheets(
 def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, ...]:
     """Return how far down each element stands when the page has no end, mm.
 
-    A manual longer than ``ENDLESS`` goes on over further pages of that height.
+    A manual longer than ``ENDLESS`` goes on over further pages of that height. Pictures
+    take their room and are not drawn.
     """
+    html = _INSIDE.sub(r"\1</svg>", html)
     style = _page_style(PAPERS[paper][0], ENDLESS)
     free = CSS(string="* { break-before: auto !important }", url_fetcher=_NothingFetched())
     tops: dict[str, float] = {}

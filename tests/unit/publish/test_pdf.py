@@ -183,3 +183,14 @@ def test_heights_are_measured_over_any_length(count: int) -> None:
     a, b = measure_heights(html, "a4", ["a", "b"])
     assert (count * 50 > ENDLESS) is (count == 900)
     assert b - a == pytest.approx(count * 50, abs=50)
+
+
+def test_a_picture_that_is_measured_takes_its_room() -> None:
+    """What is drawn in it changes nothing, so that it is left out when heights are sought."""
+    frame = '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="73mm">{}</svg>'
+    page = "<html><body><p id='a'>{}</p><p id='b'>end</p></body></html>"
+    empty = measure_heights(page.format(frame.format("")), "a4", ["a", "b"])
+    drawn = frame.format('<title>part</title><path d="M0 0 L900 900"/><text y="5">A</text>')
+    full = measure_heights(page.format(drawn), "a4", ["a", "b"])
+    assert full == empty
+    assert full[1] - full[0] > 73
