@@ -231,7 +231,9 @@ class Driller:
             help = (
                 f"there is room with {' or '.join(sizes)}"
                 if sizes
-                else (f"no size of it has room there: move it with {move}, or make a part larger")
+                else (
+                    f"no size of it has room there: move it with {move} or its options, or make a part larger"
+                )
             )
         return error(
             "bore-off-part",
