@@ -232,7 +232,8 @@ class Driller:
                 f"there is room with {' or '.join(sizes)}"
                 if sizes
                 else (
-                    f"no size of it has room there: move it with {move} or its options, or make a part larger"
+                    f"no size of it has room there: move it with {move} or its options, "
+                    "or make a part larger"
                 )
             )
         return error(
