@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from kdkit.frames import Vec2, add, scaled
-from kdkit.illustrate.detail import Detail
+from kdkit.illustrate.detail_choice import Detail
 from kdkit.illustrate.figure import Circle, Primitive
 from kdkit.illustrate.hidden import Drawing
 from kdkit.illustrate.plates import Plate

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kdkit.frames import Vec2
-from kdkit.illustrate.detail import Detail, Window
+from kdkit.illustrate.detail import Window
+from kdkit.illustrate.detail_choice import Detail
 from kdkit.illustrate.figure import Primitive
 from kdkit.illustrate.ground import Sides, sides_of
 from kdkit.illustrate.hidden import Drawing

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from kdkit.illustrate.boxes import FigureBox, FigureWish
 from kdkit.illustrate.build_state import StepState
 from kdkit.illustrate.compose import compose, is_clear, measure
-from kdkit.illustrate.detail import draw_detail, pick_details
+from kdkit.illustrate.detail import draw_detail
+from kdkit.illustrate.detail_choice import pick_details
 from kdkit.illustrate.figure import Figure, Primitive
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.letters import BALL, Named

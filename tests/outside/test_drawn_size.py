@@ -15,7 +15,8 @@ import subprocess
 import pytest
 
 from kdkit.illustrate import Sketches, sketch_figures
-from kdkit.illustrate.detail import detail_apart, draw_caption
+from kdkit.illustrate.detail import draw_caption
+from kdkit.illustrate.detail_choice import detail_apart
 from kdkit.illustrate.explode import item_frame
 from kdkit.illustrate.figure import Area, Text
 from kdkit.illustrate.style import load_style

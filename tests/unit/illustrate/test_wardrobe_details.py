@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import pathlib
 from collections import Counter
 from collections.abc import Mapping
@@ -10,7 +11,8 @@ import pytest
 
 from kdkit.illustrate.boxes import FigureBox
 from kdkit.illustrate.build_state import step_state
-from kdkit.illustrate.detail import LEGIBLE
+from kdkit.illustrate.detail_choice import LEGIBLE, detail_apart
+from kdkit.illustrate.explode import item_frame
 from kdkit.illustrate.part_figure import draw_parts
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.step_figure import StepSketch, sketch_step
@@ -119,3 +121,28 @@ def test_a_rail_lies_along_its_picture(results: Results) -> None:
     (line,) = results.schedules.bought
     figure = draw_parts(shop, results.schedules, style)[line.letter]
     assert figure.width > 2 * figure.height
+
+
+def test_the_front_end_of_a_runner_is_in_its_detail(
+    results: Results, benches: Mapping[int, StepSketch]
+) -> None:
+    """Also where its first screw sits farther back."""
+    found = 0
+    for sketch in benches.values():
+        assert sketch.material is not None
+        for detail in sketch.material.details:
+            (profile,) = [n for n in detail.counts if n.endswith("-profile-500")] or [""]
+            if not profile:
+                continue
+            plate = sketch.plates[detail.plate]
+            (number,) = (n for n in detail.states if plate.state.items[n].item.item == profile)
+            frame = item_frame(
+                plate.state.items[number], detail_apart(plate, detail.turned).items[number]
+            )
+            # The profile runs from its frame's origin back along y, all 500 of it.
+            view = detail.view.at_scale(1.0)
+            front, middle = view.project(frame.origin), view.project(detail.centre)
+            assert math.dist(front[:2], middle[:2]) < detail.reach
+            found += 1
+    assert found == 3
+    assert results.catalogue.items["carcass-profile-500"].pieces[0].at == (0, -250)
