@@ -30,6 +30,7 @@ from kdkit.catalogue.entries import (
     Time,
     Tool,
 )
+from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
 from kdkit.catalogue.formulas import check_formulas, item_names
 from kdkit.definition.source import Definition, load_document
 from kdkit.diagnostics import Path, Problem, error, has_errors
@@ -125,16 +126,16 @@ def _entries(
     if section not in _SECTIONS:
         near = difflib.get_close_matches(str(section), _SECTIONS, n=1)
         help = f"did you mean {near[0]}?" if near else f"a catalogue has {', '.join(_SECTIONS)}"
-        return {}, [_unknown_key((section,), help)]
+        return {}, [unknown_key((section,), help)]
     if not isinstance(entries, dict):
-        return {}, [_bad_value((section,), "must be keys with values")]
+        return {}, [bad_value((section,), "must be keys with values")]
     found: dict[tuple[str, str], Mapping[str, Any]] = {}
     problems = []
     for name, data in entries.items():
         if isinstance(data, dict):
             found[section, name] = data
         else:
-            problems.append(_bad_value((section, name), "must be keys with values"))
+            problems.append(bad_value((section, name), "must be keys with values"))
     return found, problems
 
 
@@ -167,7 +168,7 @@ def _followed(
             ]
         else:
             known = sorted({n for s, n in [*here, *before] if s == section})
-            return None, [_unknown_name(path, section, name, known)]
+            return None, [unknown_name(path, section, name, known)]
         if len(layers) > _MOST_LIKES:
             return None, [error("catalogue-like", "more than 20 entries like each other", path)]
     merged: dict[str, Any] = {}
@@ -192,7 +193,7 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     for name, tool in built["tools"].items():
         if tool.instead_of is not None and tool.instead_of not in names["tools"]:
             said: Path = ("tools", name, "instead_of")
-            fault = _unknown_name(said, "tools", tool.instead_of, sorted(names["tools"]))
+            fault = unknown_name(said, "tools", tool.instead_of, sorted(names["tools"]))
             problems += _placed([fault], raw["tools", name].document)
     for name, fitting in built["fittings"].items():
         path = ("fittings", name)
@@ -220,7 +221,7 @@ def _validated(
     try:
         return _SECTIONS[section].model_validate(data), []
     except ValidationError as fault:
-        problems = _validation_problems(fault, (section, name))
+        problems = validation_problems(fault, (section, name), _SECTIONS[section])
         unknown = [e["loc"] for e in fault.errors() if e["type"] == "extra_forbidden"]
     try:
         return _SECTIONS[section].model_validate(_without(data, unknown, ())), problems
@@ -248,178 +249,108 @@ def _check_references(
         for item in item_names(rule.item, fitting):
             if item not in names["items"]:
                 here = (*path, "items", n, "item")
-                yield _unknown_name(here, "items", item, sorted(names["items"]))
+                yield unknown_name(here, "items", item, sorted(names["items"]))
     yield from _check_choices(fitting, path)
     used = {rule.item for rule in fitting.items}
     for n, action in enumerate(fitting.actions):
         here = (*path, "actions", n)
         if action.item is not None and action.item not in used:
-            yield _unknown_name((*here, "item"), "items of this fitting", action.item, sorted(used))
+            yield unknown_name((*here, "item"), "items of this fitting", action.item, sorted(used))
         if action.tool is not None and action.tool not in names["tools"]:
-            yield _unknown_name((*here, "tool"), "tools", action.tool, sorted(names["tools"]))
+            yield unknown_name((*here, "tool"), "tools", action.tool, sorted(names["tools"]))
     purposes = {bore.purpose for bore in fitting.bores}
     for n, bore in enumerate(fitting.bores):
         for m, purpose in enumerate(bore.meets):
             if purpose not in purposes:
                 place = (*path, "bores", n, "meets", m)
-                yield _unknown_name(place, "bores of this fitting", purpose, sorted(purposes))
+                yield unknown_name(place, "bores of this fitting", purpose, sorted(purposes))
         if fitting.kind == "fixture" and bore.member == "butting":
-            yield _bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
+            yield bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
     leans = [(("bores", n, "into"), b.into) for n, b in enumerate(fitting.bores)]
     leans += [(("items", n, "out"), i.out) for n, i in enumerate(fitting.items)]
     for inner, lean in leans:
         if isinstance(lean, Lean) and lean.along[1] == lean.towards[1]:
-            yield _bad_value((*path, *inner), "a direction leans towards another axis than its own")
+            yield bad_value((*path, *inner), "a direction leans towards another axis than its own")
     for n, slot in enumerate(fitting.slots):
         here = (*path, "slots", n)
         if (slot.length is None) == (slot.disc is None):
-            yield _bad_value(here, "a slot needs either length or disc")
+            yield bad_value(here, "a slot needs either length or disc")
         if slot.into[1] == slot.along[1]:
-            yield _bad_value((*here, "along"), "must be square to the way into the slot")
+            yield bad_value((*here, "along"), "must be square to the way into the slot")
         if fitting.kind == "fixture" and slot.member == "butting":
-            yield _bad_value((*here, "member"), "a fixture has a receiving member only")
+            yield bad_value((*here, "member"), "a fixture has a receiving member only")
     spread = "facing" not in fitting.contact  # there it stands once, in the middle
     if fitting.kind == "joint" and spread and (fitting.items or fitting.bores or fitting.slots):
         for word in ("ends", "pitch"):
             if getattr(fitting, word) is None:
-                yield _bad_value((*path, word), "is missing, but the fitting must be spread")
+                yield bad_value((*path, word), "is missing, but the fitting must be spread")
     if fitting.ends is not None and fitting.ends < 0:
-        yield _bad_value((*path, "ends"), "must not be below zero")
+        yield bad_value((*path, "ends"), "must not be below zero")
     if fitting.pitch is not None and fitting.pitch <= 0:
-        yield _bad_value((*path, "pitch"), "must be above zero")
+        yield bad_value((*path, "pitch"), "must be above zero")
     if (fitting.groove_width is None) != (fitting.groove_depth is None):
-        yield _bad_value(path, "a groove needs groove_width and groove_depth")
+        yield bad_value(path, "a groove needs groove_width and groove_depth")
 
 
 def _check_choices(fitting: Fitting, path: Path) -> Iterable[Problem]:
     for name, sizes in fitting.choices.items():
         here = (*path, "choices", name)
         if name not in fitting.options:
-            yield _unknown_name(here, "options", name, sorted(fitting.options))
+            yield unknown_name(here, "options", name, sorted(fitting.options))
         elif fitting.options[name] not in sizes:
-            yield _bad_value(here, f"must hold {fitting.options[name]:g}, as under options")
+            yield bad_value(here, f"must hold {fitting.options[name]:g}, as under options")
     for n, need in enumerate(fitting.needs):
         if need.least is None and need.most is None:
-            yield _bad_value((*path, "needs", n), "needs least or most")
+            yield bad_value((*path, "needs", n), "needs least or most")
         least, most = need.least, need.most
         if isinstance(least, float) and isinstance(most, float) and least > most:
-            yield _bad_value((*path, "needs", n), "least is larger than most")
+            yield bad_value((*path, "needs", n), "least is larger than most")
     for word in ("run", "mass"):
         rows = getattr(fitting.counts, word) if fitting.counts is not None else ()
         if any(a[0] >= b[0] or a[1] > b[1] for a, b in pairwise(rows)) or any(
             n < 1 for _, n in rows
         ):
-            yield _bad_value((*path, "counts", word), "must rise row by row, counts from 1 up")
+            yield bad_value((*path, "counts", word), "must rise row by row, counts from 1 up")
 
 
 def _check_item(item: Item, path: Path) -> Iterable[Problem]:
     if item.mass < 0:
-        yield _bad_value((*path, "mass"), "must not be below zero")
+        yield bad_value((*path, "mass"), "must not be below zero")
     if not item.pieces:
-        yield _bad_value((*path, "pieces"), "an item needs one piece to be drawn")
+        yield bad_value((*path, "pieces"), "an item needs one piece to be drawn")
     for n, piece in enumerate(item.pieces):
         here = (*path, "pieces", n)
         if piece.z0 >= piece.z1:
-            yield _bad_value((*here, "z0"), "must be below z1")
+            yield bad_value((*here, "z0"), "must be below z1")
         if piece.d0 < 0 or (piece.d1 is not None and piece.d1 < 0):
-            yield _bad_value((*here, "d0"), "must not be below zero")
+            yield bad_value((*here, "d0"), "must not be below zero")
         if piece.kind in ("cone", "box", "lens") and piece.d1 is None:
-            yield _bad_value(here, f"a {piece.kind} needs d1")
+            yield bad_value(here, f"a {piece.kind} needs d1")
 
 
 def _check_board(board: BoardMaterial, path: Path) -> Iterable[Problem]:
     for n, thickness in enumerate(board.thicknesses):
         if thickness <= 0:
-            yield _bad_value((*path, "thicknesses", n), "must be above zero")
+            yield bad_value((*path, "thicknesses", n), "must be above zero")
     if not board.strength:
-        yield _bad_value((*path, "strength"), "needs one row with a density")
+        yield bad_value((*path, "strength"), "needs one row with a density")
     for n, row in enumerate(board.strength):
         if row.density <= 0:
-            yield _bad_value((*path, "strength", n, "density"), "must be above zero")
+            yield bad_value((*path, "strength", n, "density"), "must be above zero")
         if row.thickness[0] >= row.thickness[1]:
-            yield _bad_value((*path, "strength", n, "thickness"), "must be [least, greatest]")
+            yield bad_value((*path, "strength", n, "thickness"), "must be [least, greatest]")
 
 
 def _check_time(time: Time, path: Path) -> Iterable[Problem]:
     if not 0 <= time.minutes < math.inf:
-        yield _bad_value((*path, "minutes"), "must be a number from 0 up")
+        yield bad_value((*path, "minutes"), "must be a number from 0 up")
     known = sorted({*get_args(Action.model_fields["do"].annotation), *_MACHINING})
     if path[-1] not in known:
-        yield _unknown_name(path, "actions and kinds of machining", path[-1], known)
-
-
-def _validation_problems(fault: ValidationError, path: Path) -> list[Problem]:
-    problems = []
-    for one in fault.errors(include_url=False, include_context=False, include_input=False):
-        inner = tuple(s for s in one["loc"] if not _is_type_name(s))
-        here = (*path, *inner)
-        if one["type"] == "extra_forbidden":
-            known = _known_keys(path, inner)
-            near = difflib.get_close_matches(str(inner[-1]), known, n=1)
-            help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
-            problems.append(_unknown_key(here, help))
-        elif one["type"] == "missing":
-            problems.append(_bad_value(here[:-1], f"{here[-1]} is missing"))
-        else:
-            problems.append(_bad_value(here, one["msg"][:1].lower() + one["msg"][1:]))
-    return problems
-
-
-def _is_type_name(step: str | int) -> bool:
-    """Tell a member of a union in pydantic's location from a key of ours."""
-    return isinstance(step, str) and (
-        step in ("float", "str", "int", "Lean") or step.startswith(("literal[", "constrained"))
-    )
-
-
-def _known_keys(path: Path, inner: Path) -> list[str]:
-    """Return the keys that may stand where an unknown one was written."""
-    model: Any = _SECTIONS[str(path[0])]
-    for step in inner[:-1]:
-        if isinstance(step, int):
-            continue
-        inside = _inner_model(model.model_fields[step].annotation)
-        if inside is None:
-            return []
-        model = inside
-    return sorted([*model.model_fields, *(["like"] if len(inner) == 1 else [])])
-
-
-def _inner_model(annotation: Any) -> type[Entry] | None:
-    if isinstance(annotation, type) and issubclass(annotation, Entry):
-        return annotation
-    for part in getattr(annotation, "__args__", ()):
-        found = _inner_model(part)
-        if found is not None:
-            return found
-    return None
+        yield unknown_name(path, "actions and kinds of machining", path[-1], known)
 
 
 def _placed(problems: Iterable[Problem], document: Definition) -> tuple[Problem, ...]:
     """Return the problems with their places in a catalogue file."""
     return tuple(
         replace(p, source=document.locate(p.path, on_key=p.on_key, span=p.span)) for p in problems
-    )
-
-
-def _unknown_key(path: Path, help: str) -> Problem:
-    problem = error("catalogue-key", f"unknown key {str(path[-1])[:80]!r}", path, help=help)
-    return replace(problem, on_key=True)
-
-
-def _bad_value(path: Path, message: str) -> Problem:
-    last = path[-1] if isinstance(path[-1], str) else f"{path[-2]}, number {path[-1] + 1}"
-    return error("catalogue-value", f"{last}: {message}", path)
-
-
-def _unknown_name(path: Path, kind: str, name: object, known: Sequence[str]) -> Problem:
-    near = difflib.get_close_matches(str(name)[:80], known, n=1)
-    if near:
-        help = f"did you mean {near[0]}?"
-    elif len(known) <= 12:
-        help = f"known: {', '.join(known)}" if known else ""
-    else:
-        help = "add it to the catalogue file"
-    return error(
-        "catalogue-name", f"nothing is called {str(name)[:80]!r} among the {kind}", path, help=help
     )

@@ -90,3 +90,15 @@ def test_what_a_joint_measures_is_no_option(tmp_path: pathlib.Path) -> None:
     problem = told(tmp_path, ("options: {size: 2}", "options: {size: 2, overlay: 3}"))
     assert problem.code == "catalogue-name"
     assert "measures" in problem.message
+
+
+def test_wrong_kinds_of_values_are_told_in_plain_words(tmp_path: pathlib.Path) -> None:
+    changes = [("reversible: true", "reversible: maybe"), ("pitch: 500", "pitch: [500]")]
+    changes += [("choices: {size: [2, 4]}", "choices: {size: 2}"), ("[[900, 2]", "[[900, 2.5]")]
+    changes += [("do: hang", "do: hung"), ("title: Hinge", "title: [Hinge]")]
+    _, problems = load(tmp_path, *changes)
+    told = sorted(p.message for p in problems)
+    assert all(" must be " in message for message in told), told
+    assert "reversible: must be true or false" in told
+    assert "size: must be a list" in told
+    assert not any("input" in message for message in told)
