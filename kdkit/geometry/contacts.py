@@ -31,7 +31,6 @@ from kdkit.units import TOLERANCE
 __all__ = [
     "CONTACT_GAP",
     "assemble",
-    "contacts_of_pair",
     "opposed_surfaces",
     "run_direction",
     "shared_region",
@@ -79,13 +78,6 @@ def assemble(resolved: Resolved) -> tuple[Assembly | None, tuple[Problem, ...]]:
         if (shared > TOLERANCE).all():
             contacts += _sunk(bodies[n], bodies[m], prisms)
     return Assembly(parts=resolved.parts, contacts=tuple(contacts)), problems
-
-
-def contacts_of_pair(a: Part, b: Part) -> tuple[Contact, ...]:
-    """Return the contacts of two parts, in the order in which ``assemble`` gives them."""
-    one, other = sorted((a, b), key=lambda p: p.name)
-    bodies = _body(one), _body(other)
-    return (*_touching(*bodies), *_sunk(*bodies, {}))
 
 
 def opposed_surfaces(a: Part, b: Part) -> tuple[tuple[Surface, Surface, float], ...]:

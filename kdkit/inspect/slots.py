@@ -210,11 +210,6 @@ def _sets(part: Part, one: Slot | Bore | Groove) -> list[_Nearest]:
     return [lambda p: _in_prism(frame, plan, slot.depth, p)]
 
 
-def _below(mouth: Vec3, into: Vec3, p: Vec3) -> Vec3:
-    """Return the nearest point on the wood's side of a surface."""
-    return add(p, scaled(into, max(0.0, _GRAZE / 2 - dot(sub(p, mouth), into))))
-
-
 def _in_cylinder(start: Vec3, axis: Vec3, radius: float, length: float, p: Vec3) -> Vec3:
     """Return the nearest point of a cylinder drawn in by half a graze."""
     edge = _GRAZE / 2

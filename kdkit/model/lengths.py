@@ -72,11 +72,6 @@ class Lengths:
         """Tell whether a quantity has a problem that was reported."""
         return key in self._failed
 
-    def forget(self, key: str) -> None:
-        """Take a value back that cannot be relied on: what needs it stays silent."""
-        self.values.pop(key, None)
-        self._failed.add(key)
-
     def set_derived(
         self, key: str, path: Path, needs: tuple[str, ...], compute: Callable[..., float]
     ) -> None:
