@@ -73,6 +73,22 @@ def test_check_of_an_example_is_fine(run: Run) -> None:
     assert "[dead-ends]" in result.stderr
 
 
+def test_a_warning_is_a_problem_only_when_it_is_strict(run: Run, tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "case.yaml"
+    assert run("new", "open-case", file).exit_code == 0
+    text = file.read_text(encoding="utf-8")
+    assert text.count("at: [22, -22]") == 1
+    file.write_text(text.replace("at: [22, -22]", "at: [12, -12]"), encoding="utf-8")
+    assert run("check", file).exit_code == 0
+    result = run("check", file, "--strict", "--json")
+    assert result.exit_code == 1
+    data = json.loads(result.stdout)
+    assert data["fine"] is False
+    told = [p["code"] for p in data["problems"] if p["severity"] != "advice"]
+    assert told == ["end-distance-small"]
+    assert data["problems"][0]["line"] > 1
+
+
 def test_plan_answers_why_one_part_comes_before_another(run: Run) -> None:
     result = run("plan", BOOKCASE, "--why", "plinth", "back")
     assert (result.exit_code, result.stderr) == (0, "")
