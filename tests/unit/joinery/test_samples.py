@@ -88,7 +88,8 @@ def test_a_sample_at_every_thickness(key: str) -> None:
         check_items_on_bores(sample)
         found = inspect_product(sample.resolved, sample.assembly, sample.joinery, sample.catalogue)
         bad = [p for p in found if p.severity is not Severity.ADVICE]
-        assert bad == [], (t_butting, t_receiving)
+        # A sample shows one of the two sides that hold a drawer or a rail.
+        assert [p for p in bad if p.code != "held-on-one-side"] == [], (t_butting, t_receiving)
 
 
 @pytest.mark.parametrize("key", JOINTS)
