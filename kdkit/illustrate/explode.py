@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Item
-from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub
+from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.illustrate.build_state import ItemState, StepState
 from kdkit.joinery.placed import Bore, Fastener, Joinery
@@ -24,6 +24,8 @@ INTO: Vec3 = AXES["+y"]
 """Loose parts are laid in from the front when the plan does not say otherwise."""
 
 _ZERO: Vec3 = (0.0, 0.0, 0.0)
+_ALONG = 0.1
+"""Cosine to the way of travel below which a contact's normal stands across it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -314,7 +316,11 @@ def _mating_guides(
     shifts: Mapping[str, Vec3],
     state: StepState,
 ) -> list[Guide]:
-    """Return guide lines from bore to bore, or between corners where nothing is bored."""
+    """Return guide lines from bore to bore, or between corners where nothing is bored.
+
+    Parts that only slide past each other get none: a line along their faces would look
+    like a groove.
+    """
     guides = []
     fastened: set[frozenset[str]] = set()
     apart = {joint.name for joint in joinery.joints if joint.contact.worked is not None}
@@ -333,6 +339,9 @@ def _mating_guides(
     for contact in touching:
         a, b = contact.butting, contact.receiving
         if frozenset((a, b)) in fastened or distance(shifts[a], shifts[b]) < 1.0:
+            continue
+        travel = unit(sub(shifts[a], shifts[b]))
+        if contact.sunk == 0 and abs(dot(travel, contact.frame.k)) < _ALONG:
             continue
         for corner in _far_corners(contact):
             point = contact.frame.point_to_outer((corner[0], corner[1], 0.0))

@@ -26,7 +26,8 @@ from kdkit.illustrate.style import Style
 from kdkit.illustrate.turning import square_inset, turning_inset, turning_shapes
 from kdkit.illustrate.view import Viewpoint
 from kdkit.illustrate.wall import wall_bodies
-from kdkit.plan.plan import OperationKind, Posture
+from kdkit.joinery.placed import Joinery
+from kdkit.plan.plan import Operation, OperationKind, Posture
 from kdkit.schedule.schedules import Schedules
 
 __all__ = ["HIGHEST", "WIDEST", "StepSketch", "set_step", "sketch_step", "wish_of"]
@@ -59,7 +60,7 @@ RISE = 9.0
 SPARE = 3.0
 """What the same figure may need more when letters are added to it, mm."""
 
-NAMED_THERE = 3
+NAMED_THERE = 8
 """Of the parts that are there already no more than this are named."""
 
 TURN_SIZE = 60.0
@@ -145,7 +146,7 @@ def sketch_step(
             details=details,
             windows=tuple(draw_detail(d, plates[d.plate], shop) for d in details),
             insets=tuple(inset for inset in insets if inset),
-            named=_named(plates, schedules),
+            named=_named(plates, schedules, shop.joinery),
             numbers={line.item: line.number for line in schedules.hardware},
         ),
     )
@@ -205,7 +206,9 @@ def crop(shapes: Sequence[Primitive], margin: float, title: str) -> Figure:
     )
 
 
-def _named(plates: Sequence[Plate], schedules: Schedules) -> tuple[tuple[Named, int], ...]:
+def _named(
+    plates: Sequence[Plate], schedules: Schedules, joinery: Joinery
+) -> tuple[tuple[Named, int], ...]:
     """Return the parts to be lettered: the new ones, and those that they are put onto.
 
     Of parts that come in joined, those that tell them from others joined alike are enough.
@@ -235,7 +238,7 @@ def _named(plates: Sequence[Plate], schedules: Schedules) -> tuple[tuple[Named, 
         there = dict.fromkeys(
             part
             for operation in state.operations
-            for part in (*operation.onto, *operation.parts)
+            for part in _told_of(operation, joinery)
             if part in state.parts and part not in state.new
         )
         if len(there) <= NAMED_THERE:
@@ -243,3 +246,21 @@ def _named(plates: Sequence[Plate], schedules: Schedules) -> tuple[tuple[Named, 
                 (Named(part=part, letter=schedules.letter_of(part), new=False), n) for part in there
             ]
     return tuple(found)
+
+
+def _told_of(operation: Operation, joinery: Joinery) -> tuple[str, ...]:
+    """Return the parts that the words of an operation name."""
+    if operation.kind in (OperationKind.TURN, OperationKind.STAND, OperationKind.SQUARE):
+        return ()
+    if operation.kind is OperationKind.LOAD:
+        return operation.parts
+    if operation.kind not in (OperationKind.MATE, OperationKind.REMOVE):
+        return operation.parts
+    met = [
+        part
+        for joint in joinery.joints
+        if joint.name in operation.joints
+        for part in (joint.receiving, joint.butting)
+        if part not in operation.parts
+    ]
+    return (*operation.parts, *(met or operation.onto))
