@@ -1,6 +1,6 @@
 """Do the planner, the replay and trying every order agree on random products?
 
-    python -m tests.bench.agree --count 10000 --seed 1
+    python tests/bench/agree.py --count 10000 --seed 1
 
 Takes carcasses, pin-wheels, rings of three, stacks of boxes and cases with backs in
 grooves, jointed at random. A plan must replay; up to six parts the verdict must be that
@@ -12,12 +12,15 @@ from __future__ import annotations
 
 import argparse
 import itertools
+import pathlib
 import random
 import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
 from kdkit.geometry import contact_between
 from kdkit.model.resolved import Part
