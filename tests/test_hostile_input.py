@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pathlib
 import re
+import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -145,9 +146,22 @@ def kdkit(*args: object, cwd: pathlib.Path) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.fixture(scope="module")
+def sound_output(tmp_path_factory: pytest.TempPathFactory) -> pathlib.Path:
+    """Return what an earlier build of the sound definition wrote."""
+    folder = tmp_path_factory.mktemp("sound")
+    (folder / "bad.yaml").write_text(SOUND, encoding="utf-8")
+    run = kdkit("build", "bad.yaml", "--out", "out", cwd=folder)
+    assert run.returncode == 0, run.stderr
+    return folder / "out"
+
+
 @pytest.mark.parametrize("name", HOSTILE)
-def test_hostile_definition_gets_a_located_problem(name: str, tmp_path: pathlib.Path) -> None:
+def test_hostile_definition_gets_a_located_problem_and_leaves_the_output(
+    name: str, tmp_path: pathlib.Path, sound_output: pathlib.Path
+) -> None:
     text, expected = HOSTILE[name]
+    shutil.copytree(sound_output, tmp_path / "out")
     mark = tmp_path / "mark"
     (tmp_path / "bad.yaml").write_text(text.replace("{mark}", str(mark)), encoding="utf-8")
     run = kdkit("build", "bad.yaml", "--out", "out", cwd=tmp_path)
@@ -155,7 +169,8 @@ def test_hostile_definition_gets_a_located_problem(name: str, tmp_path: pathlib.
     assert run.returncode == 1, run.stderr[:2000]
     assert re.search(expected, run.stderr), run.stderr[:2000]
     assert re.search(r"bad\.yaml:\d+:\d+: error: ", run.stderr), run.stderr[:2000]
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.yaml"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.yaml", "out"]
+    assert tree(tmp_path / "out") == tree(sound_output)
     assert len(run.stderr) < 200_000
 
 
