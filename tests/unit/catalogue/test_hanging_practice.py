@@ -55,7 +55,7 @@ def test_the_profiles_pass_each_other_in_the_clearance(catalogue: Catalogue) -> 
     assert max(plate.d0, small.d0) / 2 < between
 
 
-@pytest.mark.parametrize("centres", [96, 128, 160])
+@pytest.mark.parametrize("centres", [64, 96, 128, 160])
 def test_handles_come_in_the_usual_centres(catalogue: Catalogue, centres: int) -> None:
     # Source: centres 64, 96, 128, 160: common practice. M4 clearance 4.5: general ISO tables.
     for key in (f"handle-{centres}", f"handle-{centres}-sunk"):
