@@ -100,9 +100,10 @@ def test_what_is_pushed_up_or_hangs_is_held_and_what_sits_is_not() -> None:
 def test_lifting_equation_as_in_its_manual() -> None:
     """Sources: the equation's manual, example 1 (from memory): H 23, V 15 and 64, D 49 in,
     16.0 and 14.2 lb unrounded with the equation's figures in inches, of which the metric
-    ones are rounded by up to 4 %; H 40, V 10, D 65 cm with a fair grip 9.8 kg, computed."""
+    ones are rounded by up to 4 %; 44 lb make a lifting index of 2.7 and 3.0 with the manual's
+    rounded multipliers, of 2.75 and 3.10 without; H 40, V 10, D 65 cm with a fair grip 9.8 kg, computed."""
     inch, pound = 25.4, 0.45359237
-    for vertical, expected in ((15.0, 16.0), (64.0, 14.2)):
+    for vertical, expected, index in ((15.0, 16.0, 2.7), (64.0, 14.2, 3.0)):
         mass = recommended_mass(
             horizontal=23 * inch,
             vertical=vertical * inch,
@@ -110,6 +111,7 @@ def test_lifting_equation_as_in_its_manual() -> None:
             coupling=0.95 if vertical < 30 else 1.0,
         )
         assert mass / pound == pytest.approx(expected, rel=0.04)
+        assert 44 * pound / mass == pytest.approx(index, rel=0.075)
     assert pytest.approx(9.8, abs=0.05) == FROM_THE_FLOOR
 
 
