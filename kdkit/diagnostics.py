@@ -213,6 +213,7 @@ CODES: dict[str, str] = {
     "bore-wall-thin": "two bores side by side leave too little wood between them",
     "cam-near-dowel": "a dowel stands so near to a cam that little wood stays between their bores",
     "connectors-few": "a long joint has fewer connectors than is usual",
+    "dowel-bore-mdf": "a dowel's bore in MDF is no wider than in other boards",
     "dowel-short": "a dowel goes less deep into an edge than is best",
     "groove-near-edge": "a groove leaves too thin a lip to the edge beside it",
     "groove-skin-thin": "a groove leaves less wood under it or beside it than it should",

@@ -18,6 +18,7 @@ from kdkit.inspect.clothing import check_clothing_scope
 from kdkit.inspect.connectors import (
     check_cams_and_dowels,
     check_connector_count,
+    check_dowel_bores_in_mdf,
     check_dowel_embedment,
     check_particleboard_ends,
 )
@@ -76,6 +77,7 @@ CHECKS: tuple[Check, ...] = (
     check_bore_edges,
     check_dowel_thickness,
     check_dowel_embedment,
+    check_dowel_bores_in_mdf,
     check_hand_bore_mates,
     check_bore_crossings,
     check_bore_walls,

@@ -15,6 +15,7 @@ from kdkit.units import TOLERANCE, mm_text
 __all__ = [
     "check_cams_and_dowels",
     "check_connector_count",
+    "check_dowel_bores_in_mdf",
     "check_dowel_embedment",
     "check_particleboard_ends",
 ]
@@ -29,6 +30,10 @@ Eckelman, Wood and Fiber Science."""
 EMBEDMENT = 25.0
 """Depth of a dowel's bore in an edge, a cautious optimum. Source: Zhang and Eckelman 1993,
 Forest Products Journal 43(6)."""
+
+MDF_DOWEL_PLAY = 0.2
+"""What a dowel's bore in MDF is wider than the dowel. Source: European MDF industry guidance
+on dowel joints, mdf-info.eu."""
 
 _CARCASS = 12.0  # mm; thinner boards are backs
 _THICK_DOWEL = 8.0  # mm; thinner dowels only hold the place
@@ -122,6 +127,40 @@ def check_dowel_embedment(inspection: Inspection) -> Iterable[Problem]:
                 help="dowels alone carry this joint: use longer ones; source: Zhang and Eckelman"
                 " 1993, Forest Products Journal 43(6)",
             )
+
+
+def check_dowel_bores_in_mdf(inspection: Inspection) -> Iterable[Problem]:
+    """In MDF, which does not give, a dowel's bore is 0.2 wider than the dowel."""
+    told: set[tuple[str | None, str, float]] = set()
+    for bore in inspection.joinery.bores:
+        fastener = inspection.fasteners.get(bore.fastener or "")
+        if bore.purpose != "dowel" or fastener is None:
+            continue
+        if inspection.family(inspection.part(bore.part)) != "mdf":
+            continue
+        dowel = _dowel_in(inspection, fastener)
+        key = (fastener.joint, bore.part, bore.diameter)
+        if dowel is None or key in told or bore.diameter >= dowel + MDF_DOWEL_PLAY - TOLERANCE:
+            continue
+        told.add(key)
+        yield advice(
+            "dowel-bore-mdf",
+            f"the bores for dowels Ø{mm_text(dowel)} are Ø{mm_text(bore.diameter)} in"
+            f" {bore.part}, which is MDF: it does not give, and may split",
+            bore.path,
+            where=inspection.bore_words(bore),
+            help=f"drill Ø{mm_text(dowel + MDF_DOWEL_PLAY)}; source: European MDF industry"
+            " guidance on dowel joints, mdf-info.eu",
+        )
+
+
+def _dowel_in(inspection: Inspection, fastener: Fastener) -> float | None:
+    """Return the diameter of a fastener's wooden dowel, None without one."""
+    for placed in fastener.items:
+        entry = inspection.catalogue.items.get(placed.item)
+        if entry is not None and entry.pieces and "dowel" in placed.item:
+            return max(piece.d0 for piece in entry.pieces)
+    return None
 
 
 def _joints(

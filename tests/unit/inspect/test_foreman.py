@@ -82,6 +82,30 @@ def in_mdf(*uses: FittingPlacement, code: str, catalogue: Catalogue | None = Non
     return told(parts, [joint("shelf", "side", *uses)], code=code, catalogue=catalogue)
 
 
+class TestDowelsInMdf:
+    # Source: the bore is 0.2 wider than the dowel in MDF, European MDF industry guidance on
+    # dowel joints, mdf-info.eu.
+    @pytest.mark.parametrize(("diameter", "expected"), [(8.0, 2), (8.1, 2), (8.2, 0), (8.3, 0)])
+    def test_bore_is_wider_than_the_dowel(self, diameter: float, expected: int) -> None:
+        catalogue = rebored("dowel-8x35", "dowel", diameter=diameter)
+        found = in_mdf(use("dowel-8x35"), code="dowel-bore-mdf", catalogue=catalogue)
+        assert len(found) == expected  # one for each part, however many dowels
+        for problem in found:
+            assert problem.severity is Severity.ADVICE
+            assert "dowels Ø8 " in problem.message
+            assert "drill Ø8.2" in problem.help
+
+    def test_only_the_part_of_mdf_is_named(self) -> None:
+        parts = [of("mdf", SIDE), SHELF]
+        joints = [joint("shelf", "side", use("dowel-8x35"))]
+        (problem,) = told(parts, joints, code="dowel-bore-mdf")
+        assert "in side, which is MDF" in problem.message
+
+    def test_particleboard_gives(self) -> None:
+        joints = [joint("shelf", "side", use("dowel-8x35"))]
+        assert told([SIDE, SHELF], joints, code="dowel-bore-mdf") == []
+
+
 class TestScrews:
     # Source: pilot 85 to 95 % of the core in MDF: mdf-info.eu; core 2/3 of 4 is 2.667, so
     # 2.27 to 2.53.
