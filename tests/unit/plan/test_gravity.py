@@ -101,7 +101,8 @@ def test_lifting_equation_as_in_its_manual() -> None:
     """Sources: the equation's manual, example 1 (from memory): H 23, V 15 and 64, D 49 in,
     16.0 and 14.2 lb unrounded with the equation's figures in inches, of which the metric
     ones are rounded by up to 4 %; 44 lb make a lifting index of 2.7 and 3.0 with the manual's
-    rounded multipliers, of 2.75 and 3.10 without; H 40, V 10, D 65 cm with a fair grip 9.8 kg, computed."""
+    rounded multipliers, of 2.75 and 3.10 without; H 40, V 10, D 65 cm with a fair grip
+    9.8 kg, computed."""
     inch, pound = 25.4, 0.45359237
     for vertical, expected, index in ((15.0, 16.0, 2.7), (64.0, 14.2, 3.0)):
         mass = recommended_mass(
