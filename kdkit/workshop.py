@@ -30,7 +30,7 @@ def workshop(
         outputs: names out of ``kdkit.publish.workshop.OUTPUTS``; none stands for all
             that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
-        saw: kerf and trim for the sheets to order.
+        saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
         progress: is told the name of each stage as it starts.
     """
     with Run(request, progress) as run:

@@ -65,6 +65,13 @@ def _read_outputs(
     show_default=True,
     help="What is sawn off every side of a sheet first, in mm.",
 )
+@click.option(
+    "--pre-mill",
+    type=Number(0, 5),
+    default=0.0,
+    show_default=True,
+    help="What the edge bander mills off every edge before banding, in mm; 0.5 is usual.",
+)
 def workshop_command(
     file: pathlib.Path,
     variant: str | None,
@@ -74,6 +81,7 @@ def workshop_command(
     paper: str,
     kerf: float,
     trim: float,
+    pre_mill: float,
 ) -> None:
     """Make drawings, machine files and orders from which the parts are made.
 
@@ -83,13 +91,14 @@ def workshop_command(
       kdkit workshop shelf.yaml --out shelf-shop --files dxf,xlsx
       kdkit workshop shelf.yaml --out shelf-shop --paper a3 --variant narrow
       kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
+      kdkit workshop shelf.yaml --out shelf-shop --files order,xlsx --pre-mill 0.5
     """
     outcome = workshop(
         make_request(file, variant, settings),
         folder,
         outputs=outputs,
         paper=paper,
-        saw=Saw(kerf=kerf, trim=trim),
+        saw=Saw(kerf=kerf, trim=trim, pre_mill=pre_mill),
         progress=show_progress(),
     )
     show_written(file, outcome)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec2
 from kdkit.joinery.volume import prism_volume
 from kdkit.model.bevels import back_ring, face_ring, is_bevelled
-from kdkit.model.resolved import Part
+from kdkit.model.resolved import Part, Resolved
 from kdkit.schedule.datum import side_at
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.sameness import part_size
@@ -22,24 +23,31 @@ __all__ = [
     "list_cuts",
     "panel_area",
     "panel_mass",
+    "pre_milled",
     "short_size",
 ]
 
 
-def cut_size(part: Part) -> tuple[float, float]:
+def cut_size(part: Part, pre_mill: float = 0.0) -> tuple[float, float]:
     """Return length and width to saw, before banding.
 
-    Cut size = finished size − Σ band thickness over the two ends of that axis. A
+    Cut size = finished size − Σ band thickness over the two ends of that axis, + what
+    the bander mills off (``pre_mill``, mm) at every end that is banded. A
     shaped panel is sawn from its bounding rectangle, so only bands on that
     rectangle count.
 
     Source:
-        Common practice, no source; bands are pressed on without pre-milling.
+        Common practice, no source; 0.5 is usual where a bander pre-mills at all.
     """
     length, width = part_size(part)
+
+    def added(axis: int, level: float) -> float:
+        band = _band_at(part, axis, level)
+        return pre_mill - band if band > 0 else 0.0
+
     return (
-        length - _band_at(part, 0, 0.0) - _band_at(part, 0, length),
-        width - _band_at(part, 1, 0.0) - _band_at(part, 1, width),
+        length + added(0, 0.0) + added(0, length),
+        width + added(1, 0.0) + added(1, width),
     )
 
 
@@ -153,6 +161,15 @@ def list_cuts(groups: Sequence[Group], catalogue: Catalogue) -> tuple[CutLine, .
         )
         for group in groups
         if group.part.kind == "panel"
+    )
+
+
+def pre_milled(
+    lines: Sequence[CutLine], resolved: Resolved, pre_mill: float
+) -> tuple[CutLine, ...]:
+    """Return the lines with the cut sizes for a bander that mills edges first, mm."""
+    return tuple(
+        replace(line, cut=cut_size(resolved.part(line.parts[0]), pre_mill)) for line in lines
     )
 
 

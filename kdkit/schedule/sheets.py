@@ -61,10 +61,16 @@ Rect = tuple[float, float, float, float]
 
 @dataclass(frozen=True, kw_only=True)
 class Saw:
-    """What a saw takes: the width of its cut, and what comes off every side first."""
+    """What a saw takes: the width of its cut, and what comes off every side first.
+
+    Args:
+        pre_mill: what the edge bander mills off every edge before it bands it, so that
+            panels are sawn larger by as much.
+    """
 
     kerf: float = KERF
     trim: float = TRIM
+    pre_mill: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import importlib.util
 import json
 import pathlib
 from collections.abc import Sequence
+from dataclasses import replace
 
 from kdkit import __version__
 from kdkit.diagnostics import Problem, error, has_errors
@@ -14,6 +15,7 @@ from kdkit.publish.messages import languages, load_messages
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
+from kdkit.schedule.cutting import pre_milled
 from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import list_views
 
@@ -37,7 +39,7 @@ def publish_workshop(
             was.
         outputs: names out of ``OUTPUTS``; none stands for all that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
-        saw: kerf and trim for the sheets to order.
+        saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
 
     Returns:
         The written files, sorted, or None; and the problems met.
@@ -69,6 +71,9 @@ def publish_workshop(
             )
             for o in missing
         )
+    if saw.pre_mill:
+        cut = pre_milled(results.schedules.cut, results.resolved, saw.pre_mill)
+        results = replace(results, schedules=replace(results.schedules, cut=cut))
     job = WorkshopJob(
         results=results,
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),

@@ -132,6 +132,9 @@ def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[Sheet]:
             y += _ROW
         note = say("workshop.order_note", kerf=mm_text(job.saw.kerf), trim=mm_text(job.saw.trim))
         sheet.text((x0 + 3, y + 4), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
+        if job.saw.pre_mill:
+            note = say("workshop.order_pre_mill", pre_mill=mm_text(job.saw.pre_mill, 2))
+            sheet.text((x0 + 3, y + 8), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
         yield sheet
         rest = rest[rows:]
         if not rest:

@@ -70,6 +70,22 @@ def test_bands_come_off_the_cut_size(bands: tuple[float, ...], cut: tuple[float,
     assert cut_size(board(bands=bands)) == pytest.approx(cut)
 
 
+@pytest.mark.parametrize(
+    ("bands", "cut"),
+    [
+        # 600 − 2 − 2 and 0.5 more for each banded edge: common practice.
+        ((0.0, 2.0, 0.0, 2.0), (597.0, 300.0)),
+        ((0.0, 2.0, 0.0, 0.0), (598.5, 300.0)),
+        ((0.4, 0.4, 0.4, 0.4), (600.2, 300.2)),
+        ((0.0, 0.0, 0.0, 0.0), (600.0, 300.0)),
+    ],
+)
+def test_pre_milling_adds_to_banded_edges(
+    bands: tuple[float, ...], cut: tuple[float, float]
+) -> None:
+    assert cut_size(board(bands=bands), 0.5) == pytest.approx(cut)
+
+
 def test_a_shaped_panel_is_cut_from_its_bounding_rectangle() -> None:
     part = board(
         outline=((0.0, 0.0), (600.0, 0.0), (600.0, 200.0), (500.0, 300.0), (0.0, 300.0)),

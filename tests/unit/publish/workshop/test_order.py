@@ -9,6 +9,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 
+import openpyxl
 import pypdf
 import pytest
 
@@ -17,7 +18,7 @@ from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.order import draw_labels, draw_order
-from kdkit.schedule.sheets import order_boards
+from kdkit.schedule.sheets import Saw, order_boards
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
@@ -53,6 +54,33 @@ def test_files(name: str, results_of: ResultsOf, tmp_path: pathlib.Path) -> None
         assert bought == len(order.sheets)
     pages = len(pypdf.PdfReader(tmp_path / "one" / "order.pdf").pages)
     assert pages == 1 + sum(len(order.sheets) for order in orders)
+
+
+def test_pre_milling_is_the_workshops_alone(results_of: ResultsOf, tmp_path: pathlib.Path) -> None:
+    # Source: 0.5 more for each banded edge where the bander pre-mills: common practice.
+    results = results_of("low-cabinet")
+    usual = results.schedules.cut
+    sheets: dict[float, list[tuple[object, ...]]] = {}
+    for pre_mill in (0.0, 0.5):
+        folder = tmp_path / str(pre_mill)
+        saw = Saw(pre_mill=pre_mill)
+        assert publish_workshop(results, folder, ["order", "xlsx"], saw=saw)[0] is not None
+        book = openpyxl.load_workbook(folder / "tables.xlsx")
+        sheets[pre_mill] = list(book.worksheets[0].iter_rows(values_only=True))
+        words = " ".join(
+            page.extract_text() for page in pypdf.PdfReader(folder / "order.pdf").pages
+        )
+        assert ("for the bander to mill off" in words) == (pre_mill > 0)
+        heads, *rows = sheets[pre_mill]
+        places = [heads.index(head) for head in ("Cut length (mm)", "Cut width (mm)")]
+        banded = [line for line in usual if not line.shaped and set(line.bands) == {"front"}]
+        assert banded
+        for line in banded:
+            row = next(row for row in rows if row[0] == line.letter)
+            now = sum(float(str(row[place])) for place in places)
+            assert now - sum(line.cut) == pytest.approx(pre_mill), line.letter
+    assert sheets[0.0] != sheets[0.5]
+    assert results.schedules.cut is usual
 
 
 @pytest.mark.parametrize("paper", ["a4", "a3", "letter"])
