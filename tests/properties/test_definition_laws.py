@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import pathlib
 import random
 from typing import Any
@@ -13,6 +14,8 @@ from hypothesis import strategies as st
 from kdkit.definition import Formula, FormulaFault, evaluate, load_definition, parse_formula
 from kdkit.model import Product, Resolved, resolve
 from kdkit.model.says import Board, OneEnd, Panel, Turn
+from kdkit.pipeline import Request, check
+from kdkit.publish.plan_json import render_plan_json
 
 EXAMPLES = sorted((pathlib.Path(__file__).parents[2] / "examples").glob("*.yaml"))
 
@@ -50,6 +53,49 @@ def test_key_order_never_changes_the_product(example: pathlib.Path, seed: int) -
     assert other == usual
     # Not only equal, but in the same order, so that nothing later can tell them apart.
     assert repr(other) == repr(usual)
+
+
+SMALL = """\
+kdkit: 1
+product: Box
+parameters: {width: 600, height: 400}
+boards:
+  carcass: {material: particleboard-p2, thickness: 18}
+  back: {material: hardboard, thickness: 3}
+panels:
+  left_side: {board: carcass, x: {from: 0}, y: [3, 250], z: [0, height], face: +x}
+  right_side: {mirror: left_side, x: {to: width}}
+  top: {board: carcass, x: [left_side.x1, right_side.x0], y: [3, 250], z: {to: height}, face: -z}
+  bottom: {board: carcass, x: [left_side.x1, right_side.x0], y: [3, 250], z: {from: 0}, face: +z}
+joints:
+  - join: [top, bottom]
+    to: [left_side, right_side]
+    fittings: [{fitting: FITTING}, {fitting: cam-and-bolt, ends: 64}]
+safety: {wall_restraint: none}
+"""
+
+
+def plan_of(folder: pathlib.Path, data: Any) -> str:
+    """Return what plan.json holds for a definition with these data."""
+    file = folder / "box.yaml"
+    file.write_text(json.dumps(data), encoding="utf-8")  # JSON is YAML
+    outcome = check(Request(file=file))
+    assert outcome.results is not None, outcome.problems
+    return render_plan_json(outcome.results)
+
+
+@pytest.mark.parametrize("fitting", ["dowel-8x35", "dowel-8x30-glued"])
+@given(seed=st.integers(0, 10**9))
+@settings(max_examples=6, deadline=None)
+def test_key_order_never_changes_the_plan(
+    fitting: str, seed: int, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    folder = tmp_path_factory.mktemp("order")
+    (folder / "said.yaml").write_text(SMALL.replace("FITTING", fitting), encoding="utf-8")
+    data = read_example(folder / "said.yaml").data
+    usual = plan_of(folder, data)
+    assert json.loads(usual)["operations"]
+    assert plan_of(folder, shuffled(data, random.Random(seed))) == usual
 
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda p: p.stem)
