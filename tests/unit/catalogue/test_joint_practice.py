@@ -97,11 +97,11 @@ def test_skewed_nails_keep_two_thirds_in_the_second_piece(catalogue: Catalogue) 
     assert 5 < norm(sub(tips[0], tips[1])) < heads  # they lean to each other and do not meet
 
 
-@pytest.mark.parametrize("length", [50, 60])
-def test_barrel_nuts(catalogue: Catalogue, length: int) -> None:
+@pytest.mark.parametrize(("length", "head"), [(50, ""), (50, "-cap"), (60, "")])
+def test_barrel_nuts(catalogue: Catalogue, length: int, head: str) -> None:
     # Source: cross bore 10, screw bore 7, screw about t_face + setback + 5, common practice;
     # best pull-out at a setback of 25 in OSB, 38 in plywood: Erdil, study of dowel nuts.
-    key = f"barrel-nut-m6x{length}"
+    key = f"barrel-nut-m6x{length}{head}"
     low, high = catalogue.fittings[key].limits.receiving_thickness or (0, 0)
     for t_receiving in (low, 18, high):
         clearance, channel, cross = numbers(catalogue, key, 18, t_receiving).bores

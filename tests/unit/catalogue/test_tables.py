@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 import pytest
@@ -90,6 +91,23 @@ def test_button_heads_are_those_of_the_standard(catalogue: Catalogue) -> None:
             assert item.pieces[0].d0 == float(item.size[1])
             found += 1
     assert found >= 4
+
+
+# Source: ISO 4762, general ISO tables as in the package bd-warehouse 0.4.0: head, key.
+CAP_HEADS = {"M4": (7.22, 3), "M5": (8.72, 4), "M6": (10.22, 5), "M8": (13.27, 6)}
+
+
+def test_cap_screws_are_those_of_the_standard(catalogue: Catalogue) -> None:
+    caps = [item for item in catalogue.items.values() if item.title == "Cap screw"]
+    assert caps
+    for item in caps:
+        diameter, key = CAP_HEADS[item.size.split(" ")[0]]
+        assert heads(item) == (diameter, float(item.size[1]))
+        assert item.drive == f"hexagon key {key:g}"
+    # Source: an M6 × 50 comes to about 13.2 g, computed from the same tables.
+    mass = catalogue.items["cap-screw-m6x50"].mass
+    assert mass == pytest.approx(13.2, rel=0.05)
+    assert mass == pytest.approx(50 * 0.1765 + math.pi / 4 * 10.22**2 * 6 * 7.85e-3, abs=0.01)
 
 
 def test_a_foot_is_turned_by_the_hexagon_of_its_thread(catalogue: Catalogue) -> None:
