@@ -304,7 +304,9 @@ class Fitting(Entry):
     """A way to join two members, or something fixed on one.
 
     Args:
-        contact: kinds of contact it suits.
+        contact: kinds of contact it is made for.
+        suits: the kinds of work that a joint is used in by the trade's practice; () when
+            nobody says. Advice only: nothing is refused by it.
         ends, pitch: default spread along the run.
         holds: what the joint does once made: ``pinned`` (members only move apart
             along k: dowels, bolts), ``captured`` (in a groove: geometry says),
@@ -336,6 +338,7 @@ class Fitting(Entry):
         ],
         ...,
     ]
+    suits: tuple[Literal["frame", "carcass", "panel-assembly", "face-frame"], ...] = ()
     ends: float | None = None
     pitch: float | None = None
     items: tuple[ItemRule, ...] = ()

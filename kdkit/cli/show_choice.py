@@ -30,6 +30,7 @@ _HEADS = (
     "workshop",
     "home",
     "wait",
+    "suits",
     "apart",
     "glue",
     "in sight",
@@ -87,6 +88,7 @@ def _row(choice: Choice) -> tuple[str, ...]:
         _minutes(cost.workshop_minutes),
         _minutes(cost.home_minutes),
         _minutes(cost.wait_minutes) if cost.wait_minutes else "-",
+        ", ".join(choice.suits).replace("-", " ") or "-",
         "yes" if cost.reversible else "no",
         "yes" if cost.glue else "no",
         cost.visible,
@@ -132,6 +134,7 @@ def _data(choice: Choice) -> dict[str, Any]:
     data: dict[str, Any] = {
         "fitting": choice.fitting,
         "title": choice.title,
+        "suits": list(choice.suits),
         "possible": choice.cost is not None,
         "count": choice.count,
     }
@@ -162,6 +165,7 @@ def _data(choice: Choice) -> dict[str, Any]:
 _COLUMNS = (
     "joint",
     "title",
+    "suits",
     "possible",
     "count",
     "fasteners",
@@ -188,7 +192,7 @@ def choice_rows(chosen: Chosen) -> list[list[object]]:
     rows: list[list[object]] = [[*_COLUMNS]]
     for choice in chosen.choices:
         cost = choice.cost
-        middle: list[object] = [""] * (len(_COLUMNS) - 5)
+        middle: list[object] = [""] * (len(_COLUMNS) - 6)
         if cost is not None:
             middle = [
                 cost.fasteners,
@@ -211,6 +215,7 @@ def choice_rows(chosen: Chosen) -> list[list[object]]:
             [
                 choice.fitting,
                 choice.title,
+                "; ".join(choice.suits),
                 "yes" if cost is not None else "no",
                 "" if choice.count is None else choice.count,
                 *middle,

@@ -42,6 +42,7 @@ class Choice:
 
     Args:
         fitting: its key.
+        suits: the kinds of work that it is used in.
         cost: what it takes; None when it is ruled out.
         reasons: why it is ruled out, all of them; () when it is possible.
         count: it is possible with so many, where the joint is too short for the fitting's
@@ -50,6 +51,7 @@ class Choice:
 
     fitting: str
     title: str
+    suits: tuple[str, ...]
     cost: Cost | None
     reasons: tuple[Problem, ...] = ()
     count: int | None = None
@@ -130,10 +132,22 @@ class _Place:
                 p for p in self._limits(key, fitting) if p.code not in {f.code for f in found}
             ]
         if found or joinery is None:
-            return Choice(fitting=key, title=fitting.title, cost=None, reasons=_once(found))
+            return Choice(
+                fitting=key,
+                title=fitting.title,
+                suits=fitting.suits,
+                cost=None,
+                reasons=_once(found),
+            )
         plan, problems = make_plan(whole, self.assembly, joinery, self.catalogue)
         if not isinstance(plan, Plan):
-            return Choice(fitting=key, title=fitting.title, cost=None, reasons=_once(problems))
+            return Choice(
+                fitting=key,
+                title=fitting.title,
+                suits=fitting.suits,
+                cost=None,
+                reasons=_once(problems),
+            )
         bare, assembly = self.alone
         pair = replace(bare, joints=(joint,))
         by_itself, problems = place_fittings(pair, assembly, self.catalogue)
@@ -143,6 +157,7 @@ class _Place:
         return Choice(
             fitting=key,
             title=fitting.title,
+            suits=fitting.suits,
             cost=cost,
             reasons=() if cost is not None else _once(problems),
         )

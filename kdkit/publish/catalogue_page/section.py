@@ -179,6 +179,9 @@ def _facts(fitting: Fitting, messages: Messages) -> Iterator[tuple[Markup, Marku
         if fitting.kind == "joint"
         else ("joints.butting", "joints.carrier")
     )
+    if fitting.suits:
+        used = [messages.plain(f"joints.used_in.{work}") for work in fitting.suits]
+        yield say("joints.used"), messages.listed(used)
     if limits.butting_thickness:
         yield say(first), _span(limits.butting_thickness, messages)
     if limits.receiving_thickness:

@@ -61,6 +61,12 @@ def test_the_committed_copy_is_fresh(
     assert same_but_for_rounding(sections_of(committed)[key], fresh), AGAIN
 
 
+def test_a_joint_says_what_work_it_suits(messages: Messages, style: Style) -> None:
+    section = write_section(CATALOGUE, "pocket-screw-4x32", messages, style)
+    facts = {str(name): str(value) for name, value in section.facts}
+    assert facts["Suits"] == "frame and face frame to carcass"
+
+
 def test_every_section_of_the_committed_copy_has_its_parts(committed: str) -> None:
     for key, text in sections_of(committed).items():
         fitting = CATALOGUE.fittings[key]
