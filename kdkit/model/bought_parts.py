@@ -65,6 +65,7 @@ def bought_slab(name: str, said: says.Bought, path: Path, lengths: Lengths) -> S
         axis=axis,
         low=ends[axis][0],
         high=ends[axis][1],
+        thickness=ends[axis][1] - ends[axis][0],
         face=default,
         length_axis=u if sizes[u] >= sizes[v] - TOLERANCE else v,
         outline=outline,

@@ -85,6 +85,7 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
         axis=axis,
         low=low,
         high=high,
+        thickness=thickness,
         face=face,
         length_axis=longer if said.grain is None else AXIS_NAMES.index(said.grain),
         outline=outline,

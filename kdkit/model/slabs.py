@@ -61,7 +61,8 @@ class Slab:
 
     Args:
         axis: the thickness axis, 0 to 2; ``plane`` the two others in order.
-        low, high: its ends on the thickness axis.
+        low, high: its ends on the thickness axis; ``thickness`` between them is the
+            board's own figure, not their difference, which the arithmetic blurs.
         face: +1 or −1, where the face looks along the thickness axis.
         length_axis: the axis of the grain.
         outline: corners on ``plane``; notches are cut already.
@@ -74,6 +75,7 @@ class Slab:
     axis: int
     low: float
     high: float
+    thickness: float
     face: int
     length_axis: int
     outline: tuple[Vec2, ...]
@@ -216,7 +218,7 @@ def part_from_slab(slab: Slab, *, name: str, title: str, kind: str, path: Path) 
         path=path,
         frame=_clean(placed),
         outline=tuple(outline),
-        thickness=slab.high - slab.low,
+        thickness=slab.thickness,
         edge_sides=sides,
         bands=bands,
         bevels=bevels,
