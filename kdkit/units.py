@@ -15,6 +15,6 @@ def round_length(value: float, places: int = 1) -> float:
 
 
 def mm_text(value: float, places: int = 1) -> str:
-    """Return a length as text: ``562``, ``13.5``, ``0``."""
+    """Return a length as text: ``608``, ``13.5``, ``0``."""
     text = f"{round_length(value, places):.{places}f}"
     return text.rstrip("0").rstrip(".") if places else text

@@ -53,8 +53,8 @@ def offcuts(part: Part) -> Iterator[Offcut]:
         yield np.array([(*(end + out * x), z) for end in ends for x, z in profile])
 
 
-def mitred_box(angle: float = 45.0, t: float = 19.0, size: float = 600.0) -> list[Part]:
-    """Four boards of 600 at the long points, 300 deep, mitred at all corners, faces outside."""
+def mitred_box(angle: float = 45.0, t: float = 18.0, size: float = 640.0) -> list[Part]:
+    """Four boards of 640 at the long points, 300 deep, mitred at all corners, faces outside."""
     both = {"bands": (0.0,) * 4}
     x, z = (0.0, angle, 0.0, angle), (angle, 0.0, angle, 0.0)
     found = [

@@ -43,8 +43,8 @@ def test_readme_mitred_box_has_no_problems(tmp_path: pathlib.Path) -> None:
     assert outcome.problems == ()
     assert outcome.results is not None
     cuts = {part: c for c in outcome.results.schedules.cut for part in c.parts}
-    assert cuts["top"].short == pytest.approx((562, 300))  # as its comments say
-    assert cuts["shelf"].finished == pytest.approx((574, 300))
+    assert cuts["top"].short == pytest.approx((608, 280))  # as its comments say
+    assert cuts["shelf"].finished == pytest.approx((618, 280))
 
 
 def test_readme_python_has_no_problems(capsys: pytest.CaptureFixture[str]) -> None:

@@ -42,7 +42,7 @@ LARGEST = 1e9
 _LONGEST_COMPARED = 80
 _MOST_COMPARED = 400
 _GRID = 32.0
-"""The pitch of system rows. Source: "32 mm cabinetmaking system", knowpia.com."""
+"""The pitch of system rows. Common practice, no source."""
 
 _SLACK = 1e-9
 """So that 0.3 / 0.1 counts as 3 when it is rounded down or up."""
@@ -393,8 +393,7 @@ def _on_grid(step: Step, limit: float, end: float, pitch: float = _GRID) -> floa
     """Return 2·end + n·pitch, the greatest within a limit.
 
     Source:
-        A balanced panel of the 32 mm system, H = 2a + 32n ("32 mm cabinetmaking system",
-        knowpia.com).
+        A balanced panel of the 32 mm system, H = 2a + 32n: common practice, no source.
     """
     if pitch <= 0:
         return _arithmetic(step, f"on_grid needs a pitch above zero, not {pitch:g}")

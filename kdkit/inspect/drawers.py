@@ -190,9 +190,8 @@ def check_runner_rows(inspection: Inspection) -> Iterable[Problem]:
     """Advise of runners that leave the grid of the 32 mm system, by setback or by height.
 
     Source:
-        Front row 37, heights a multiple of 32 from each other: "32mm System Basics",
-        32mm.dalrun.com. Row at 37 + front thickness behind an inset front: common
-        practice, no source.
+        Front row 37, heights a multiple of 32 from each other, row at 37 + front thickness
+        behind an inset front: common practice, no source.
     """
     heights: dict[str, list[tuple[float, PlacedJoint]]] = {}
     for joint, fitting, fastener in _runner_joints(inspection):

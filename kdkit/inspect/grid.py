@@ -1,11 +1,10 @@
 """The 32 mm system: what departs from it, and the nearest size on the grid.
 
 Source:
-    Pitch 32, bore Ø5, front row 37 behind the front edge, a balanced panel is 2a + 32n high
-    ("32 mm cabinetmaking system", knowpia.com; woodweb, "Panel and Door Balancing"). The
-    rear row is a multiple of 32 behind the front row, a front 32n − reveal high ("32mm
-    System Basics", 32mm.dalrun.com). Depth 12 to 13, skin 3 or more, inset fronts with the
-    row at 37 + front thickness: common practice, no source.
+    Pitch 32, bore Ø5, front row 37 behind the front edge, a balanced panel is 2a + 32n high,
+    the rear row a multiple of 32 behind the front row, a front 32n − reveal high, depth 12 to
+    13, skin 3 or more, inset fronts with the row at 37 + front thickness: common practice, no
+    source.
 """
 
 from __future__ import annotations
@@ -29,11 +28,8 @@ _PITCH, _BORE, _FRONT = 32.0, 5.0, 37.0
 _DEPTH = (12.0, 13.0)
 _ON_ROW = 0.5  # mm across a row within which a bore is meant to stand on it
 
-_BALANCED = (
-    'a balanced panel is 2a + 32n high: "32 mm cabinetmaking system", knowpia.com, and woodweb,'
-    ' "Panel and Door Balancing"'
-)
-_BASICS = '"32mm System Basics", 32mm.dalrun.com'
+_BALANCED = "a balanced panel is 2a + 32n high: common practice in the 32 mm system"
+_PRACTICE = "common practice in the 32 mm system"
 
 
 def check_system_rows(inspection: Inspection) -> Iterable[Problem]:
@@ -83,8 +79,7 @@ def _figures(spec: SystemRowsSpec) -> Iterator[Problem]:
                 "system-figures",
                 f"{key} is {mm_text(value)} mm; the 32 mm system has {mm_text(usual)}",
                 (*spec.path, key),
-                help="hinges and runners made for the system need it so; source: "
-                '"32 mm cabinetmaking system", knowpia.com',
+                help="hinges and runners made for the system need it so: common practice",
             )
     low, high = _DEPTH
     if spec.depth is not None and not low - 1e-6 <= spec.depth <= high + 1e-6:
@@ -111,7 +106,7 @@ def _fronts(inspection: Inspection, spec: SystemRowsSpec) -> Iterator[Problem]:
                 f" {mm_text(spec.pitch)} less the reveal of {mm_text(spec.reveal)}",
                 part.path,
                 where=name,
-                help=f"on the grid: {_said(around)}; source: {_BASICS}",
+                help=f"on the grid: {_said(around)}; {_PRACTICE}",
             )
 
 
@@ -153,7 +148,7 @@ def _back_row(panel: SystemPanel) -> Iterator[Problem]:
         (*spec.path, "back"),
         where=panel.part,
         help=f"on the grid: {_said((below, above))} behind the front row, a setback of"
-        f" {' or '.join(possible)}; source: {_BASICS}",
+        f" {' or '.join(possible)}; {_PRACTICE}",
     )
 
 
@@ -197,7 +192,7 @@ def _off_the_grid(inspection: Inspection, panel: SystemPanel) -> Iterator[Proble
                 " the grid",
                 bore.path,
                 where=inspection.bore_words(bore),
-                help=f"on the grid: {_said(across)}; source: {_BASICS}",
+                help=f"on the grid: {_said(across)}; {_PRACTICE}",
             )
 
 

@@ -1,10 +1,9 @@
 """Rows of bores for loose shelves, and the supports that a shelf needs in them.
 
 Source:
-    32 mm system: pitch 32, bore Ø5, front row 37 behind the front edge ("32 mm
-    cabinetmaking system", knowpia.com). A balanced panel has the same distance a below
-    its lowest bore as above its highest, so its height is 2a + 32n (the same source, and
-    woodweb, "Panel and Door Balancing").
+    32 mm system: pitch 32, bore Ø5, front row 37 behind the front edge: common practice,
+    no source. A balanced panel has the same distance a below its lowest bore as above its
+    highest, so its height is 2a + 32n (computed).
 """
 
 from __future__ import annotations

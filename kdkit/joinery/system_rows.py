@@ -6,9 +6,8 @@ else or off the panel.
 
 Source:
     32 mm system: pitch 32, bore Ø5, front row 37 behind the front edge, a balanced panel
-    H = 2a + 32n ("32 mm cabinetmaking system", knowpia.com); the rear row a multiple of
-    32 behind the front row ("32mm System Basics", 32mm.dalrun.com). Inset fronts: row at
-    37 + front thickness: common practice, no source.
+    H = 2a + 32n; the rear row a multiple of 32 behind the front row. Inset fronts: row at
+    37 + front thickness. All of it common practice, no source.
 """
 
 from __future__ import annotations
@@ -45,8 +44,8 @@ __all__ = [
 ]
 
 LEAST_END = 9.5
-"""Least distance of the lowest bore to the panel's end, where nobody says another. Source:
-woodweb, "Panel and Door Balancing"."""
+"""Least distance of the lowest bore to the panel's end, where nobody says another.
+Common practice, no source."""
 
 LEAST_BACK = 37.0
 """Least setback of a back row that follows from the grid: common practice, no source."""
@@ -250,8 +249,7 @@ def on_rows(
         start: where position 0 stands, in the product; ``run``: unit vector.
 
     Source:
-        Hinge plates use two holes of the front row, 32 apart: "32mm System Basics",
-        32mm.dalrun.com.
+        Hinge plates use two holes of the front row, 32 apart: common practice, no source.
     """
     here = (contact.receiving, contact.receiving_surface)
     panel = next((p for p in panels if (p.part, p.surface) == here and p.rows), None)

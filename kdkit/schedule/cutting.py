@@ -118,8 +118,8 @@ def short_size(part: Part) -> tuple[float, float]:
     """Return length and width at the short points: of the smaller of face and back.
 
     Source:
-        Cutting arithmetic of a mitre: 600 at the long points in 19 thick stock, both ends
-        at 45°, is 600 − 2 · 19 = 562 at the short ones.
+        Cutting arithmetic of a mitre: 640 at the long points in 16 thick stock, both ends
+        at 45°, is 640 − 2 · 16 = 608 at the short ones.
     """
     sizes = [
         (max(x) - min(x), max(y) - min(y))

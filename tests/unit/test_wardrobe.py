@@ -68,7 +68,7 @@ def test_the_plan_replays(results: Results) -> None:
 
 
 def test_fronts_lie_on_the_grid_with_even_gaps(results: Results) -> None:
-    """Heights 32n less the gap; source: "32mm System Basics", 32mm.dalrun.com."""
+    """Heights 32n less the gap; common practice, no source."""
     spans = {}
     for part in results.resolved.parts:
         if part.title in ("Drawer front", "Door"):

@@ -176,7 +176,7 @@ def test_chipboard_screws_hold_twenty_five_and_have_a_deeper_pilot(
 
 
 def test_groove_for_a_back(catalogue: Catalogue) -> None:
-    # Source: back 7 into a groove 8 deep (562 + 2 x 7 = 576), common practice.
+    # Source: back 7 into a groove 8 deep (608 + 2 x 7 = 622), common practice.
     numbers = fitting_numbers(
         catalogue.fittings["back-in-groove"], t_butting=4, t_receiving=18, sunk=7
     )

@@ -24,7 +24,7 @@ def test_runners_take_the_usual_clearance(catalogue: Catalogue) -> None:
 def test_rear_bores_are_a_multiple_of_32_behind_the_front_ones(
     catalogue: Catalogue, length: int
 ) -> None:
-    # Source: front row 37, rear row a multiple of 32 behind it, "32mm System Basics".
+    # Source: front row 37, rear row a multiple of 32 behind it, common practice, no source.
     fitting = catalogue.fittings["side-runner"]
     assert length in fitting.choices["length"]
     sized = fitting.model_copy(update={"options": {**fitting.options, "length": length}})

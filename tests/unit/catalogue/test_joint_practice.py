@@ -133,17 +133,17 @@ def test_a_stepped_dowel_is_bored_at_home_after_the_glue(catalogue: Catalogue) -
         assert t + narrow.depth == 61  # 1 deeper than the dowel
 
 
-# Source: 600 x 600 outside, stock 19, common practice and computed: butt 562, rebate 12 deep
-# 586, housing 6 deep 574.
+# Source: 640 x 400 outside, stock 16, common practice and computed: butt 608, rebate 10 deep
+# 628, housing 5 deep 618.
 @pytest.mark.parametrize(
     ("fitting", "deep", "length"),
-    [("dowel-8x30", 0, 562), ("rebated-glued", 12, 586), ("housed-glued", 6, 574)],
+    [("dowel-8x30", 0, 608), ("rebated-glued", 10, 628), ("housed-glued", 5, 618)],
 )
-def test_the_frame_of_600(fitting: str, deep: float, length: float) -> None:
-    left = board("left", (0, 0, 0), (19, 300, 600))
-    right = board("right", (581, 0, 0), (600, 300, 600))
-    top = 600.0 if fitting.startswith("rebated") else 500.0
-    cross = board("cross", (19 - deep, 0, top - 19), (581 + deep, 300, top))
+def test_the_frame_of_640(fitting: str, deep: float, length: float) -> None:
+    left = board("left", (0, 0, 0), (16, 300, 400))
+    right = board("right", (624, 0, 0), (640, 300, 400))
+    top = 400.0 if fitting.startswith("rebated") else 300.0
+    cross = board("cross", (16 - deep, 0, top - 16), (624 + deep, 300, top))
     assert max(x for x, _ in cross.outline) == length
     joinery, _ = place(
         [left, right, cross],
@@ -153,4 +153,4 @@ def test_the_frame_of_600(fitting: str, deep: float, length: float) -> None:
     for groove in joinery.grooves:
         ys = [p[1] for p in groove.polygon]
         play = 0.1 if fitting == "housed-glued" else 0.0
-        assert (min(ys), max(ys)) == pytest.approx((top - 19 - play / 2, top + play / 2))
+        assert (min(ys), max(ys)) == pytest.approx((top - 16 - play / 2, top + play / 2))

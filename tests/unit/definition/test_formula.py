@@ -41,7 +41,7 @@ def value(text: str, **variables: float) -> float:
         ("round_to(13, 4)", 12),
         ("round_to(14, 4)", 16),
         ("round_to(-13, 4)", -12),
-        # Source: woodweb, "Panel and Door Balancing": a = 9.5, at most 2133.6 -> 2131.
+        # Source: common practice, computed: a = 9.5, at most 2133.6 -> 2131.
         ("on_grid(2133.6, 9.5)", 2131),
         ("on_grid(774, 35)", 774),  # the same: 774 = 2 x 35 + 22 x 32
         ("on_grid(805.9, 35)", 774),

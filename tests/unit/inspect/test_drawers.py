@@ -80,7 +80,7 @@ def test_free_way_of_turned_and_straight_boards() -> None:
 
 
 def test_heights_off_the_grid_are_told(tmp_path: pathlib.Path) -> None:
-    # Source: heights a multiple of 32 from each other, "32mm System Basics".
+    # Source: heights a multiple of 32 from each other, common practice, no source.
     higher = ("3 * module / 2 - 75", "3 * module / 2 - 65")
     found = told(tmp_path, "runner-off-grid", higher)
     assert {p.severity for p in found} == {Severity.ADVICE}

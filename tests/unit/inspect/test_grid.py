@@ -38,7 +38,7 @@ def told(
 @pytest.mark.parametrize(
     ("high", "end", "below", "above"),
     [
-        # Source: woodweb, "Panel and Door Balancing": a = 9.5, at most 2133.6 -> 2131.
+        # Source: common practice, computed: a = 9.5, at most 2133.6 -> 2131.
         (2133.6, 9.5, "2131", "2163"),
         # Source: the same: 774 = 2 x 35 + 22 x 32.
         (780.0, 35.0, "774", "806"),
@@ -63,7 +63,7 @@ def test_an_unbalanced_panel_may_be_meant() -> None:
 
 
 def test_a_back_row_off_the_multiples() -> None:
-    # Source: the rear row a multiple of 32 from the front row, "32mm System Basics".
+    # Source: the rear row a multiple of 32 from the front row, common practice, no source.
     (problem,) = told([side(774)], replace(ROWS, back=40.0))
     assert problem.code == "system-back-row"
     assert "263 mm behind the front row" in problem.message
@@ -81,7 +81,7 @@ def test_a_back_row_off_the_multiples() -> None:
     ],
 )
 def test_a_front_off_the_multiples(high: float, reveal: float, nearest: str) -> None:
-    # Source: front heights 32n − reveal, "32mm System Basics", 32mm.dalrun.com.
+    # Source: front heights 32n − reveal, common practice, no source.
     front = board("front", (0, -18, 100), (300, 0, 100 + high))
     (problem,) = told([side(774), front], replace(ROWS, fronts=("front",), reveal=reveal))
     assert problem.code == "system-front-height"

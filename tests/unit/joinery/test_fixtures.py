@@ -19,7 +19,7 @@ ROWS = RowsSpec(front=37.0, back=37.0, first=100.0, last=700.0, pitch=32.0)
 
 
 def test_balanced_heights_of_the_32_mm_system() -> None:
-    # Source: woodweb, "Panel and Door Balancing": a = 9.5, at most 2133.6 -> 2131 (n = 66).
+    # Source: common practice, computed: a = 9.5, at most 2133.6 -> 2131 (n = 66).
     assert balanced_height(2133.6, 9.5) == pytest.approx(2131)
     assert (2131 - 2 * 9.5) / 32 == 66
     # Source: the same: 774 = 2 x 35 + 22 x 32.

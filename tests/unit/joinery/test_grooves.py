@@ -62,19 +62,19 @@ def test_a_groove_has_no_fasteners_and_keeps_its_joint() -> None:
 
 
 def test_a_housed_shelf() -> None:
-    # Source: housing 6 deep in 19: a shelf of 562 + 2 x 6 = 574, common practice.
-    left = board("left", (0, 0, 0), (19, 300, 800))
-    right = board("right", (581, 0, 0), (600, 300, 800))
-    shelf = board("shelf", (13, 0, 400), (587, 300, 419))
-    assert max(x for x, _ in shelf.outline) == 574
+    # Source: housing 5 deep in 16: a shelf of 608 + 2 x 5 = 618, common practice.
+    left = board("left", (0, 0, 0), (16, 300, 800))
+    right = board("right", (624, 0, 0), (640, 300, 800))
+    shelf = board("shelf", (11, 0, 400), (629, 300, 416))
+    assert max(x for x, _ in shelf.outline) == 618
     joinery, _ = place(
         [left, right, shelf],
         [joint("shelf", "left", use("housed-glued")), joint("shelf", "right", use("housed-glued"))],
     )
-    assert [g.depth for g in joinery.grooves] == pytest.approx([6, 6])
+    assert [g.depth for g in joinery.grooves] == pytest.approx([5, 5])
     assert {g.surface for g in joinery.grooves} == {"face", "back"}
     for groove in joinery.grooves:
-        assert span(groove.polygon, 1) == (400 - 0.05, 419 + 0.05)
+        assert span(groove.polygon, 1) == (400 - 0.05, 416 + 0.05)
         assert span(groove.polygon, 0) == (0, 300)
 
 

@@ -65,7 +65,7 @@ def test_the_chest_has_no_fault(product: Made) -> None:
 
 
 def test_the_carcass_is_bored_in_the_system_rows(product: Made) -> None:
-    # Source: front row 37, rear row a multiple of 32 behind it, "32mm System Basics".
+    # Source: front row 37, rear row a multiple of 32 behind it, common practice, no source.
     heights = [60 + 224 * n / 2 for n in (1, 3, 5)]
     for part, x in (("left_side", 18.0), ("right_side", 582.0)):
         places = mouths(product, part, "runner screw")

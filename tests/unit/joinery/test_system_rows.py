@@ -81,7 +81,7 @@ def test_rows_of_a_balanced_pair() -> None:
     [(2131, 9.5, 67), (774, 19.0, 24), (700, 14.0, 22), (600, 12.0, 19)],
 )
 def test_the_ends_are_alike_when_nothing_is_said(high: float, first: float, count: int) -> None:
-    # Source: H = 2a + 32n; a = 9.5 and 2131 with n = 66: woodweb, "Panel and Door Balancing".
+    # Source: H = 2a + 32n; a = 9.5 and 2131 with n = 66: common practice, computed.
     side = board("left", (0, 0, 0), (T, 340, high))
     joinery, _, _ = drill([side], replace(SIDES, on=("left",)))
     assert joinery is not None
@@ -90,7 +90,7 @@ def test_the_ends_are_alike_when_nothing_is_said(high: float, first: float, coun
 
 
 def test_774_is_balanced_with_35() -> None:
-    # Source: woodweb, "Panel and Door Balancing": 774 = 2 x 35 + 22 x 32.
+    # Source: common practice, computed: 774 = 2 x 35 + 22 x 32.
     side = board("left", (0, 0, 0), (T, 340, 774))
     joinery, _, found = drill([side], replace(SIDES, on=("left",), end=35.0))
     assert joinery is not None
@@ -270,7 +270,7 @@ def test_a_pair_is_drilled_as_a_pair() -> None:
 
 
 def test_hinge_plates_take_two_bores_of_the_front_row() -> None:
-    # Source: hinge plates use two holes of the front row, 32 apart: "32mm System Basics".
+    # Source: hinge plates use two holes of the front row, 32 apart: common practice, no source.
     door = board("door", (2, -20, 1.5), (598, -2, 1.5 + 21 * 32 - 3 - 32))
     hung = [joint("door", "left", use("cup-hinge-overlay"))]
     joinery, problems, found = drill([LEFT, RIGHT, door], replace(SIDES, end=9.0), joints=hung)

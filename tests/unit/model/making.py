@@ -14,7 +14,7 @@ HEAD = """\
 kdkit: 1
 product: Box
 parameters: {width: 600, height: 600, depth: 300}
-boards: {carcass: {material: particleboard-p2, thickness: 19}}
+boards: {carcass: {material: particleboard-p2, thickness: 18}}
 """
 
 
@@ -30,9 +30,9 @@ def read(folder: pathlib.Path, text: str) -> tuple[Product, Definition]:
     return product, definition
 
 
-def resolved(folder: pathlib.Path, text: str, **parameters: float) -> Resolved:
-    """Return a sound definition with numbers; ``HEAD`` comes before the text."""
-    product, _ = read(folder, HEAD + textwrap.dedent(text))
+def resolved(folder: pathlib.Path, text: str, *, head: str = HEAD, **parameters: float) -> Resolved:
+    """Return a sound definition with numbers; ``head`` comes before the text."""
+    product, _ = read(folder, head + textwrap.dedent(text))
     made, problems = resolve(product, parameters=parameters)
     assert problems == ()
     assert made is not None

@@ -19,7 +19,7 @@ parameters:
 variants:
   wide: {width: 900}
 boards:
-  carcass: {material: particleboard-p2, thickness: 19}
+  carcass: {material: particleboard-p2, thickness: 18}
 panels:
   left_side: {board: carcass, x: {from: 0}, y: [0, 300], z: [0, height], face: +x}
   right_side: {mirror: left_side, x: {to: width}}
@@ -140,8 +140,8 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "500",
     ),
     # numbers
-    "negative thickness": ("thickness: 19", "thickness: -19", "out-of-range", "-19", "above 0"),
-    "thick as a wall": ("thickness: 19", "thickness: 1900", "out-of-range", "1900", "1000"),
+    "negative thickness": ("thickness: 18", "thickness: -18", "out-of-range", "-18", "above 0"),
+    "thick as a wall": ("thickness: 18", "thickness: 1800", "out-of-range", "1800", "1000"),
     "100 m": ("x: {from: 0}", "x: {from: 100001}", "out-of-range", "100001", "mm"),
     "100 m by formula": ("x: {from: 0}", "x: {from: 500 * 500}", "out-of-range", "500 * 500", "mm"),
     "length zero": (
@@ -273,9 +273,9 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
     "no thin axis": ("z: {from: 282}", "z: [282, 301]", "wrong-axis", None, "one end"),
     "not its board's thickness": (
         "z: {from: 282}",
-        "z: [282, 300], face: +z",
+        "z: [281, 300], face: +z",
         "thickness-differs",
-        "[282, 300]",
+        "[281, 300]",
         "one end",
     ),
     "neither end": ("z: {from: 282}", "z: {}", "missing-key", "{}", "from"),
@@ -323,7 +323,7 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
     ),
     "outline beyond its span": (
         "y: [0, 300], z: {from: 282}",
-        "y: [0, 300], z: {from: 282}, outline: [[19, 0], [581, 0], [581, 250]]",
+        "y: [0, 300], z: {from: 282}, outline: [[18, 0], [582, 0], [582, 250]]",
         "bad-outline",
         "[0, 300]",
         "outline",
@@ -394,7 +394,7 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
     "bevel at an inner corner": (
         "y: [0, 300], z: {from: 282}}",
         "z: {from: 282}, y: [0, 300], bevels: {right: 45},"
-        " outline: [[19, 0], [300, 0], [300, 200], [581, 200], [581, 300], [19, 300]]}",
+        " outline: [[18, 0], [300, 0], [300, 200], [582, 200], [582, 300], [18, 300]]}",
         "bad-bevel",
         None,
         "rest of the panel",
@@ -443,9 +443,9 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
     ),
     "opening at the edge": (
         "z: {from: 282}",
-        "z: {from: 282}, cutouts: [{x: [19, 60], y: [5, 50]}]",
+        "z: {from: 282}, cutouts: [{x: [18, 60], y: [5, 50]}]",
         "bad-cutout",
-        "{x: [19, 60], y: [5, 50]}",
+        "{x: [18, 60], y: [5, 50]}",
         "notches",
     ),
     "openings that meet": (
@@ -711,7 +711,7 @@ def test_bad_input_is_one_located_problem(tmp_path: pathlib.Path, what: str) -> 
 
 
 def test_all_problems_of_a_stage_come_at_once(tmp_path: pathlib.Path) -> None:
-    text = SOUND.replace("product: Box", "prodct: Box").replace("+x", "up").replace("19", "thick")
+    text = SOUND.replace("product: Box", "prodct: Box").replace("+x", "up").replace("18", "thick")
     assert [p.code for p in problems_of(tmp_path, text)] == [
         "unknown-key",
         "wrong-type",

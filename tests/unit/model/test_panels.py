@@ -46,7 +46,7 @@ def test_frame_of_every_way_a_panel_can_face(
     spans = {"x": (20.0, 320.0), "y": (50.0, 650.0), "z": (50.0, 650.0)}
     if axis == "x":
         spans["y"] = (20.0, 320.0)
-    spans[axis] = (100.0, 119.0)
+    spans[axis] = (100.0, 118.0)
     assert extent(part) == tuple(spans[a] for a in "xyz")
     assert part.frame.k == AXES[sign + axis]
     assert part.frame.i == AXES["+" + grain]
@@ -54,7 +54,7 @@ def test_frame_of_every_way_a_panel_can_face(
     assert min(p[1] for p in part.outline) == 0
     assert part.outline[0] == (0, 0)
     assert area(part) > 0
-    assert part.thickness == 19
+    assert part.thickness == 18
 
 
 @pytest.mark.parametrize(("axis", "face"), [("x", "+x"), ("y", "-y"), ("z", "+z")])
@@ -66,11 +66,11 @@ def test_face_and_grain_when_nothing_is_said(tmp_path: pathlib.Path, axis: str, 
 
 def test_thickness_counts_from_either_end(tmp_path: pathlib.Path) -> None:
     part = one(tmp_path, "{board: carcass, x: {to: width}, y: [0, 300], z: [0, 600]}")
-    assert extent(part)[0] == (581, 600)
+    assert extent(part)[0] == (582, 600)
     part = one(
-        tmp_path, "{board: carcass, x: {from: 0, to: 19}, y: [0, 300], z: [0, 600], face: +x}"
+        tmp_path, "{board: carcass, x: {from: 0, to: 18}, y: [0, 300], z: [0, 600], face: +x}"
     )
-    assert extent(part)[0] == (0, 19)
+    assert extent(part)[0] == (0, 18)
 
 
 def test_sides_of_segments_and_bands(tmp_path: pathlib.Path) -> None:
@@ -141,7 +141,7 @@ def test_outline_in_place_of_spans(tmp_path: pathlib.Path) -> None:
     )
     side = made.part("side")
     assert area(side) == 600 * 300 - 100 * 200 / 2
-    assert extent(made.part("shelf"))[1:] == ((0, 300), (600, 619))
+    assert extent(made.part("shelf"))[1:] == ((0, 300), (600, 618))
     banded = dict(zip(side.edge_sides, side.bands, strict=True))
     # The slanted edge has no side; it looks more to the front than up and is banded so.
     assert banded == {"front": 1, "top": 2, "back": 0, "bottom": 0, "": 1}
@@ -161,7 +161,7 @@ def test_openings(tmp_path: pathlib.Path) -> None:
     assert [(c[0], c[2]) for c in product] == [(100, 50), (100, 80), (200, 50), (200, 80)]
     hole = part.round_cutouts[0]
     centre = part.frame.point_to_outer((*hole.centre, 0.0))
-    assert (centre, hole.diameter) == ((400, 19, 150), 60)
+    assert (centre, hole.diameter) == ((400, 18, 150), 60)
     xs = [p[0] for p in rounded]
     assert max(xs) - min(xs) == pytest.approx(80)
     assert len(rounded) > 20
@@ -174,7 +174,7 @@ def test_a_turn_is_applied_after_the_extents(tmp_path: pathlib.Path) -> None:
         " turns: [{axis: x, angle: 30, about: [0, 0, 100]}]}",
     )
     # The back edge is lifted: right-handed about x, y turns towards z.
-    back_low = part.frame.point_to_outer((0.0, 300.0, -19.0))
+    back_low = part.frame.point_to_outer((0.0, 300.0, -18.0))
     assert back_low == pytest.approx((0, 300 * math.cos(math.radians(30)), 100 + 150))
     assert part.edge_sides == ("front", "right", "back", "left")
 
@@ -186,7 +186,7 @@ def test_turns_follow_each_other_and_quarter_turns_are_exact(tmp_path: pathlib.P
         "{axis: z, angle: 90, about: [0, 0, 0]}, {axis: y, angle: -90, about: [0, 0, 0]}]}",
     )
     assert part.frame.k in (AXES["-x"],)
-    assert extent(part) == ((-19, 0), (0, 600), (-300, 0))
+    assert extent(part) == ((-18, 0), (0, 600), (-300, 0))
 
 
 def test_mirror_is_the_true_mirror_image(tmp_path: pathlib.Path) -> None:
@@ -254,7 +254,7 @@ def test_mirror_along_the_length_swaps_left_and_right(tmp_path: pathlib.Path) ->
         """,
     )
     a, b, c = (made.part(name) for name in "abc")
-    assert extent(b) == ((400, 600), (0, 300), (50, 69))
+    assert extent(b) == ((400, 600), (0, 300), (50, 68))
     assert dict(zip(b.edge_sides, b.bands, strict=True)) == {
         "": 0,
         "right": 1,
@@ -282,8 +282,8 @@ def test_hand_bores(tmp_path: pathlib.Path) -> None:
     ]
     assert in_product == [
         ((37, 50, 100), (0, 0, 1), 12),
-        ((37, 50, 119), (0, 0, -1), 12),
-        ((80, 0, 109.5), (0, 1, 0), 25),
+        ((37, 50, 118), (0, 0, -1), 12),
+        ((80, 0, 109), (0, 1, 0), 25),
         ((80, 300, 110), (0, -1, 0), 300),
     ]
     assert [b.through for b in part.bores] == [False, False, False, True]
@@ -329,7 +329,7 @@ def test_formulas_reach_every_side(tmp_path: pathlib.Path) -> None:
             z: {from: a.thickness + boards.carcass.thickness}
         """,
     )
-    assert extent(made.part("b")) == ((760, 1079), (0, 700), (38, 57))
+    assert extent(made.part("b")) == ((760, 1078), (0, 700), (36, 54))
 
 
 def test_a_mirrored_bore_meets_the_mirrored_part(tmp_path: pathlib.Path) -> None:
@@ -348,7 +348,7 @@ def test_a_mirrored_bore_meets_the_mirrored_part(tmp_path: pathlib.Path) -> None
           right_post: {mirror: left_post, x: {to: width}}
           left_rail: {board: carcass, x: {from: 0}, y: [60, 300], z: [270, 330]}
           right_rail: {mirror: left_rail, x: {to: width}}
-          front_rail: {board: carcass, x: [19, 581], y: {from: 20}, z: [270, 330]}
+          front_rail: {board: carcass, x: [18, 582], y: {from: 20}, z: [270, 330]}
         """,
     )
     assert [b.mate for b in made.part("left_post").bores] == ["left_rail", "front_rail"]

@@ -42,7 +42,7 @@ parameters:
 variants:
   wide: {width: 900, rows: 3}
 boards:
-  carcass: {material: particleboard-p2, thickness: 19, title: White board}
+  carcass: {material: particleboard-p2, thickness: 18, title: White board}
 panels:
   left_side:
     board: carcass
@@ -60,7 +60,7 @@ panels:
     y: [0, 280]
     z: {from: 282}
     turns: [{axis: x, angle: 5, about: [0, 0, 282]}]
-  loose_shelf: {board: carcass, x: [20, 19 + inner], y: [0, 280], z: {from: 400}, loose: true}
+  loose_shelf: {board: carcass, x: [20, 18 + inner], y: [0, 280], z: {from: 400}, loose: true}
 joints:
   - join: shelf
     to: [left_side, right_side]
@@ -85,7 +85,7 @@ BUILT = Product(
         "rows": Parameter(value=2, choices=(1, 2, 3)),
     },
     variants={"wide": {"width": 900, "rows": 3}},
-    boards={"carcass": Board(material="particleboard-p2", thickness=19, title="White board")},
+    boards={"carcass": Board(material="particleboard-p2", thickness=18, title="White board")},
     panels={
         "left_side": Panel(
             board="carcass",
@@ -106,7 +106,7 @@ BUILT = Product(
             turns=(Turn(axis="x", angle=5, about=(0, 0, 282)),),
         ),
         "loose_shelf": Panel(
-            board="carcass", x=(20, "19 + inner"), y=(0, 280), z=OneEnd(start=400), loose=True
+            board="carcass", x=(20, "18 + inner"), y=(0, 280), z=OneEnd(start=400), loose=True
         ),
     },
     joints=(
@@ -166,11 +166,11 @@ def test_problems_of_a_built_product_have_paths_and_no_file() -> None:
 
 
 def test_parameters_variants_and_formulas() -> None:
-    assert done(BUILT).parameters == {"inner": 562, "rows": 2, "width": 600}
+    assert done(BUILT).parameters == {"inner": 564, "rows": 2, "width": 600}
     wide = done(BUILT, variant="wide")
-    assert (wide.variant, wide.parameters) == ("wide", {"inner": 862, "rows": 3, "width": 900})
+    assert (wide.variant, wide.parameters) == ("wide", {"inner": 864, "rows": 3, "width": 900})
     both = done(BUILT, variant="wide", parameters={"width": 700})
-    assert both.parameters == {"inner": 662, "rows": 3, "width": 700}
+    assert both.parameters == {"inner": 664, "rows": 3, "width": 700}
 
 
 @pytest.mark.parametrize(
@@ -213,7 +213,7 @@ def test_two_joints_of_one_pair_have_two_names(tmp_path: pathlib.Path) -> None:
         """\
         panels:
           a: {board: carcass, x: {from: 0}, y: [0, 300], z: [0, 600]}
-          b: {board: carcass, x: [19, 600], y: [0, 300], z: {from: 0}}
+          b: {board: carcass, x: [18, 600], y: [0, 300], z: {from: 0}}
         joints:
           - {join: b, to: a, fittings: [glue]}
           - {join: b, to: a, fittings: [screw], name: later}

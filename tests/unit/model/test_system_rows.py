@@ -39,14 +39,14 @@ def test_lengths_are_formulas_and_words_are_kept(tmp_path: pathlib.Path) -> None
       - {on: right, back: depth / 6, drill: used, balanced: false, fronts: left, reveal: 4}
     """
     first, second = resolved(tmp_path, SIDES + textwrap.dedent(text)).system_rows
-    assert (first.faces, first.depth, first.inset, first.end) == ("face", None, 19, 9.5)
+    assert (first.faces, first.depth, first.inset, first.end) == ("face", None, 18, 9.5)
     assert (first.back, first.has_back) == (None, False)
     assert (second.back, second.has_back, second.full, second.balanced) == (50, True, False, False)
     assert (second.fronts, second.reveal) == (("left",), 4)
 
 
 def test_a_height_follows_from_the_grid(tmp_path: pathlib.Path) -> None:
-    # Source: woodweb, "Panel and Door Balancing": a = 9.5; 595 = 2 x 9.5 + 18 x 32.
+    # Source: common practice, computed: a = 9.5; 595 = 2 x 9.5 + 18 x 32.
     made = resolved(tmp_path, SIDES)
     assert max(made.part("left").outline)[0] == pytest.approx(19 + 18 * 32)
 

@@ -68,7 +68,7 @@ def test_a_dowelled_box_closes_as_two_halves_along_the_mitres(fitting: str) -> N
 
 
 def test_a_back_goes_in_before_the_box_closes() -> None:
-    back = board("back", (12, 270, 12), (588, 273, 588), material="hardboard")
+    back = board("back", (11, 270, 11), (629, 273, 629), material="hardboard")
     grooves = [("back", side, "back-in-groove") for side in ("left", "right", "floor", "top")]
     _, plan, codes = planned([*mitred_box(), back], "mitre-dowel-6x20", *grooves)
     assert codes == []
@@ -117,7 +117,7 @@ def test_six_boards_round_a_hexagon(fitting: str) -> None:
 
 def test_the_two_sweeps_agree_about_bevels() -> None:
     left, top = (next(p for p in mitred_box() if p.name == n) for n in ("left", "top"))
-    moved = replace(top, frame=replace(top.frame, origin=(0.0, 0.0, 600.0)))
+    moved = replace(top, frame=replace(top.frame, origin=(0.0, 0.0, 640.0)))
     s = math.sqrt(0.5)
     ways = [(s, 0.0, s), (-s, 0.0, -s), (s, 0.0, -s), (-s, 0.0, s), (0.0, 1.0, 0.0)]
     ways += [(1.0, 0.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, 0.0, -1.0)]

@@ -32,17 +32,17 @@ def scheduled(parts: list[Part]) -> tuple[Schedules, tuple[PanelViews, ...], Joi
 
 
 def test_long_and_short_points_in_the_cut_list() -> None:
-    """600 × 600 in 19: four boards of 600 at the long points, 562 at the short ones."""
+    """640 × 640 in 18: four boards of 640 at the long points, 604 at the short ones."""
     lines = scheduled(mitred_box())[0].cut
     assert sum(line.quantity for line in lines) == 4
     for line in lines:
-        assert max(line.finished) == max(line.cut) == pytest.approx(600)
+        assert max(line.finished) == max(line.cut) == pytest.approx(640)
         assert line.short is not None
-        assert sorted(line.short) == pytest.approx([300, 562])
+        assert sorted(line.short) == pytest.approx([300, 604])
         assert {b.angle_deg for b in line.bevels} == {45.0}
         assert {b.long for b in line.bevels} in ({"face"}, {"back"})
         # The mean of both lengths: what is sawn off weighs nothing.
-        assert line.mass_kg == pytest.approx(650 * 581 * 300 * 19e-9)
+        assert line.mass_kg == pytest.approx(650 * 622 * 300 * 18e-9)
 
 
 def test_bevels_are_told_by_side() -> None:
@@ -79,7 +79,7 @@ def test_which_bevelled_panels_are_one_piece() -> None:
 
 def test_bores_in_a_bevel_are_measured_down_its_slope() -> None:
     schedules, panels, joinery = scheduled(mitred_box())
-    middle, off = 19 / math.sqrt(2), 0.35 * 19
+    middle, off = 18 / math.sqrt(2), 0.35 * 18
     for drilled in schedules.drilling:
         assert len(drilled.bores) == len([b for b in joinery.bores if b.part == drilled.named_on])
         for bore in drilled.bores:
@@ -98,16 +98,16 @@ def check_views(panel: PanelViews) -> None:
     assert len(leaning) == len(square) == 2
     for view in leaning:
         assert view.leans == 45.0
-        assert view.box[3] - view.box[1] == pytest.approx(19 * math.sqrt(2))
+        assert view.box[3] - view.box[1] == pytest.approx(18 * math.sqrt(2))
         assert len(view.bores) == 4
     for view in square:
         assert view.shows_bevel
-        assert {round(p[0], 6) for p in view.outlines[0]} == {0, 19, 581, 600}
+        assert {round(p[0], 6) for p in view.outlines[0]} == {0, 18, 622, 640}
     for surface in ("face", "back"):
         view = panel.view(surface)
         long = {bevel.is_long for bevel in view.bevels}
         assert len(long) == 1
         axis = 0 if panel.cut.finished[0] > 500 else 1
         reach = [p[axis] for p in view.outlines[0]]
-        assert max(reach) - min(reach) == pytest.approx(600 if long == {True} else 562)
-        assert view.box[axis + 2] - view.box[axis] == pytest.approx(600)
+        assert max(reach) - min(reach) == pytest.approx(640 if long == {True} else 604)
+        assert view.box[axis + 2] - view.box[axis] == pytest.approx(640)
