@@ -260,9 +260,16 @@ CODES: dict[str, str] = {
     "no-sheet-fits": "a panel is larger than every sheet its board is sold in",
     "library-missing": "an output needs a library that is not installed",
     "not-in-program": "something of a panel is not in its drilling programs",
-    "output-not-a-folder": "the place for the results is a file or a link",
+    "output-busy": "another run is writing to the same place",
+    "output-changed": "files in the folder for the results were changed since they were written",
+    "output-cleared": "what a run that was broken off had left was cleared away",
+    "output-kept": "something put into the folder while it was replaced was kept beside it",
+    "output-not-a-folder": "the place for the results is a file or a link that leads nowhere",
     "output-not-ours": "the folder for the results holds other files",
     "output-not-written": "the results could not be written",
+    "output-of-another": "the folder for the results holds those of another command",
+    "output-place": "the folder for the results is one that no results may replace",
+    "output-there": "the file to be written is there already",
     "text-not-read": "there are texts, but none for the language of the manual",
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",
@@ -293,6 +300,8 @@ class Problem:
         source: file position, set by ``locate_problems``.
         on_key: the caret belongs under the key, not under the value.
         span: the characters of the value's text that are meant, if not all.
+        asked: what of the request it is about, as it was typed ("--out shelf"), if it is
+            not about the definition; then it has no place in one.
         related: further places, each with a line of its own.
     """
 
@@ -305,6 +314,7 @@ class Problem:
     source: Source | None = None
     on_key: bool = False
     span: tuple[int, int] | None = None
+    asked: str = ""
     related: tuple[Related, ...] = ()
 
     def __post_init__(self) -> None:
@@ -362,7 +372,7 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
     placed = []
     for problem in problems:
         source = problem.source
-        if source is None and sources is not None:
+        if source is None and sources is not None and not problem.asked:
             source = sources.locate(problem.path, on_key=problem.on_key, span=problem.span)
         related = problem.related
         if sources is not None:
@@ -400,7 +410,7 @@ def render_problem(problem: Problem, sources: SourceMap | None = None) -> str:
     source = problem.source
     head = f"{problem.severity.value}: {problem.message} [{problem.code}]"
     if source is None:
-        place = ".".join(str(step) for step in problem.path)
+        place = problem.asked or ".".join(str(step) for step in problem.path)
         lines.append(f"{place}: {head}" if place else head)
     else:
         lines.append(f"{source.file}:{source.line}:{source.column}: {head}")

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from kdkit.catalogue import load_catalogue
 from kdkit.geometry import assemble
 from kdkit.opening import open_product
-from kdkit.publish.catalogue_page import publish_catalogue
+from kdkit.publish.catalogue_page import CATALOGUE, publish_catalogue
 from kdkit.run import Outcome, Progress, Request, Run
 from kdkit.samples import Pair
 from kdkit.samples.choose import choose_between_boards, choose_in_product, find_pair
@@ -56,13 +56,14 @@ def write_catalogue(
         pdf: also write the page for print.
         progress: is told what is being done.
     """
-    with Run(Request(), progress) as run:
+    request = Request(catalogues=tuple(catalogues))
+    with Run(request, progress) as run, run.claim_folder(folder, CATALOGUE) as claim:
         catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
         run.files = run.stage(
             "making the samples",
             publish_catalogue,
             catalogue,
-            folder,
+            claim,
             paper=paper,
             pdf=pdf,
             progress=progress,

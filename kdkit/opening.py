@@ -31,6 +31,8 @@ def open_product(run: Run) -> tuple[Resolved, Catalogue]:
         run.definition = definition
         run.progress("reading the product")
         catalogues = _own_catalogues(definition)
+        if run.claim is not None:
+            run.judge(run.claim.refuse_inputs((*catalogues, *_own_units(definition))))
         reading = read_definition(definition)
         run.problems.extend(reading.problems)
         if reading.product is None:
@@ -66,6 +68,15 @@ def _check_names(
     if catalogue is None:
         return tuple(problems)
     return check_catalogue_names(product, unread, catalogue)
+
+
+def _own_units(definition: Definition) -> tuple[pathlib.Path, ...]:
+    """Return the unit files that a definition uses, and those that they use."""
+    return tuple(
+        file
+        for unit in definition.units.values()
+        for file in (unit.folder / pathlib.PurePath(unit.file).name, *_own_units(unit))
+    )
 
 
 def _own_catalogues(definition: Definition) -> tuple[pathlib.Path, ...]:

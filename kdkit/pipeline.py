@@ -7,9 +7,11 @@ goes on to the pictures and the printed matter, ``write_no_plan`` says why there
 from __future__ import annotations
 
 import pathlib
+from contextlib import ExitStack
 from dataclasses import replace
 
 from kdkit.catalogue import Catalogue
+from kdkit.delivery import Claim
 from kdkit.geometry import Assembly, assemble
 from kdkit.illustrate import draw_figures, draw_no_plan, sketch_figures
 from kdkit.inspect import inspect_product, inspect_risks
@@ -20,8 +22,8 @@ from kdkit.plan import make_plan
 from kdkit.plan.no_plan import study_no_plan, tell_cures
 from kdkit.plan.order.dead_ends import advise_dead_ends
 from kdkit.plan.plan import Plan
-from kdkit.publish import check_texts, lay_out, publish
-from kdkit.publish.no_plan import publish_no_plan
+from kdkit.publish import BUILD, check_texts, lay_out, publish
+from kdkit.publish.no_plan import NO_PLAN, publish_no_plan
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request, Run, RunEnded
 from kdkit.schedule import make_schedules
@@ -29,12 +31,13 @@ from kdkit.schedule import make_schedules
 __all__ = ["Outcome", "Request", "build", "check", "run_stages", "write_no_plan"]
 
 
-def run_stages(run: Run, folder: pathlib.Path | None = None, paper: str = "A4") -> Results:
+def run_stages(run: Run, claim: Claim | None = None, paper: str = "A4") -> Results:
     """Follow one definition from its text to its schedules, and on to the printed manual.
 
     Args:
         run: gathers the problems and the values; its ``results`` are set.
-        folder: for the manual; None: no pictures are drawn and nothing is written.
+        claim: of the folder for the manual; None: no pictures are drawn and nothing is
+            written.
         paper: ``A4`` or ``letter``.
 
     Raises:
@@ -56,7 +59,7 @@ def run_stages(run: Run, folder: pathlib.Path | None = None, paper: str = "A4") 
         schedules=schedules,
         figures={},
     )
-    if folder is not None:
+    if claim is not None:
         run.progress("sketching the figures")
         sketches = sketch_figures(resolved, assembly, joinery, catalogue, plan, schedules)
         results = replace(results, figures=sketches.fixed)
@@ -64,7 +67,7 @@ def run_stages(run: Run, folder: pathlib.Path | None = None, paper: str = "A4") 
         run.progress("drawing the figures")
         figures = draw_figures(sketches, pages.boxes)
         run.results = results = replace(results, figures=figures, pages=pages)
-        run.files = run.stage("setting the manual", publish, results, folder, paper=paper)
+        run.files = run.stage("setting the manual", publish, results, claim, paper=paper)
     run.results = results
     return results
 
@@ -127,8 +130,8 @@ def build(
         paper: ``A4`` or ``letter``.
         progress: is told the name of each stage as it starts.
     """
-    with Run(request, progress) as run:
-        run_stages(run, folder, paper)
+    with Run(request, progress) as run, run.claim_folder(folder, BUILD) as claim:
+        run_stages(run, claim, paper)
     return run.outcome()
 
 
@@ -144,13 +147,15 @@ def write_no_plan(
         progress: is told the name of each stage as it starts.
     """
     run = Run(request, progress)
-    with run:
-        run_stages(run)
-    if run.no_plan is not None:
+    with ExitStack() as held:
         with run:
-            progress("drawing the figures")
-            figures = draw_no_plan(run.no_plan)
-            run.files = run.stage(
-                "writing the reasons", publish_no_plan, run.no_plan, figures, folder
-            )
+            claim = held.enter_context(run.claim_folder(folder, NO_PLAN))
+            run_stages(run)
+        if run.no_plan is not None:
+            with run:
+                progress("drawing the figures")
+                figures = draw_no_plan(run.no_plan)
+                run.files = run.stage(
+                    "writing the reasons", publish_no_plan, run.no_plan, figures, claim
+                )
     return run.outcome()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pathlib
+from contextlib import ExitStack
 
 from kdkit.frames import Vec3
 from kdkit.geometry import assemble
@@ -12,7 +13,7 @@ from kdkit.pipeline import inspect_placed, run_stages
 from kdkit.plan.taking_apart import divide_product, replace_part
 from kdkit.plan.verify import verify_impossible
 from kdkit.plan.why import explain_order
-from kdkit.publish.apart_manual import publish_apart
+from kdkit.publish.apart_manual import APART, publish_apart
 from kdkit.publish.no_plan import load_certificate
 from kdkit.run import Outcome, Progress, Request, Run
 
@@ -36,16 +37,17 @@ def take_apart(
         paper: ``A4`` or ``letter``.
         progress: is told the name of each stage as it starts.
     """
-    with Run(request, progress) as run:
+    with Run(request, progress) as run, ExitStack() as held:
+        claim = None if folder is None else held.enter_context(run.claim_folder(folder, APART))
         results = run_stages(run)
         known = (results.resolved, results.assembly, results.joinery, results.catalogue)
         if part is not None:
             run.apart = run.stage("taking it apart", replace_part, *known, part)
         else:
             run.apart = run.stage("taking it apart", divide_product, *known, largest)
-        if folder is not None:
+        if claim is not None:
             run.files = run.stage(
-                "setting the manual", publish_apart, results, run.apart, folder, paper
+                "setting the manual", publish_apart, results, run.apart, claim, paper
             )
     return run.outcome()
 

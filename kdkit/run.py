@@ -13,6 +13,7 @@ from types import TracebackType
 from typing import ParamSpec, TypeVar
 
 from kdkit.definition import Definition
+from kdkit.delivery import Claim, claim_folder
 from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.model import Product
 from kdkit.plan.no_plan import NoPlan
@@ -96,6 +97,7 @@ class Run:
         self.why: Explanation | None = None
         self.chosen: Chosen | None = None
         self.files: tuple[pathlib.Path, ...] = ()
+        self.claim: Claim | None = None
         self._complete = False
 
     def __enter__(self) -> Run:
@@ -125,6 +127,18 @@ class Run:
         if value is None:
             raise RunEnded
         return value
+
+    def claim_folder(self, folder: pathlib.Path, command: str) -> Claim:
+        """Take a folder for a command's results before there is anything to put into it.
+
+        The claim is a context; it lets go of the folder at its end, also if nothing was
+        written. End the run if the folder may not be used.
+        """
+        file, catalogues = self.request.file, self.request.catalogues
+        inputs = (*catalogues, *(() if file is None else (file,)))
+        title = "looking at the folder for the results"
+        self.claim = self.stage(title, claim_folder, folder, command, inputs)
+        return self.claim
 
     def judge(self, problems: Sequence[Problem]) -> None:
         """Keep the problems; end the run if one of them is an error."""

@@ -6,7 +6,7 @@ import pathlib
 from collections.abc import Sequence
 
 from kdkit.pipeline import run_stages
-from kdkit.publish.workshop import publish_workshop
+from kdkit.publish.workshop import WORKSHOP, publish_workshop
 from kdkit.run import Outcome, Progress, Request, Run
 from kdkit.schedule.sheets import Saw
 
@@ -33,13 +33,13 @@ def workshop(
         saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
         progress: is told the name of each stage as it starts.
     """
-    with Run(request, progress) as run:
+    with Run(request, progress) as run, run.claim_folder(folder, WORKSHOP) as claim:
         results = run_stages(run)
         run.files = run.stage(
             "writing the workshop's files",
             publish_workshop,
             results,
-            folder,
+            claim,
             outputs,
             paper,
             saw,

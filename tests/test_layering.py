@@ -25,6 +25,7 @@ ROWS = {
     "schedule": 9,
     "samples": 10,
     "illustrate": 11,
+    "delivery": 12,
     "publish": 12,
     "imports": 12,
     "run": 13,

@@ -23,6 +23,7 @@ from kdkit.cli.definition_command import (
     of_a_definition,
     on_paper,
     problems_data,
+    show_new_file,
     show_problems,
     show_progress,
     show_written,
@@ -31,6 +32,7 @@ from kdkit.cli.outline import outline_command
 from kdkit.cli.show_why import why_data, why_text
 from kdkit.cli.start import start_command
 from kdkit.cli.workshop import workshop_command
+from kdkit.delivery import write_new_file
 from kdkit.diagnostics import Severity
 from kdkit.model import definition_schema
 from kdkit.pipeline import Outcome, build, check, write_no_plan
@@ -225,11 +227,7 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
     """
     target = file or pathlib.Path(f"{kind}.yaml")
     starter = importlib.resources.files("kdkit.cli").joinpath("starters", f"{kind}.yaml")
-    try:
-        with target.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(starter.read_text(encoding="utf-8"))
-    except FileExistsError:
-        raise click.ClickException(f"{target} is there already; name another file") from None
+    show_new_file(target, write_new_file(target, starter.read_text(encoding="utf-8")))
     click.echo(str(target))
 
 

@@ -6,12 +6,13 @@ import math
 import pathlib
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
 
 from kdkit.cli import show
+from kdkit.diagnostics import Problem, has_errors
 from kdkit.pipeline import Outcome, Request
 from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
 
@@ -24,6 +25,7 @@ __all__ = [
     "on_paper",
     "problems_data",
     "read_settings",
+    "show_new_file",
     "show_problems",
     "show_progress",
     "show_written",
@@ -126,6 +128,15 @@ def show_problems(outcome: Outcome) -> None:
     if outcome.impossible is not None and outcome.no_plan is not None:
         account = give_account(outcome.no_plan, messages_for(outcome.no_plan))
         click.echo(show.printable(no_plan_text(account)), err=True)
+
+
+def show_new_file(file: pathlib.Path, problems: Sequence[Problem]) -> None:
+    """Show what was met in making a file; leave if it cannot be made."""
+    if problems:
+        click.echo(show.problems_text(problems, None) + "\n", err=True)
+    if has_errors(problems):
+        click.echo(f"{file}: {show.tally(problems)}; nothing was written", err=True)
+        sys.exit(PROBLEMS)
 
 
 def show_progress() -> Callable[[str], None]:

@@ -73,6 +73,8 @@ def problem_data(problem: Problem) -> dict[str, Any]:
         "help": problem.help,
         **_place_data(problem),
     }
+    if problem.asked:
+        data["asked"] = problem.asked
     if problem.related:
         data["related"] = [
             {"message": r.message, "path": list(r.path), **_place_data(r)} for r in problem.related

@@ -9,8 +9,9 @@ import click
 
 from kdkit.catalogue import load_catalogue
 from kdkit.cli import show
-from kdkit.cli.definition_command import FINE, PROBLEMS
+from kdkit.cli.definition_command import FINE, PROBLEMS, show_new_file
 from kdkit.cli.number import Number
+from kdkit.delivery import refuse_file, write_new_file
 from kdkit.diagnostics import locate_problems
 from kdkit.imports.numbers import IN_MM
 from kdkit.imports.panel_list import load_panel_list
@@ -67,6 +68,7 @@ def start_command(
       kdkit start panels.csv --unit cm --product "Low case"
     """
     target = file or pathlib.Path(f"{panels.stem}.yaml")
+    show_new_file(target, refuse_file(target))
     listed, problems = load_panel_list(panels, sheet=sheet, unit=unit)
     if listed is None:
         click.echo(show.problems_text(locate_problems(problems, None), None), err=True)
@@ -76,11 +78,7 @@ def start_command(
     if catalogue is None:
         raise RuntimeError("the catalogue that comes with kdkit cannot be read")
     start = render_start(listed, catalogue, product=product or panels.stem, band=band)
-    try:
-        with target.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(start.text)
-    except FileExistsError:
-        raise click.ClickException(f"{target} is there already; name another file") from None
+    show_new_file(target, write_new_file(target, start.text))
     click.echo(show.printable(_account(target, start)))
     sys.exit(FINE)
 

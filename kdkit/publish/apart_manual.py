@@ -16,7 +16,8 @@ import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from kdkit.diagnostics import Problem, has_errors
+from kdkit.delivery import Claim, write_folder
+from kdkit.diagnostics import Problem
 from kdkit.illustrate import FigureBox, Sketches, draw_figures, sketch_figures
 from kdkit.illustrate.figure import Figure
 from kdkit.illustrate.style import Style, load_style, style_folder
@@ -24,7 +25,6 @@ from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart
 from kdkit.publish.content import time_text
-from kdkit.publish.folder import write_folder
 from kdkit.publish.messages import Messages, find_wording
 from kdkit.publish.naming import Names
 from kdkit.publish.page_fill import Block, share_pages
@@ -34,7 +34,10 @@ from kdkit.publish.plan_json import plan_data
 from kdkit.publish.results import Pages, Results
 from kdkit.publish.steps import StepContent, write_steps
 
-__all__ = ["apart_data", "publish_apart"]
+__all__ = ["APART", "apart_data", "publish_apart"]
+
+APART = "apart"
+"""The command whose results the folder is listed as."""
 
 AROUND, SPARE = 5.0, 4.0
 """White round a figure, as the style sheet has it, and at the foot of a page; mm."""
@@ -64,7 +67,7 @@ class ApartManual:
 def publish_apart(
     results: Results,
     apart: TakenApart,
-    folder: pathlib.Path,
+    folder: pathlib.Path | Claim,
     paper: str = "a4",
     *,
     style: str = "plain",
@@ -73,7 +76,8 @@ def publish_apart(
 
     Args:
         results: of the finished product; its figures are not used.
-        folder: new, empty, or written by an earlier run.
+        folder: claimed, or to be claimed here: new, empty, or written by an earlier run
+            and unchanged.
         paper: ``a4`` or ``letter``, in any case of letters.
 
     Returns:
@@ -112,11 +116,7 @@ def publish_apart(
         (fresh / "manual.pdf").write_bytes(make_pdf(html, paper, heads))
         (fresh / "plan.json").write_text(data, encoding="utf-8", newline="")
 
-    problems = write_folder(folder, write)
-    if has_errors(problems):
-        return None, problems
-    files = (path for path in folder.rglob("*") if path.is_file())
-    return tuple(sorted(files)), problems
+    return write_folder(folder, APART, write)
 
 
 def apart_data(apart: TakenApart) -> dict[str, object]:

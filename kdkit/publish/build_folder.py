@@ -5,28 +5,31 @@ from __future__ import annotations
 import pathlib
 from dataclasses import replace
 
+from kdkit.delivery import Claim, write_folder
 from kdkit.diagnostics import Problem, has_errors
 from kdkit.illustrate.style import load_style, style_folder
 from kdkit.model.says import Product
 from kdkit.publish.content import Manual, write_manual
-from kdkit.publish.folder import write_folder
 from kdkit.publish.manual import render_manual
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import PAPERS
 from kdkit.publish.results import Pages, Results
 from kdkit.publish.writers import WRITERS, Job
 
-__all__ = ["publish"]
+__all__ = ["BUILD", "publish"]
+
+BUILD = "build"
+"""The command whose results the folder is listed as."""
 
 
 def publish(
-    results: Results, folder: pathlib.Path, paper: str = "A4", *, style: str = "plain"
+    results: Results, folder: pathlib.Path | Claim, paper: str = "A4", *, style: str = "plain"
 ) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
     """Write manual, tables, plan and figures into a folder that is moved in whole.
 
     Args:
-        folder: new, empty, or written by an earlier build; on any failure it stays as
-            it was.
+        folder: claimed, or to be claimed here: new, empty, or written by an earlier
+            build and unchanged; on any failure it stays as it was.
         paper: ``A4`` or ``letter``, in any case of letters.
 
     Returns:
@@ -66,11 +69,8 @@ def publish(
         for writer in WRITERS:
             writer.write(job, fresh / writer.file)
 
-    problems += write_folder(folder, write)
-    if has_errors(problems):
-        return None, problems
-    files = (path for path in folder.rglob("*") if path.is_file())
-    return tuple(sorted(files)), problems
+    files, found = write_folder(folder, BUILD, write)
+    return files, (*problems, *found)
 
 
 def _paged(manual: Manual, pages: Pages | None) -> Manual:

@@ -6,22 +6,22 @@ import pathlib
 from collections.abc import Callable
 
 from kdkit.catalogue import Catalogue
-from kdkit.diagnostics import Problem, has_errors
+from kdkit.delivery import Claim, write_folder
+from kdkit.diagnostics import Problem
 from kdkit.illustrate.style import load_style
 from kdkit.publish.catalogue_page.page import render_page, write_sections
-from kdkit.publish.folder import write_folder
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import make_pdf
 
-__all__ = ["MARK", "publish_catalogue"]
+__all__ = ["CATALOGUE", "publish_catalogue"]
 
-MARK = "index.html"
-"""A folder that holds this file was written by an earlier run and may be replaced."""
+CATALOGUE = "catalogue"
+"""The command whose results the folder is listed as."""
 
 
 def publish_catalogue(
     catalogue: Catalogue,
-    folder: pathlib.Path,
+    folder: pathlib.Path | Claim,
     *,
     language: str = "en",
     paper: str = "a4",
@@ -31,7 +31,8 @@ def publish_catalogue(
     """Write ``index.html`` and, if wanted, ``joints.pdf``.
 
     Args:
-        folder: new, empty, or written by an earlier run; on any failure it stays as it was.
+        folder: claimed, or to be claimed here: new, empty, or written by an earlier run
+            and unchanged; on any failure it stays as it was.
         paper: ``a4`` or ``letter``.
 
     Returns:
@@ -45,12 +46,9 @@ def publish_catalogue(
     html = render_page(sections, messages)
 
     def write(fresh: pathlib.Path) -> None:
-        (fresh / MARK).write_text(html, encoding="utf-8", newline="")
+        (fresh / "index.html").write_text(html, encoding="utf-8", newline="")
         if pdf:
             progress("setting the page for print")
             (fresh / "joints.pdf").write_bytes(make_pdf(html, paper))
 
-    problems = write_folder(folder, write, MARK)
-    if has_errors(problems):
-        return None, problems
-    return tuple(sorted(p for p in folder.rglob("*") if p.is_file())), problems
+    return write_folder(folder, CATALOGUE, write)

@@ -10,9 +10,10 @@ from __future__ import annotations
 from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import certificate_of, load_certificate, no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
-from kdkit.publish.no_plan.folder import messages_for, name_of, publish_no_plan
+from kdkit.publish.no_plan.folder import NO_PLAN, messages_for, name_of, publish_no_plan
 
 __all__ = [
+    "NO_PLAN",
     "Account",
     "certificate_of",
     "give_account",

@@ -6,24 +6,24 @@ import json
 import pathlib
 from collections.abc import Mapping
 
-from kdkit.diagnostics import Problem, has_errors
+from kdkit.delivery import Claim, write_folder
+from kdkit.diagnostics import Problem
 from kdkit.illustrate.figure import Figure
 from kdkit.illustrate.no_sheet import Panel, compose_sheet
 from kdkit.illustrate.style import load_style
 from kdkit.illustrate.svg import render_svg
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
-from kdkit.publish.folder import write_folder
 from kdkit.publish.messages import Messages, languages, load_messages
 from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
 from kdkit.publish.no_plan.page import render_page
 
-__all__ = ["MARKS", "messages_for", "name_of", "publish_no_plan"]
+__all__ = ["NO_PLAN", "messages_for", "name_of", "publish_no_plan"]
 
-MARKS = ("impossible.json", "order.json")
-"""A folder that holds one of these was written for a no, and may be replaced."""
+NO_PLAN = "plan"
+"""The command whose results the folder is listed as."""
 
 
 def messages_for(no: NoPlan) -> Messages:
@@ -38,13 +38,14 @@ def name_of(no: NoPlan) -> str:
 
 
 def publish_no_plan(
-    no: NoPlan, figures: Mapping[str, Figure], folder: pathlib.Path
+    no: NoPlan, figures: Mapping[str, Figure], folder: pathlib.Path | Claim
 ) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
     """Write ``impossible.txt``, ``.json``, ``.svg`` and ``.html`` (or ``order.…``).
 
     Args:
         figures: the pictures by the names that the account's sections use.
-        folder: new, empty, or written by an earlier run.
+        folder: claimed, or to be claimed here: new, empty, or written by an earlier run
+            and unchanged.
     """
     style, problems = load_style()
     if style is None:
@@ -65,11 +66,7 @@ def publish_no_plan(
         for file, text in texts.items():
             (fresh / file).write_text(text, encoding="utf-8", newline="")
 
-    mark = next((m for m in MARKS if (folder / m).is_file()), f"{name}.json")
-    problems = write_folder(folder, write, mark)
-    if has_errors(problems):
-        return None, problems
-    return tuple(folder / file for file in sorted(texts)), problems
+    return write_folder(folder, NO_PLAN, write)
 
 
 def _sheet(account: Account, figures: Mapping[str, Figure]) -> Figure:

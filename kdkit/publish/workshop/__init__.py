@@ -6,7 +6,7 @@ are asked for into a folder that is moved in whole.
 
 from __future__ import annotations
 
-from kdkit.publish.workshop.folder import publish_workshop
+from kdkit.publish.workshop.folder import WORKSHOP, publish_workshop
 from kdkit.publish.workshop.outputs import OUTPUTS, Output
 
-__all__ = ["OUTPUTS", "Output", "publish_workshop"]
+__all__ = ["OUTPUTS", "WORKSHOP", "Output", "publish_workshop"]

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from kdkit import __version__
-from kdkit.diagnostics import Problem, error, has_errors
-from kdkit.publish.folder import write_folder
+from kdkit.delivery import Claim, write_folder
+from kdkit.diagnostics import Problem, error
 from kdkit.publish.messages import languages, load_messages
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
@@ -19,15 +19,18 @@ from kdkit.schedule.cutting import pre_milled
 from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import list_views
 
-__all__ = ["INDEX", "publish_workshop"]
+__all__ = ["INDEX", "WORKSHOP", "publish_workshop"]
 
 INDEX = "workshop.json"
-"""The list of what was written; it also marks the folder as one that may be replaced."""
+"""The list of what was written, by kinds."""
+
+WORKSHOP = "workshop"
+"""The command whose results the folder is listed as."""
 
 
 def publish_workshop(
     results: Results,
-    folder: pathlib.Path,
+    folder: pathlib.Path | Claim,
     outputs: Sequence[str] = (),
     paper: str = "a4",
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
@@ -35,8 +38,8 @@ def publish_workshop(
     """Write the workshop's files into a folder that is moved in whole.
 
     Args:
-        folder: new, empty, or written by an earlier run; on any failure it stays as it
-            was.
+        folder: claimed, or to be claimed here: new, empty, or written by an earlier
+            run and unchanged; on any failure it stays as it was.
         outputs: names out of ``OUTPUTS``; none stands for all that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
         saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
@@ -99,10 +102,8 @@ def publish_workshop(
         text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"
         (fresh / INDEX).write_text(text, encoding="utf-8", newline="")
 
-    found.extend(write_folder(folder, write, mark=INDEX))
-    if has_errors(found):
-        return None, tuple(found)
-    return tuple(sorted(p for p in folder.rglob("*") if p.is_file())), tuple(found)
+    files, problems = write_folder(folder, WORKSHOP, write)
+    return files, (*found, *problems)
 
 
 def _files(folder: pathlib.Path) -> set[str]:

@@ -1,0 +1,16 @@
+"""Row 12: what kdkit writes reaches its place whole, and touches nothing of anybody else.
+
+A folder is kdkit's only by the list of files inside it (``listed``), and only while it
+holds those files unchanged and nothing besides. It is claimed before a run does any work
+(``folder``), filled in a working folder beside it (``work``) and moved in at once
+(``moves``). A single new file goes the same way and never over another (``new_file``).
+
+Cost: every byte of the output is read once to be listed, and every byte of the output that
+is replaced three times (claimed, moved, taken away): linear in both, about 1 s a gigabyte.
+"""
+
+from kdkit.delivery.folder import Claim, claim_folder, write_folder
+from kdkit.delivery.listed import LIST
+from kdkit.delivery.new_file import refuse_file, write_new_file
+
+__all__ = ["LIST", "Claim", "claim_folder", "refuse_file", "write_folder", "write_new_file"]

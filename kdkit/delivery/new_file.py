@@ -1,0 +1,86 @@
+"""One new file, whole and never over another."""
+
+from __future__ import annotations
+
+import os
+import pathlib
+import stat
+
+from kdkit.delivery.folder import hold_above, let_go
+from kdkit.delivery.moves import move_without_replacing, signals_held, sync
+from kdkit.delivery.place import cannot_write
+from kdkit.delivery.work import NEW, PlaceTaken, Work, take_work
+from kdkit.diagnostics import Problem, error
+
+__all__ = ["refuse_file", "write_new_file"]
+
+
+def refuse_file(file: pathlib.Path) -> tuple[Problem, ...]:
+    """Tell why a new file cannot be made, as far as can be seen before there is a text."""
+    try:
+        found = file.lstat()
+    except FileNotFoundError:
+        if file.parent.is_dir():
+            return ()
+        return (
+            error(
+                "output-not-written",
+                f"{file} could not be written: there is no folder {file.parent}",
+                help="make that folder first, or name a file in one that is there",
+            ),
+        )
+    except (OSError, ValueError) as fault:
+        return (cannot_write(file, fault),)
+    return (_there(file, found),)
+
+
+def _there(file: pathlib.Path, found: os.stat_result | None) -> Problem:
+    leads_nowhere = found is not None and stat.S_ISLNK(found.st_mode) and not file.exists()
+    what = ", as a link that leads nowhere" if leads_nowhere else ""
+    return error(
+        "output-there",
+        f"{file} is there already{what}",
+        help="name another file; kdkit never writes over one",
+    )
+
+
+def write_new_file(file: pathlib.Path, text: str) -> tuple[Problem, ...]:
+    """Write a text to a file that is not there yet; it appears whole or not at all.
+
+    Returns:
+        Why it was not written, or what was found of an earlier run that was broken off.
+    """
+    refused = refuse_file(file)
+    if refused:
+        return refused
+    try:
+        place = file.parent.resolve() / file.name
+        with signals_held():
+            above, made = hold_above(place)
+            try:
+                work = take_work(above, place.parent, place.name)
+                try:
+                    _write(work, text)
+                finally:
+                    work.close()
+            finally:
+                let_go(above, made)
+    except PlaceTaken as taken:
+        return (taken.problem,)
+    except FileExistsError:
+        return refuse_file(file) or (_there(file, None),)
+    except (OSError, RuntimeError, ValueError) as fault:
+        return (cannot_write(file, fault),)
+    return tuple(work.found)
+
+
+def _write(work: Work, text: str) -> None:
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL
+    fd = os.open(NEW, flags, 0o666, dir_fd=work.fd)
+    with os.fdopen(fd, "w", encoding="utf-8", newline="\n") as stream:
+        stream.write(text)
+        stream.flush()
+        sync(fd)
+    if not move_without_replacing(work.fd, NEW, work.above, work.target):
+        os.link(NEW, work.target, src_dir_fd=work.fd, dst_dir_fd=work.above, follow_symlinks=False)
+    sync(work.above)
