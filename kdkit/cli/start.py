@@ -15,11 +15,12 @@ from kdkit.diagnostics import locate_problems
 from kdkit.imports.numbers import IN_MM
 from kdkit.imports.panel_list import load_panel_list
 from kdkit.imports.starting import QUESTION, Start, render_start
+from kdkit.interrupts import may_write
 
 __all__ = ["start_command"]
 
 
-@click.command("start", short_help="Start a definition from a list of panels.")
+@click.command("start")
 @click.argument(
     "panels",
     metavar="LIST",
@@ -76,6 +77,7 @@ def start_command(
     if catalogue is None:
         raise RuntimeError("the catalogue that comes with kdkit cannot be read")
     start = render_start(listed, catalogue, product=product or panels.stem, band=band)
+    may_write(target)
     try:
         with target.open("x", encoding="utf-8", newline="\n") as out:
             out.write(start.text)
