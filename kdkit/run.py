@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, ParamSpec, TypeVar
 from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.interrupts import stop_if_asked
 from kdkit.plan.plan import Impossible
+from kdkit.publish.engines import EngineFailed
 
 if TYPE_CHECKING:
     from kdkit.definition import Definition
@@ -124,7 +125,10 @@ class Run:
         """Do one stage's work; go on with its value or end the run."""
         stop_if_asked()
         self.progress(title)
-        value, problems = work(*args, **kwargs)
+        try:
+            value, problems = work(*args, **kwargs)
+        except EngineFailed as failed:
+            value, problems = None, failed.problems
         self.judge(problems)
         if value is None:
             raise RunEnded

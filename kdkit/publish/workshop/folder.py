@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from kdkit import __version__
 from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.publish.engines import EngineFailed
 from kdkit.publish.folder import write_folder
 from kdkit.publish.messages import languages, load_messages
 from kdkit.publish.results import Results
@@ -45,6 +46,7 @@ def publish_workshop(
         The written files, sorted, or None; and the problems met.
 
     Raises:
+        EngineFailed: a library could not write something; the folder is as it was.
         ValueError: an unknown output (the command line offers only the known).
     """
     known = {output.name for output in OUTPUTS}
@@ -88,6 +90,8 @@ def publish_workshop(
         for output in chosen:
             before = _files(fresh)
             found.extend(output.write(job, fresh))
+            if has_errors(found):
+                raise EngineFailed(*found)
             listed[output.name] = sorted(_files(fresh) - before)
         index = {
             "written_by": f"kdkit {__version__}",
