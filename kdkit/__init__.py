@@ -7,31 +7,36 @@ The words of a definition, for products built in Python::
 
 from __future__ import annotations
 
-from kdkit.model import (
-    Bevel,
-    Board,
-    Bought,
-    CutOut,
-    FittingUse,
-    Fixture,
-    HandBore,
-    Joint,
-    Maker,
-    Notch,
-    OneEnd,
-    OrderHint,
-    Panel,
-    Parameter,
-    Product,
-    Resolved,
-    Rows,
-    Safety,
-    SystemRows,
-    Texts,
-    Turn,
-    Unit,
-    resolve,
-)
+from kdkit.lazy import lazy_names
+
+TYPE_CHECKING = False  # the module that has it takes long to import
+
+if TYPE_CHECKING:
+    from kdkit.model import (
+        Bevel,
+        Board,
+        Bought,
+        CutOut,
+        FittingUse,
+        Fixture,
+        HandBore,
+        Joint,
+        Maker,
+        Notch,
+        OneEnd,
+        OrderHint,
+        Panel,
+        Parameter,
+        Product,
+        Resolved,
+        Rows,
+        Safety,
+        SystemRows,
+        Texts,
+        Turn,
+        Unit,
+        resolve,
+    )
 
 __all__ = [
     "Bevel",
@@ -61,3 +66,9 @@ __all__ = [
 ]
 
 __version__ = "0.1.0"
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = lazy_names(
+        __name__,
+        {name: "kdkit.model" for name in __all__ if name != "__version__"},
+    )

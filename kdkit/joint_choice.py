@@ -5,10 +5,11 @@ from __future__ import annotations
 import pathlib
 from collections.abc import Sequence
 
+from kdkit import publish
 from kdkit.catalogue import load_catalogue
+from kdkit.delivery import CATALOGUE
 from kdkit.geometry import assemble
 from kdkit.opening import open_product
-from kdkit.publish.catalogue_page import CATALOGUE, publish_catalogue
 from kdkit.run import Outcome, Progress, Request, Run
 from kdkit.samples import Pair
 from kdkit.samples.choose import choose_between_boards, choose_in_product, find_pair
@@ -61,7 +62,7 @@ def write_catalogue(
         catalogue = run.stage("opening the catalogue", load_catalogue, catalogues)
         run.files = run.stage(
             "making the samples",
-            publish_catalogue,
+            publish.publish_catalogue,
             catalogue,
             claim,
             paper=paper,

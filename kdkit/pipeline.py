@@ -10,10 +10,11 @@ import pathlib
 from contextlib import ExitStack
 from dataclasses import replace
 
+# What only printing needs is behind the faces of these two, imported when it is used.
+from kdkit import illustrate, publish
 from kdkit.catalogue import Catalogue
-from kdkit.delivery import Claim
+from kdkit.delivery import BUILD, NO_PLAN, Claim
 from kdkit.geometry import Assembly, assemble
-from kdkit.illustrate import draw_figures, draw_no_plan, sketch_figures
 from kdkit.inspect import inspect_product, inspect_risks
 from kdkit.joinery import Joinery, place_fittings
 from kdkit.model import Resolved
@@ -22,8 +23,7 @@ from kdkit.plan import make_plan
 from kdkit.plan.no_plan import study_no_plan, tell_cures
 from kdkit.plan.order.dead_ends import advise_dead_ends
 from kdkit.plan.plan import Plan
-from kdkit.publish import BUILD, check_texts, lay_out, publish
-from kdkit.publish.no_plan import NO_PLAN, publish_no_plan
+from kdkit.publish import check_texts, no_plan
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request, Run, RunEnded
 from kdkit.schedule import make_schedules
@@ -61,13 +61,15 @@ def run_stages(run: Run, claim: Claim | None = None, paper: str = "A4") -> Resul
     )
     if claim is not None:
         run.progress("sketching the figures")
-        sketches = sketch_figures(resolved, assembly, joinery, catalogue, plan, schedules)
+        sketches = illustrate.sketch_figures(
+            resolved, assembly, joinery, catalogue, plan, schedules
+        )
         results = replace(results, figures=sketches.fixed)
-        pages = run.stage("laying out the pages", lay_out, results, sketches.wishes, paper)
+        pages = run.stage("laying out the pages", publish.lay_out, results, sketches.wishes, paper)
         run.progress("drawing the figures")
-        figures = draw_figures(sketches, pages.boxes)
+        figures = illustrate.draw_figures(sketches, pages.boxes)
         run.results = results = replace(results, figures=figures, pages=pages)
-        run.files = run.stage("setting the manual", publish, results, claim, paper=paper)
+        run.files = run.stage("setting the manual", publish.publish, results, claim, paper=paper)
     run.results = results
     return results
 
@@ -154,8 +156,8 @@ def write_no_plan(
         if run.no_plan is not None:
             with run:
                 progress("drawing the figures")
-                figures = draw_no_plan(run.no_plan)
+                figures = illustrate.draw_no_plan(run.no_plan)
                 run.files = run.stage(
-                    "writing the reasons", publish_no_plan, run.no_plan, figures, claim
+                    "writing the reasons", no_plan.publish_no_plan, run.no_plan, figures, claim
                 )
     return run.outcome()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pathlib
 from contextlib import ExitStack
 
+from kdkit import publish
+from kdkit.delivery import APART
 from kdkit.frames import Vec3
 from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
@@ -13,8 +15,7 @@ from kdkit.pipeline import inspect_placed, run_stages
 from kdkit.plan.taking_apart import divide_product, replace_part
 from kdkit.plan.verify import verify_impossible
 from kdkit.plan.why import explain_order
-from kdkit.publish.apart_manual import APART, publish_apart
-from kdkit.publish.no_plan import load_certificate
+from kdkit.publish import no_plan
 from kdkit.run import Outcome, Progress, Request, Run
 
 
@@ -47,7 +48,7 @@ def take_apart(
             run.apart = run.stage("taking it apart", divide_product, *known, largest)
         if claim is not None:
             run.files = run.stage(
-                "setting the manual", publish_apart, results, run.apart, claim, paper
+                "setting the manual", publish.publish_apart, results, run.apart, claim, paper
             )
     return run.outcome()
 
@@ -86,7 +87,7 @@ def verify(
         assembly = run.stage("placing the parts", assemble, resolved)
         joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
         inspect_placed(run, resolved, assembly, joinery, catalogue)
-        proof = run.stage("reading the certificate", load_certificate, certificate)
+        proof = run.stage("reading the certificate", no_plan.load_certificate, certificate)
         progress("checking it")
         faults = verify_impossible(proof, assembly, joinery, catalogue)
     return run.outcome(), faults

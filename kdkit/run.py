@@ -10,18 +10,22 @@ import pathlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import TracebackType
-from typing import ParamSpec, TypeVar
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
-from kdkit.definition import Definition
 from kdkit.delivery import Claim, claim_folder
 from kdkit.diagnostics import Problem, has_errors, locate_problems
-from kdkit.model import Product
-from kdkit.plan.no_plan import NoPlan
+from kdkit.interrupts import stop_if_asked
 from kdkit.plan.plan import Impossible
-from kdkit.plan.taking_apart import TakenApart
-from kdkit.plan.why import Explanation
-from kdkit.publish.results import Results
-from kdkit.samples.choose import Chosen
+from kdkit.publish.engines import EngineFailed
+
+if TYPE_CHECKING:
+    from kdkit.definition import Definition
+    from kdkit.model import Product
+    from kdkit.plan.no_plan import NoPlan
+    from kdkit.plan.taking_apart import TakenApart
+    from kdkit.plan.why import Explanation
+    from kdkit.publish.results import Results
+    from kdkit.samples.choose import Chosen
 
 Progress = Callable[[str], None]
 P = ParamSpec("P")
@@ -121,8 +125,12 @@ class Run:
         **kwargs: P.kwargs,
     ) -> T:
         """Do one stage's work; go on with its value or end the run."""
+        stop_if_asked()
         self.progress(title)
-        value, problems = work(*args, **kwargs)
+        try:
+            value, problems = work(*args, **kwargs)
+        except EngineFailed as failed:
+            value, problems = None, failed.problems
         self.judge(problems)
         if value is None:
             raise RunEnded
@@ -142,6 +150,7 @@ class Run:
 
     def judge(self, problems: Sequence[Problem]) -> None:
         """Keep the problems; end the run if one of them is an error."""
+        stop_if_asked()
         self.problems.extend(problems)
         if has_errors(problems):
             raise RunEnded

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pathlib
 from collections.abc import Sequence
 
+from kdkit.delivery import WORKSHOP
 from kdkit.pipeline import run_stages
-from kdkit.publish.workshop import WORKSHOP, publish_workshop
+from kdkit.publish.workshop import publish_workshop
 from kdkit.run import Outcome, Progress, Request, Run
 from kdkit.schedule.sheets import Saw
 

@@ -14,6 +14,8 @@ PACKAGE = pathlib.Path(__file__).parent.parent / "kdkit"
 ROWS = {
     "diagnostics": 1,
     "frames": 1,
+    "interrupts": 1,
+    "lazy": 1,
     "units": 1,
     "definition": 2,
     "model": 3,

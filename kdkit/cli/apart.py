@@ -8,6 +8,7 @@ import sys
 
 import click
 
+from kdkit import publish
 from kdkit.cli import show
 from kdkit.cli.definition_command import (
     FINE,
@@ -22,7 +23,6 @@ from kdkit.cli.definition_command import (
 )
 from kdkit.cli.show_apart import apart_text
 from kdkit.plan_questions import take_apart
-from kdkit.publish.apart_manual import apart_data
 
 __all__ = ["apart_command"]
 
@@ -44,7 +44,7 @@ def _read_box(
     return sides[0], sides[1], sides[2]
 
 
-@click.command("apart", short_help="Show how the finished product comes apart again.")
+@click.command("apart")
 @of_a_definition
 @click.option("--part", metavar="NAME", help="Take this part out, to replace it.")
 @click.option(
@@ -99,7 +99,7 @@ def apart_command(
     if as_json:
         data = problems_data(file, outcome, outcome.complete)
         if outcome.apart is not None:
-            data |= apart_data(outcome.apart)
+            data |= publish.apart_data(outcome.apart)
         click.echo(show.json_text(data))
         sys.exit(FINE if outcome.complete else PROBLEMS)
     show_problems(outcome)

@@ -20,7 +20,7 @@ from kdkit.joint_choice import write_catalogue
 __all__ = ["catalogue_command"]
 
 
-@click.command("catalogue", short_help="Write the page of every joint and fixture.")
+@click.command("catalogue")
 @click.argument(
     "files", nargs=-1, type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path)
 )

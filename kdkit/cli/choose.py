@@ -20,8 +20,8 @@ from kdkit.cli.definition_command import (
 from kdkit.cli.show_choice import choice_data, choice_rows, choice_text
 from kdkit.geometry.meetings import MEETINGS
 from kdkit.joint_choice import choose, choose_boards
-from kdkit.pipeline import Outcome
 from kdkit.publish.tables import render_rows
+from kdkit.run import Outcome
 from kdkit.samples import Pair, Stock
 from kdkit.samples.products import JOINTS
 
@@ -62,7 +62,7 @@ def _read_board(ctx: click.Context, param: click.Parameter, value: str | None) -
     return Stock(material=material, thickness=_number(thickness, ctx, param))
 
 
-@click.command("choose", short_help="Show which joints are possible between two boards.")
+@click.command("choose")
 @click.argument(
     "file", required=False, type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path)
 )

@@ -10,11 +10,7 @@ from typing import NoReturn
 
 import click
 
-from kdkit import __version__
 from kdkit.cli import show
-from kdkit.cli.apart import apart_command
-from kdkit.cli.catalogue import catalogue_command
-from kdkit.cli.choose import choose_command
 from kdkit.cli.definition_command import (
     FINE,
     PROBLEMS,
@@ -28,18 +24,27 @@ from kdkit.cli.definition_command import (
     show_progress,
     show_written,
 )
-from kdkit.cli.outline import outline_command
+from kdkit.cli.group import group
 from kdkit.cli.show_why import why_data, why_text
-from kdkit.cli.start import start_command
-from kdkit.cli.workshop import workshop_command
 from kdkit.delivery import write_new_file
 from kdkit.diagnostics import Severity
+from kdkit.interrupts import may_write
 from kdkit.model import definition_schema
-from kdkit.pipeline import Outcome, build, check, write_no_plan
+from kdkit.pipeline import build, check, write_no_plan
 from kdkit.plan_questions import explain, verify
 from kdkit.publish.plan_json import render_plan_json
+from kdkit.run import Outcome
 
-__all__ = ["STARTERS", "group"]
+__all__ = [
+    "STARTERS",
+    "build_command",
+    "check_command",
+    "group",
+    "new_command",
+    "plan_command",
+    "schema_command",
+    "verify_command",
+]
 
 STARTERS = {
     "open-case": "two sides, top, bottom, plinth, laid-on back, an adjustable shelf",
@@ -48,26 +53,7 @@ STARTERS = {
 }
 
 
-@click.group(
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
-    epilog="Start with:  kdkit new open-case shelf.yaml",
-)
-@click.version_option(__version__, prog_name="kdkit")
-def group() -> None:
-    """Cut list, drilling, hardware, a proved assembly order and an illustrated manual
-    for knockdown furniture, all from one definition.
-    """
-
-
-group.add_command(choose_command)
-group.add_command(catalogue_command)
-group.add_command(start_command)
-group.add_command(outline_command)
-group.add_command(workshop_command)
-group.add_command(apart_command)
-
-
-@group.command("check", short_help="Look for problems in a definition.")
+@click.command("check")
 @of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON to stdout.")
 @click.option("--strict", is_flag=True, help="Let warnings count as errors do.")
@@ -97,7 +83,7 @@ def check_command(
     sys.exit(FINE if fine else PROBLEMS)
 
 
-@group.command("plan")
+@click.command("plan")
 @of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print plan or problems as JSON to stdout.")
 @click.option(
@@ -150,7 +136,7 @@ def plan_command(
     sys.exit(FINE if outcome.complete else PROBLEMS)
 
 
-@group.command("verify", short_help="Check a proof that a product cannot be put together.")
+@click.command("verify")
 @of_a_definition
 @click.argument("certificate", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path))
 def verify_command(
@@ -182,7 +168,7 @@ def verify_command(
     sys.exit(PROBLEMS if faults else FINE)
 
 
-@group.command("build")
+@click.command("build")
 @of_a_definition
 @into_folder("Folder for the results; made, or replaced if an earlier build wrote it.")
 @on_paper("Sheet size of the manual.")
@@ -207,9 +193,8 @@ def build_command(
     show_written(file, outcome)
 
 
-@group.command(
+@click.command(
     "new",
-    short_help="Write a commented starter definition.",
     epilog="\b\nKinds:\n" + "\n".join(f"  {kind:<10} {what}" for kind, what in STARTERS.items()),
 )
 @click.argument("kind", type=click.Choice(list(STARTERS)))
@@ -227,11 +212,12 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
     """
     target = file or pathlib.Path(f"{kind}.yaml")
     starter = importlib.resources.files("kdkit.cli").joinpath("starters", f"{kind}.yaml")
+    may_write(target)
     show_new_file(target, write_new_file(target, starter.read_text(encoding="utf-8")))
     click.echo(str(target))
 
 
-@group.command("schema", short_help="Print the JSON Schema of a definition.")
+@click.command("schema")
 def schema_command() -> None:
     """Print the JSON Schema of a definition, for editors that check while you type.
 

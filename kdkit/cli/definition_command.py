@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import pathlib
 import sys
@@ -13,8 +14,9 @@ import click
 
 from kdkit.cli import show
 from kdkit.diagnostics import Problem, has_errors
-from kdkit.pipeline import Outcome, Request
-from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
+from kdkit.interrupts import may_write
+from kdkit.publish import no_plan
+from kdkit.run import Outcome, Request
 
 __all__ = [
     "FINE",
@@ -85,11 +87,20 @@ def of_a_definition(command: Command) -> Command:
 
 def into_folder(help: str, *, required: bool = True) -> Callable[[Command], Command]:
     """Return what adds the option for the folder that a command writes."""
+
+    def remember(
+        ctx: click.Context, param: click.Parameter, folder: pathlib.Path | None
+    ) -> pathlib.Path | None:
+        if folder is not None:
+            may_write(folder)
+        return folder
+
     return click.option(
         "--out",
         "folder",
         required=required,
         type=click.Path(file_okay=False, path_type=pathlib.Path),
+        callback=remember,
         help=help,
     )
 
@@ -117,7 +128,7 @@ def problems_data(file: pathlib.Path, outcome: Outcome, fine: bool) -> dict[str,
         "problems": [show.problem_data(p) for p in outcome.problems],
     }
     if outcome.no_plan is not None:
-        data["no_plan"] = no_plan_data(outcome.no_plan)
+        data["no_plan"] = no_plan.no_plan_data(outcome.no_plan)
     return data
 
 
@@ -126,8 +137,8 @@ def show_problems(outcome: Outcome) -> None:
     if outcome.problems:
         click.echo(show.problems_text(outcome.problems, outcome.definition) + "\n", err=True)
     if outcome.impossible is not None and outcome.no_plan is not None:
-        account = give_account(outcome.no_plan, messages_for(outcome.no_plan))
-        click.echo(show.printable(no_plan_text(account)), err=True)
+        account = no_plan.give_account(outcome.no_plan, no_plan.messages_for(outcome.no_plan))
+        click.echo(show.printable(no_plan.no_plan_text(account)), err=True)
 
 
 def show_new_file(file: pathlib.Path, problems: Sequence[Problem]) -> None:
@@ -145,7 +156,8 @@ def show_progress() -> Callable[[str], None]:
 
     def tell(stage: str) -> None:
         if sys.stderr.isatty() or time.monotonic() - started > QUIET_SECONDS:
-            click.echo(f"{stage} …", err=True)
+            with contextlib.suppress(OSError):  # a watcher who left misses no result
+                click.echo(f"{stage} …", err=True)
 
     return tell
 

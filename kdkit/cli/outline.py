@@ -36,7 +36,7 @@ def _read_place(
     return place[0], place[1]
 
 
-@click.command("outline", short_help="Read a panel's shape from a drawing (DXF).")
+@click.command("outline")
 @click.argument("drawing", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path))
 @click.option(
     "--face",

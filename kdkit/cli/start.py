@@ -16,11 +16,12 @@ from kdkit.diagnostics import locate_problems
 from kdkit.imports.numbers import IN_MM
 from kdkit.imports.panel_list import load_panel_list
 from kdkit.imports.starting import QUESTION, Start, render_start
+from kdkit.interrupts import may_write
 
 __all__ = ["start_command"]
 
 
-@click.command("start", short_help="Start a definition from a list of panels.")
+@click.command("start")
 @click.argument(
     "panels",
     metavar="LIST",
@@ -78,6 +79,7 @@ def start_command(
     if catalogue is None:
         raise RuntimeError("the catalogue that comes with kdkit cannot be read")
     start = render_start(listed, catalogue, product=product or panels.stem, band=band)
+    may_write(target)
     show_new_file(target, write_new_file(target, start.text))
     click.echo(show.printable(_account(target, start)))
     sys.exit(FINE)

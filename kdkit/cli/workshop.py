@@ -36,7 +36,6 @@ def _read_outputs(
 
 @click.command(
     "workshop",
-    short_help="Make drawings and machine files for the workshop.",
     epilog="\b\nFiles:\n"
     + "\n".join(f"  {o.name:<10} {o.what}{' (only if named)' if o.asked else ''}" for o in OUTPUTS),
 )

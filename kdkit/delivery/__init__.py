@@ -10,7 +10,19 @@ is replaced three times (claimed, moved, taken away): linear in both, about 1 s 
 """
 
 from kdkit.delivery.folder import Claim, claim_folder, write_folder
-from kdkit.delivery.listed import LIST
+from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, WORKSHOP
 from kdkit.delivery.new_file import refuse_file, write_new_file
 
-__all__ = ["LIST", "Claim", "claim_folder", "refuse_file", "write_folder", "write_new_file"]
+__all__ = [
+    "APART",
+    "BUILD",
+    "CATALOGUE",
+    "LIST",
+    "NO_PLAN",
+    "WORKSHOP",
+    "Claim",
+    "claim_folder",
+    "refuse_file",
+    "write_folder",
+    "write_new_file",
+]

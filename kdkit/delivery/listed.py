@@ -17,7 +17,12 @@ from kdkit import __version__
 from kdkit.delivery.moves import sync
 
 __all__ = [
+    "APART",
+    "BUILD",
+    "CATALOGUE",
     "LIST",
+    "NO_PLAN",
+    "WORKSHOP",
     "Findings",
     "Listed",
     "compare",
@@ -26,6 +31,9 @@ __all__ = [
     "read_list",
     "remove_listed",
 ]
+
+BUILD, WORKSHOP, NO_PLAN, APART, CATALOGUE = "build", "workshop", "plan", "apart", "catalogue"
+"""The commands whose results a folder may be listed as."""
 
 LIST = "kdkit-files.json"
 """Lies in every folder that kdkit wrote. It bears no date, path or name of a user: the same

@@ -6,9 +6,39 @@ are rounded here and nowhere before.
 
 from __future__ import annotations
 
-from kdkit.publish.build_folder import BUILD, publish
-from kdkit.publish.check_texts import check_texts
-from kdkit.publish.page_fill import lay_out
-from kdkit.publish.results import Pages, Results
+from typing import TYPE_CHECKING
 
-__all__ = ["BUILD", "Pages", "Results", "check_texts", "lay_out", "publish"]
+from kdkit.lazy import lazy_names
+from kdkit.publish.check_texts import check_texts
+
+if TYPE_CHECKING:
+    from kdkit.publish.apart_manual import apart_data, publish_apart
+    from kdkit.publish.build_folder import publish
+    from kdkit.publish.catalogue_page import publish_catalogue
+    from kdkit.publish.page_fill import lay_out
+    from kdkit.publish.results import Pages, Results
+
+__all__ = [
+    "Pages",
+    "Results",
+    "apart_data",
+    "check_texts",
+    "lay_out",
+    "publish",
+    "publish_apart",
+    "publish_catalogue",
+]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = lazy_names(
+        __name__,
+        {
+            "Pages": "kdkit.publish.results",
+            "Results": "kdkit.publish.results",
+            "apart_data": "kdkit.publish.apart_manual",
+            "lay_out": "kdkit.publish.page_fill",
+            "publish": "kdkit.publish.build_folder",
+            "publish_apart": "kdkit.publish.apart_manual",
+            "publish_catalogue": "kdkit.publish.catalogue_page",
+        },
+    )

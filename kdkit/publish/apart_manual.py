@@ -16,7 +16,7 @@ import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from kdkit.delivery import Claim, write_folder
+from kdkit.delivery import APART, Claim, write_folder
 from kdkit.diagnostics import Problem
 from kdkit.illustrate import FigureBox, Sketches, draw_figures, sketch_figures
 from kdkit.illustrate.figure import Figure
@@ -34,10 +34,8 @@ from kdkit.publish.plan_json import plan_data
 from kdkit.publish.results import Pages, Results
 from kdkit.publish.steps import StepContent, write_steps
 
-__all__ = ["APART", "apart_data", "publish_apart"]
+__all__ = ["apart_data", "publish_apart"]
 
-APART = "apart"
-"""The command whose results the folder is listed as."""
 
 AROUND, SPARE = 5.0, 4.0
 """White round a figure, as the style sheet has it, and at the foot of a page; mm."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pathlib
 from dataclasses import replace
 
-from kdkit.delivery import Claim, write_folder
+from kdkit.delivery import BUILD, Claim, write_folder
 from kdkit.diagnostics import Problem, has_errors
 from kdkit.illustrate.style import load_style, style_folder
 from kdkit.model.says import Product
@@ -16,10 +16,7 @@ from kdkit.publish.pdf import PAPERS
 from kdkit.publish.results import Pages, Results
 from kdkit.publish.writers import WRITERS, Job
 
-__all__ = ["BUILD", "publish"]
-
-BUILD = "build"
-"""The command whose results the folder is listed as."""
+__all__ = ["publish"]
 
 
 def publish(

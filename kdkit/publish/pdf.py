@@ -1,18 +1,24 @@
-"""The manual as a tagged PDF (PDF/UA-1): the only module that knows the PDF engine."""
+"""The manual as a tagged PDF (PDF/UA-1): the only module that knows the PDF engine.
+
+The engine goes on where it could not draw something, and tells its log; here that is an
+error, so that nothing is delivered with a hole in it.
+"""
 
 from __future__ import annotations
 
 import hashlib
-import logging
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 from markupsafe import escape
 from weasyprint import CSS, HTML  # type: ignore[import-untyped]  # it has no types
 from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
+from kdkit.publish.engines import EngineFailed, Heard, hear
 from kdkit.publish.messages import Messages
 from kdkit.publish.pdf_artifacts import mark_artifacts
+from kdkit.publish.undrawn import tell_undrawn
 
 __all__ = ["PAPERS", "make_pdf", "make_sheets", "measure_heights", "page_area"]
 
@@ -30,8 +36,7 @@ _PX_PER_MM = 96 / 25.4
 _INSIDE = re.compile(r"(<svg\b[^>]*>).*?</svg>", re.DOTALL)
 """A picture: its first tag says how much room it takes."""
 
-logging.getLogger("weasyprint").addHandler(logging.NullHandler())
-logging.getLogger("fontTools").addHandler(logging.NullHandler())
+_LOGS = ("weasyprint", "fontTools")
 
 
 class _NothingFetched(URLFetcher):  # type: ignore[misc]
@@ -55,16 +60,20 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
     Args:
         paper: a key of ``PAPERS``.
         heads: the style sheet of page heads and feet.
+
+    Raises:
+        EngineFailed: something could not be drawn.
     """
-    pdf = _document(html).write_pdf(
-        finisher=mark_artifacts,
-        stylesheets=[
-            CSS(string=heads, url_fetcher=_NothingFetched()),
-            _page_style(*PAPERS[paper]),
-        ],
-        pdf_variant="pdf/ua-1",
-        pdf_identifier=hashlib.sha256(f"{paper}\n{html}".encode()).digest()[:16],
-    )
+    with _all_drawn(html):
+        pdf = _document(html).write_pdf(
+            finisher=mark_artifacts,
+            stylesheets=[
+                CSS(string=heads, url_fetcher=_NothingFetched()),
+                _page_style(*PAPERS[paper]),
+            ],
+            pdf_variant="pdf/ua-1",
+            pdf_identifier=hashlib.sha256(f"{paper}\n{html}".encode()).digest()[:16],
+        )
     assert isinstance(pdf, bytes)
     return pdf
 
@@ -77,6 +86,9 @@ def make_sheets(
     Args:
         pictures: SVG of the size of the page; its title is the alternative text.
         size: width and height of every page, mm.
+
+    Raises:
+        EngineFailed: something could not be drawn.
     """
     body = "\n".join(f"<section>{picture}</section>" for picture in pictures)
     html = (
@@ -88,11 +100,12 @@ def make_sheets(
         "section { break-after: page; line-height: 0 } section:last-child { break-after: auto }"
         "svg { display: block }"
     )
-    pdf = _document(html).write_pdf(
-        stylesheets=[CSS(string=style, url_fetcher=_NothingFetched())],
-        pdf_variant="pdf/ua-1",
-        pdf_identifier=hashlib.sha256(f"{size}\n{html}".encode()).digest()[:16],
-    )
+    with _all_drawn(html):
+        pdf = _document(html).write_pdf(
+            stylesheets=[CSS(string=style, url_fetcher=_NothingFetched())],
+            pdf_variant="pdf/ua-1",
+            pdf_identifier=hashlib.sha256(f"{size}\n{html}".encode()).digest()[:16],
+        )
     assert isinstance(pdf, bytes)
     return pdf
 
@@ -102,15 +115,36 @@ def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, .
 
     A manual longer than ``ENDLESS`` goes on over further pages of that height. Pictures
     take their room and are not drawn.
+
+    Raises:
+        EngineFailed: a style sheet holds something that the engine does not know.
     """
     html = _INSIDE.sub(r"\1</svg>", html)
     style = _page_style(PAPERS[paper][0], ENDLESS)
     free = CSS(string="* { break-before: auto !important }", url_fetcher=_NothingFetched())
     tops: dict[str, float] = {}
-    for number, page in enumerate(_document(html).render(stylesheets=[style, free]).pages):
+    with _all_drawn(html):
+        pages = _document(html).render(stylesheets=[style, free]).pages
+    for number, page in enumerate(pages):
         for name, place in page.anchors.items():
             tops[name] = place[1] / _PX_PER_MM + number * (ENDLESS - MARGINS[0] - MARGINS[2])
     return tuple(tops[name] for name in ids)
+
+
+@contextmanager
+def _all_drawn(html: str) -> Iterator[None]:
+    """Raise ``EngineFailed`` if the engine tells of anything that is missing on the pages."""
+    with hear(*_LOGS) as heard:
+        yield
+    problems = tuple(tell_undrawn(heard, html, _set_alone))
+    if problems:
+        raise EngineFailed(*problems)
+
+
+def _set_alone(picture: str) -> Sequence[Heard]:
+    with hear(*_LOGS) as heard:
+        _document(f"<body>{picture}</body>").write_pdf()
+    return heard
 
 
 def _document(html: str) -> HTML:

@@ -4,7 +4,7 @@ Takes a catalogue; gives a folder with ``index.html``, which holds all its pictu
 the same for print.
 """
 
-from kdkit.publish.catalogue_page.folder import CATALOGUE, publish_catalogue
+from kdkit.publish.catalogue_page.folder import publish_catalogue
 from kdkit.publish.catalogue_page.page import render_page, render_section, write_sections
 
-__all__ = ["CATALOGUE", "publish_catalogue", "render_page", "render_section", "write_sections"]
+__all__ = ["publish_catalogue", "render_page", "render_section", "write_sections"]

@@ -6,17 +6,14 @@ import pathlib
 from collections.abc import Callable
 
 from kdkit.catalogue import Catalogue
-from kdkit.delivery import Claim, write_folder
+from kdkit.delivery import CATALOGUE, Claim, write_folder
 from kdkit.diagnostics import Problem
 from kdkit.illustrate.style import load_style
 from kdkit.publish.catalogue_page.page import render_page, write_sections
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import make_pdf
 
-__all__ = ["CATALOGUE", "publish_catalogue"]
-
-CATALOGUE = "catalogue"
-"""The command whose results the folder is listed as."""
+__all__ = ["publish_catalogue"]
 
 
 def publish_catalogue(

@@ -6,7 +6,7 @@ import json
 import pathlib
 from collections.abc import Mapping
 
-from kdkit.delivery import Claim, write_folder
+from kdkit.delivery import NO_PLAN, Claim, write_folder
 from kdkit.diagnostics import Problem
 from kdkit.illustrate.figure import Figure
 from kdkit.illustrate.no_sheet import Panel, compose_sheet
@@ -20,10 +20,7 @@ from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
 from kdkit.publish.no_plan.page import render_page
 
-__all__ = ["NO_PLAN", "messages_for", "name_of", "publish_no_plan"]
-
-NO_PLAN = "plan"
-"""The command whose results the folder is listed as."""
+__all__ = ["messages_for", "name_of", "publish_no_plan"]
 
 
 def messages_for(no: NoPlan) -> Messages:

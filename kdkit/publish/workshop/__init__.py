@@ -6,7 +6,22 @@ are asked for into a folder that is moved in whole.
 
 from __future__ import annotations
 
-from kdkit.publish.workshop.folder import WORKSHOP, publish_workshop
-from kdkit.publish.workshop.outputs import OUTPUTS, Output
+from typing import TYPE_CHECKING
 
-__all__ = ["OUTPUTS", "WORKSHOP", "Output", "publish_workshop"]
+from kdkit.lazy import lazy_names
+
+if TYPE_CHECKING:
+    from kdkit.publish.workshop.folder import publish_workshop
+    from kdkit.publish.workshop.outputs import OUTPUTS, Output
+
+__all__ = ["OUTPUTS", "Output", "publish_workshop"]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = lazy_names(
+        __name__,
+        {
+            "OUTPUTS": "kdkit.publish.workshop.outputs",
+            "Output": "kdkit.publish.workshop.outputs",
+            "publish_workshop": "kdkit.publish.workshop.folder",
+        },
+    )

@@ -20,8 +20,9 @@ from ezdxf._options import options
 from ezdxf.document import Drawing
 from ezdxf.filemanagement import new
 
-from kdkit.diagnostics import Problem
+from kdkit.diagnostics import Problem, error
 from kdkit.frames import Vec2
+from kdkit.publish.engines import EngineFailed, hear
 from kdkit.publish.messages import Messages
 from kdkit.publish.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.workshop.job import WorkshopJob
@@ -87,7 +88,7 @@ def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
 
 def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer]]:
     """Return one panel's file as text, and how many entities each layer holds."""
-    with _fixed_marks():
+    with hear("ezdxf") as heard, _fixed_marks():
         drawing = new("R2010", units=units.MM)
         sheet = _Sheet(drawing, job.messages)
         top = None
@@ -99,6 +100,12 @@ def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer
             top = at[1] + low - _GAP - 1.6 * _NOTE * notes
         out = io.StringIO()
         drawing.write(out)
+        found = [fault.message for fault in drawing.audit().errors]
+    if found or heard:
+        told = "; ".join([*found, *(said.text for said in heard)])
+        raise EngineFailed(
+            error("engine-failed", f"the drawing of panel {panel.letter} is not sound: {told}")
+        )
     return out.getvalue(), sheet.counts
 
 

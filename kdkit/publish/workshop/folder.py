@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from kdkit import __version__
-from kdkit.delivery import Claim, write_folder
-from kdkit.diagnostics import Problem, error
+from kdkit.delivery import WORKSHOP, Claim, write_folder
+from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.publish.engines import EngineFailed
 from kdkit.publish.messages import languages, load_messages
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
@@ -19,13 +20,10 @@ from kdkit.schedule.cutting import pre_milled
 from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import list_views
 
-__all__ = ["INDEX", "WORKSHOP", "publish_workshop"]
+__all__ = ["INDEX", "publish_workshop"]
 
 INDEX = "workshop.json"
 """The list of what was written, by kinds."""
-
-WORKSHOP = "workshop"
-"""The command whose results the folder is listed as."""
 
 
 def publish_workshop(
@@ -48,6 +46,7 @@ def publish_workshop(
         The written files, sorted, or None; and the problems met.
 
     Raises:
+        EngineFailed: a library could not write something; the folder is as it was.
         ValueError: an unknown output (the command line offers only the known).
     """
     known = {output.name for output in OUTPUTS}
@@ -91,6 +90,8 @@ def publish_workshop(
         for output in chosen:
             before = _files(fresh)
             found.extend(output.write(job, fresh))
+            if has_errors(found):
+                raise EngineFailed(*found)
             listed[output.name] = sorted(_files(fresh) - before)
         index = {
             "written_by": f"kdkit {__version__}",

@@ -9,7 +9,8 @@ from collections.abc import Sequence
 
 import xlsxwriter  # type: ignore[import-untyped]  # it has no types
 
-from kdkit.diagnostics import Problem
+from kdkit.diagnostics import Problem, error
+from kdkit.publish.engines import EngineFailed, hear
 from kdkit.publish.tables import Number, cut_list_rows, drilling_rows, hardware_rows
 from kdkit.publish.workshop.job import WorkshopJob
 
@@ -26,6 +27,16 @@ def write_spreadsheet(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, 
     Numbers are numbers; every text is a text, whatever it begins with. The heads stay
     in sight and have filters.
     """
+    with hear() as heard:
+        held = _workbook(job)
+    if heard:
+        told = "; ".join(said.text for said in heard)
+        raise EngineFailed(error("engine-failed", f"the workbook is not whole: {told}"))
+    (folder / "tables.xlsx").write_bytes(held.getvalue())
+    return ()
+
+
+def _workbook(job: WorkshopJob) -> io.BytesIO:
     held = io.BytesIO()
     book = xlsxwriter.Workbook(held, {"in_memory": True, "strings_to_urls": False})
     book.set_properties({"title": job.product, "created": _NO_DATE})
@@ -41,8 +52,7 @@ def write_spreadsheet(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, 
         sheet.fit_to_pages(1, 0)
         sheet.repeat_rows(0)
     book.close()
-    (folder / "tables.xlsx").write_bytes(held.getvalue())
-    return ()
+    return held
 
 
 def _fill(sheet: object, rows: Sequence[Sequence[object]], head: object) -> None:
@@ -50,9 +60,20 @@ def _fill(sheet: object, rows: Sequence[Sequence[object]], head: object) -> None
     for r, row in enumerate(rows):
         for c, value in enumerate(row):
             if isinstance(value, Number | int | float):
-                sheet.write_number(r, c, float(value))
+                status = sheet.write_number(r, c, float(value))
             elif value not in ("", None):
-                sheet.write_string(r, c, str(value), head if r == 0 else None)
+                status = sheet.write_string(r, c, str(value), head if r == 0 else None)
+            else:
+                continue
+            if status:  # outside the sheet, or a text that was cut off
+                raise EngineFailed(
+                    error(
+                        "engine-failed",
+                        f"the workbook cannot hold line {r + 1}, column {c + 1} of the sheet "
+                        f"{sheet.name}: {str(value)[:40]}",
+                        help="leave out xlsx with --files; the CSV tables of build hold it",
+                    )
+                )
     for c in range(len(rows[0])):
         longest = max((len(str(row[c])) for row in rows[1:] if c < len(row)), default=0)
         sheet.set_column(c, c, min(_WIDEST, max(9, longest + 2)))

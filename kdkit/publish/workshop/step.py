@@ -10,12 +10,13 @@ import pathlib
 from collections.abc import Sequence
 from typing import Any
 
-from kdkit.diagnostics import Problem
+from kdkit.diagnostics import Problem, error
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
+from kdkit.publish.engines import EngineFailed, hear
 from kdkit.publish.workshop.job import WorkshopJob
 
 __all__ = ["part_solid", "write_step"]
@@ -44,15 +45,28 @@ def write_step(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     for line in job.results.schedules.cut:
         solid = solids[line.parts[0]]
         solid.label = line.letter
-        cad.export_step(solid, target / f"panel-{line.letter}.step", timestamp=_NO_DATE)
+        _export(solid, target / f"panel-{line.letter}.step")
     placed = []
     for part in assembly.parts:
         solid = _plane(part.frame).location * solids[part.name]
         solid.label = part.name
         placed.append(solid)
     whole = cad.Compound(label=job.product, children=placed)
-    cad.export_step(whole, target / "product.step", timestamp=_NO_DATE)
+    _export(whole, target / "product.step")
     return ()
+
+
+def _export(solid: Any, file: pathlib.Path) -> None:
+    """Write a file, or say that it could not be: the kernel only returns that it failed."""
+    import build123d as cad
+
+    with hear("build123d") as heard:
+        done = cad.export_step(solid, file, timestamp=_NO_DATE)
+    if not done or heard or not file.is_file():
+        told = "; ".join(said.text for said in heard)
+        raise EngineFailed(
+            error("engine-failed", f"the CAD kernel did not write {file.name}", where=told)
+        )
 
 
 def part_solid(
@@ -81,6 +95,14 @@ def part_solid(
     for slot in slots:
         body -= _slot(slot)
     solids = body.solids()
+    if not solids or not all(solid.is_valid for solid in solids):
+        raise EngineFailed(
+            error(
+                "engine-failed",
+                f"the CAD kernel made no sound solid of {part.name}",
+                help="leave out step with --files, and report this with the definition",
+            )
+        )
     return solids[0] if len(solids) == 1 else cad.Compound(solids)
 
 

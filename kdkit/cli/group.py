@@ -1,0 +1,66 @@
+"""The command ``kdkit`` and what it knows of its commands before one of them is used.
+
+A command's module is imported when the command is: help and version wait for nothing,
+and an interrupt finds little under way.
+"""
+
+from __future__ import annotations
+
+import importlib
+
+import click
+
+from kdkit import __version__
+
+__all__ = ["COMMANDS", "group"]
+
+COMMANDS = {
+    "apart": ("kdkit.cli.apart", "Show how the finished product comes apart again."),
+    "build": (
+        "kdkit.cli.commands",
+        "Make the manual (PDF and HTML), the tables and the figures.",
+    ),
+    "catalogue": ("kdkit.cli.catalogue", "Write the page of every joint and fixture."),
+    "check": ("kdkit.cli.commands", "Look for problems in a definition."),
+    "choose": ("kdkit.cli.choose", "Show which joints are possible between two boards."),
+    "new": ("kdkit.cli.commands", "Write a commented starter definition."),
+    "outline": ("kdkit.cli.outline", "Read a panel's shape from a drawing (DXF)."),
+    "plan": ("kdkit.cli.commands", "Show the order of assembly, or why there is none."),
+    "schema": ("kdkit.cli.commands", "Print the JSON Schema of a definition."),
+    "start": ("kdkit.cli.start", "Start a definition from a list of panels."),
+    "verify": ("kdkit.cli.commands", "Check a proof that a product cannot be put together."),
+    "workshop": ("kdkit.cli.workshop", "Make drawings and machine files for the workshop."),
+}
+"""By name: the module, in which the command is called NAME_command, and its line of help."""
+
+
+class _Commands(click.Group):
+    """A group that imports a command when it is asked for it."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module, short_help = COMMANDS[cmd_name]
+        command = getattr(importlib.import_module(module), f"{cmd_name}_command")
+        assert isinstance(command, click.Command)
+        command.short_help = short_help
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, COMMANDS[name][1]) for name in self.list_commands(ctx)])
+
+
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Start with:  kdkit new open-case shelf.yaml",
+)
+@click.version_option(__version__, prog_name="kdkit")
+def group() -> None:
+    """Cut list, drilling, hardware, a proved assembly order and an illustrated manual
+    for knockdown furniture, all from one definition.
+    """
