@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import importlib.resources
-import json
 import pathlib
 import sys
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -46,7 +45,18 @@ STARTERS = {
 }
 
 
+class _Gated(click.Group):
+    """The commands, behind the one gate before the terminal."""
+
+    def main(self, *args: Any, **settings: Any) -> Any:
+        """Run a command; texts of a definition, a catalogue, an argument or a file's name
+        do nothing to the terminal."""
+        with show.gated_streams():
+            return super().main(*args, **settings)
+
+
 @click.group(
+    cls=_Gated,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Start with:  kdkit new open-case shelf.yaml",
 )
@@ -91,7 +101,7 @@ def check_command(
         click.echo(show.json_text(problems_data(file, outcome, fine)))
     else:
         show_problems(outcome)
-        click.echo(f"{file}: {show.tally(outcome.problems)}")
+        click.echo(f"{show.inline(file)}: {show.tally(outcome.problems)}")
     sys.exit(FINE if fine else PROBLEMS)
 
 
@@ -136,7 +146,7 @@ def plan_command(
         outcome = write_no_plan(request, folder, progress=show_progress())
     if as_json:
         if outcome.results is not None:
-            click.echo(render_plan_json(outcome.results), nl=False)
+            click.echo(show.seen_json(render_plan_json(outcome.results)), nl=False)
         else:
             click.echo(show.json_text(problems_data(file, outcome, False)))
     else:
@@ -144,7 +154,7 @@ def plan_command(
         if outcome.results is not None:
             click.echo(show.plan_text(outcome.results.plan))
         for written in outcome.files:
-            click.echo(str(written))
+            click.echo(show.inline(written))
     sys.exit(FINE if outcome.complete else PROBLEMS)
 
 
@@ -172,9 +182,9 @@ def verify_command(
     if not outcome.complete:
         sys.exit(PROBLEMS)
     for fault in faults:
-        click.echo(show.printable(fault))
+        click.echo(show.inline(fault))
     click.echo(
-        f"{certificate}: "
+        f"{show.inline(certificate)}: "
         + ("the proof does not hold" if faults else "the proof holds; there is no order")
     )
     sys.exit(PROBLEMS if faults else FINE)
@@ -224,13 +234,14 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
       kdkit new cabinet sideboard.yaml
     """
     target = file or pathlib.Path(f"{kind}.yaml")
+    name = show.inline(target)
     starter = importlib.resources.files("kdkit.cli").joinpath("starters", f"{kind}.yaml")
     try:
         with target.open("x", encoding="utf-8", newline="\n") as out:
             out.write(starter.read_text(encoding="utf-8"))
     except FileExistsError:
-        raise click.ClickException(f"{target} is there already; name another file") from None
-    click.echo(str(target))
+        raise click.ClickException(f"{name} is there already; name another file") from None
+    click.echo(name)
 
 
 @group.command("schema", short_help="Print the JSON Schema of a definition.")
@@ -241,7 +252,7 @@ def schema_command() -> None:
     Examples:
       kdkit schema > kdkit.schema.json
     """
-    click.echo(json.dumps(definition_schema(), indent=2, ensure_ascii=False))
+    click.echo(show.json_text(definition_schema()))
 
 
 def _show_why(file: pathlib.Path, outcome: Outcome, as_json: bool) -> NoReturn:

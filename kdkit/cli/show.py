@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import json
+import sys
+import unicodedata
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any, TextIO, cast
 
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
@@ -13,11 +17,14 @@ from kdkit.plan.plan import Operation, Plan, WhyTwo
 
 __all__ = [
     "direction_words",
+    "gated_streams",
+    "inline",
     "json_text",
     "plan_text",
     "printable",
     "problem_data",
     "problems_text",
+    "seen_json",
     "tally",
 ]
 
@@ -32,13 +39,87 @@ TRAVEL = {
 
 
 def printable(text: str) -> str:
-    """Return text from a definition made safe for a terminal: no control characters."""
-    return "".join(c if c.isprintable() or c == "\n" else f"\\x{ord(c):02x}" for c in text)
+    """Return text made safe for a terminal: what cannot be seen is shown by its number.
+
+    Nothing is left that moves the cursor, turns the text round, hides in it or is no
+    character at all; lines, tabs and blanks of every width stay.
+    """
+    return "".join(c if _is_seen(c) else _number_of(c) for c in text)
+
+
+def inline(text: object) -> str:
+    """Return a name or a path made safe, in one line: it cannot look like a further message."""
+    return "".join(c if _is_seen(c) and c not in "\n\t" else _number_of(c) for c in str(text))
+
+
+def _is_seen(c: str) -> bool:
+    return c.isprintable() or c in "\n\t" or unicodedata.category(c) == "Zs"
+
+
+def _number_of(c: str) -> str:
+    n = ord(c)
+    return f"\\x{n:02x}" if n < 0x100 else f"\\u{n:04x}" if n < 0x10000 else f"\\U{n:08x}"
+
+
+class _Gate:
+    """A stream of text on which nothing arrives that a terminal would act on.
+
+    CSV for a file keeps its mark and its line ends. There is no ``buffer``: bytes would
+    go round it.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self.encoding = stream.encoding
+        self.errors = stream.errors
+
+    def write(self, text: str) -> int:
+        if not isinstance(text, str):
+            raise TypeError(f"text is written here, not {type(text).__name__}")
+        mark = text[:1] if text[:1] == "\ufeff" else ""
+        lines = text[len(mark) :].split("\r\n")
+        self._stream.write(mark + "\r\n".join(printable(line) for line in lines))
+        return len(text)
+
+    def flush(self) -> None:
+        self._stream.flush()
+
+    def isatty(self) -> bool:
+        return self._stream.isatty()
+
+    def fileno(self) -> int:
+        return self._stream.fileno()
+
+
+@contextmanager
+def gated_streams() -> Iterator[None]:
+    """Let everything that goes to stdout and stderr through ``printable``, also what the
+    library for commands says about arguments."""
+    streams = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = (cast("TextIO", _Gate(stream)) for stream in streams)
+    try:
+        yield
+    finally:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        sys.stdout, sys.stderr = streams
 
 
 def problems_text(problems: Sequence[Problem], sources: SourceMap | None) -> str:
     """Return all problems as text, one blank line between them."""
-    return "\n\n".join(printable(render_problem(p, sources)) for p in problems)
+    return "\n\n".join(printable(render_problem(_in_lines(p), sources)) for p in problems)
+
+
+def _in_lines(problem: Problem) -> Problem:
+    """Return a problem whose words cannot begin a line of their own and pose as another."""
+    related = tuple(replace(r, message=inline(r.message)) for r in problem.related)
+    return replace(
+        problem,
+        message=inline(problem.message),
+        where=inline(problem.where),
+        help=inline(problem.help),
+        related=related,
+    )
 
 
 def tally(problems: Sequence[Problem]) -> str:
@@ -93,8 +174,18 @@ def _place_data(located: Any) -> dict[str, Any]:
 
 
 def json_text(data: Mapping[str, Any]) -> str:
-    """Return data as JSON, readable, non-ASCII letters as they are."""
-    return json.dumps(data, indent=2, ensure_ascii=False)
+    """Return data as JSON, readable, letters as they are and all else as its escape."""
+    return seen_json(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def seen_json(text: str) -> str:
+    """Return JSON with what cannot be seen in it escaped; it says the same.
+
+    Source:
+        RFC 8259, section 7: any character of a string may be escaped, beyond U+FFFF as a
+        surrogate pair. Outside of strings JSON is ASCII.
+    """
+    return "".join(c if _is_seen(c) else json.dumps(c)[1:-1] for c in text)
 
 
 def direction_words(direction: Vec3) -> str:

@@ -67,10 +67,12 @@ def start_command(
       kdkit start panels.csv --unit cm --product "Low case"
     """
     target = file or pathlib.Path(f"{panels.stem}.yaml")
+    name = show.inline(target)
     listed, problems = load_panel_list(panels, sheet=sheet, unit=unit)
     if listed is None:
         click.echo(show.problems_text(locate_problems(problems, None), None), err=True)
-        click.echo(f"{panels}: {show.tally(problems)}; nothing was written", err=True)
+        told = f"{show.inline(panels)}: {show.tally(problems)}; nothing was written"
+        click.echo(told, err=True)
         sys.exit(PROBLEMS)
     catalogue, problems = load_catalogue()
     if catalogue is None:
@@ -80,13 +82,14 @@ def start_command(
         with target.open("x", encoding="utf-8", newline="\n") as out:
             out.write(start.text)
     except FileExistsError:
-        raise click.ClickException(f"{target} is there already; name another file") from None
-    click.echo(show.printable(_account(target, start)))
+        raise click.ClickException(f"{name} is there already; name another file") from None
+    click.echo(_account(name, start))
     sys.exit(FINE)
 
 
-def _account(target: pathlib.Path, start: Start) -> str:
+def _account(name: str, start: Start) -> str:
     """Return what was written and what is to be answered."""
-    lines = [f"{target}: {start.panels} panels, {len(start.questions)} questions"]
-    lines += [f"{target}:{q.line}: {QUESTION} {q.number}: {q.text}" for q in start.questions]
+    lines = [f"{name}: {start.panels} panels, {len(start.questions)} questions"]
+    for q in start.questions:
+        lines.append(f"{name}:{q.line}: {QUESTION} {q.number}: {show.inline(q.text)}")
     return "\n".join(lines)
