@@ -106,5 +106,5 @@ def apart_command(
     if outcome.apart is not None:
         click.echo(apart_text(outcome.apart))
     for written in outcome.files:
-        click.echo(str(written))
+        click.echo(show.inline(written))
     sys.exit(FINE if outcome.complete else PROBLEMS)

@@ -7,6 +7,7 @@ import sys
 
 import click
 
+from kdkit.cli import show
 from kdkit.cli.definition_command import (
     FINE,
     PROBLEMS,
@@ -49,5 +50,5 @@ def catalogue_command(
     outcome = write_catalogue(files, folder, paper=paper, pdf=not no_pdf, progress=show_progress())
     show_problems(outcome)
     for written in outcome.files:
-        click.echo(str(written))
+        click.echo(show.inline(written))
     sys.exit(FINE if outcome.complete else PROBLEMS)

@@ -30,6 +30,9 @@ __all__ = ["choose_command"]
 LONGEST = 5000.0
 """No board is longer than this, mm."""
 
+LONGEST_NAME = 120
+"""No material's key has more characters."""
+
 
 def _number(text: str, ctx: click.Context, param: click.Parameter) -> float:
     """Return a number of mm above zero."""
@@ -53,7 +56,7 @@ def _read_board(ctx: click.Context, param: click.Parameter, value: str | None) -
     if value is None:
         return None
     material, colon, thickness = value.rpartition(":")
-    if not colon or not material:
+    if not colon or not material or not material.isprintable() or len(material) > LONGEST_NAME:
         raise click.BadParameter(
             f"{value!r} is not a material, ':' and a thickness, as in particleboard-p2:18",
             ctx,

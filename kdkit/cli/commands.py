@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.resources
-import json
 import pathlib
 import sys
 from typing import NoReturn
@@ -79,7 +78,7 @@ def check_command(
         click.echo(show.json_text(problems_data(file, outcome, fine)))
     else:
         show_problems(outcome)
-        click.echo(f"{file}: {show.tally(outcome.problems)}")
+        click.echo(f"{show.inline(file)}: {show.tally(outcome.problems)}")
     sys.exit(FINE if fine else PROBLEMS)
 
 
@@ -124,7 +123,7 @@ def plan_command(
         outcome = write_no_plan(request, folder, progress=show_progress())
     if as_json:
         if outcome.results is not None:
-            click.echo(render_plan_json(outcome.results), nl=False)
+            click.echo(show.seen_json(render_plan_json(outcome.results)), nl=False)
         else:
             click.echo(show.json_text(problems_data(file, outcome, False)))
     else:
@@ -132,7 +131,7 @@ def plan_command(
         if outcome.results is not None:
             click.echo(show.plan_text(outcome.results.plan))
         for written in outcome.files:
-            click.echo(str(written))
+            click.echo(show.inline(written))
     sys.exit(FINE if outcome.complete else PROBLEMS)
 
 
@@ -160,9 +159,9 @@ def verify_command(
     if not outcome.complete:
         sys.exit(PROBLEMS)
     for fault in faults:
-        click.echo(show.printable(fault))
+        click.echo(show.inline(fault))
     click.echo(
-        f"{certificate}: "
+        f"{show.inline(certificate)}: "
         + ("the proof does not hold" if faults else "the proof holds; there is no order")
     )
     sys.exit(PROBLEMS if faults else FINE)
@@ -214,7 +213,7 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
     starter = importlib.resources.files("kdkit.cli").joinpath("starters", f"{kind}.yaml")
     may_write(target)
     show_new_file(target, write_new_file(target, starter.read_text(encoding="utf-8")))
-    click.echo(str(target))
+    click.echo(show.inline(target))
 
 
 @click.command("schema")
@@ -225,7 +224,7 @@ def schema_command() -> None:
     Examples:
       kdkit schema > kdkit.schema.json
     """
-    click.echo(json.dumps(definition_schema(), indent=2, ensure_ascii=False))
+    click.echo(show.json_text(definition_schema()))
 
 
 def _show_why(file: pathlib.Path, outcome: Outcome, as_json: bool) -> NoReturn:

@@ -166,8 +166,9 @@ def show_written(file: pathlib.Path, outcome: Outcome) -> None:
     """Show problems and the files that were written; leave with the exit status."""
     show_problems(outcome)
     if not outcome.complete:
-        click.echo(f"{file}: {show.tally(outcome.problems)}; nothing was written", err=True)
+        told = f"{show.inline(file)}: {show.tally(outcome.problems)}; nothing was written"
+        click.echo(told, err=True)
         sys.exit(PROBLEMS)
     for written in outcome.files:
-        click.echo(str(written))
+        click.echo(show.inline(written))
     sys.exit(FINE)

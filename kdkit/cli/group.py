@@ -7,10 +7,12 @@ and an interrupt finds little under way.
 from __future__ import annotations
 
 import importlib
+from typing import Any
 
 import click
 
 from kdkit import __version__
+from kdkit.cli.gate import gated_streams
 
 __all__ = ["COMMANDS", "group"]
 
@@ -35,7 +37,14 @@ COMMANDS = {
 
 
 class _Commands(click.Group):
-    """A group that imports a command when it is asked for it."""
+    """A group that imports a command when it is asked for it, behind the gate before the
+    terminal."""
+
+    def main(self, *args: Any, **settings: Any) -> Any:
+        """Run a command; texts of a definition, a catalogue, an argument or a file's name
+        do nothing to the terminal."""
+        with gated_streams():
+            return super().main(*args, **settings)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return sorted(COMMANDS)

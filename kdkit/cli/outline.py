@@ -104,7 +104,7 @@ def outline_command(
     if problems:
         click.echo(show.problems_text(locate_problems(problems, None), None) + "\n", err=True)
     if drawn is None:
-        click.echo(f"{drawing}: {show.tally(problems)}; nothing was read", err=True)
+        click.echo(f"{show.inline(drawing)}: {show.tally(problems)}; nothing was read", err=True)
         sys.exit(PROBLEMS)
     shape = place_shape(drawn.shape, face=face, quarter_turns=int(turn) // 90, at=place)
     text = render_outline(drawn, shape, face=face, tolerance=tolerance)

@@ -5,19 +5,23 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
+from kdkit.cli.gate import inline, is_seen, printable
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
 from kdkit.plan.plan import Operation, Plan, WhyTwo
 
 __all__ = [
     "direction_words",
+    "inline",
     "json_text",
     "plan_text",
     "printable",
     "problem_data",
     "problems_text",
+    "seen_json",
     "tally",
 ]
 
@@ -31,14 +35,21 @@ TRAVEL = {
 }
 
 
-def printable(text: str) -> str:
-    """Return text from a definition made safe for a terminal: no control characters."""
-    return "".join(c if c.isprintable() or c == "\n" else f"\\x{ord(c):02x}" for c in text)
-
-
 def problems_text(problems: Sequence[Problem], sources: SourceMap | None) -> str:
     """Return all problems as text, one blank line between them."""
-    return "\n\n".join(printable(render_problem(p, sources)) for p in problems)
+    return "\n\n".join(printable(render_problem(_in_lines(p), sources)) for p in problems)
+
+
+def _in_lines(problem: Problem) -> Problem:
+    """Return a problem whose words cannot begin a line of their own and pose as another."""
+    related = tuple(replace(r, message=inline(r.message)) for r in problem.related)
+    return replace(
+        problem,
+        message=inline(problem.message),
+        where=inline(problem.where),
+        help=inline(problem.help),
+        related=related,
+    )
 
 
 def tally(problems: Sequence[Problem]) -> str:
@@ -95,8 +106,18 @@ def _place_data(located: Any) -> dict[str, Any]:
 
 
 def json_text(data: Mapping[str, Any]) -> str:
-    """Return data as JSON, readable, non-ASCII letters as they are."""
-    return json.dumps(data, indent=2, ensure_ascii=False)
+    """Return data as JSON, readable, letters as they are and all else as its escape."""
+    return seen_json(json.dumps(data, indent=2, ensure_ascii=False))
+
+
+def seen_json(text: str) -> str:
+    """Return JSON with what cannot be seen in it escaped; it says the same.
+
+    Source:
+        RFC 8259, section 7: any character of a string may be escaped, beyond U+FFFF as a
+        surrogate pair. Outside of strings JSON is ASCII.
+    """
+    return "".join(c if is_seen(c) else json.dumps(c)[1:-1] for c in text)
 
 
 def direction_words(direction: Vec3) -> str:

@@ -73,7 +73,8 @@ def start_command(
     listed, problems = load_panel_list(panels, sheet=sheet, unit=unit)
     if listed is None:
         click.echo(show.problems_text(locate_problems(problems, None), None), err=True)
-        click.echo(f"{panels}: {show.tally(problems)}; nothing was written", err=True)
+        told = f"{show.inline(panels)}: {show.tally(problems)}; nothing was written"
+        click.echo(told, err=True)
         sys.exit(PROBLEMS)
     catalogue, problems = load_catalogue()
     if catalogue is None:
@@ -81,12 +82,13 @@ def start_command(
     start = render_start(listed, catalogue, product=product or panels.stem, band=band)
     may_write(target)
     show_new_file(target, write_new_file(target, start.text))
-    click.echo(show.printable(_account(target, start)))
+    click.echo(_account(show.inline(target), start))
     sys.exit(FINE)
 
 
-def _account(target: pathlib.Path, start: Start) -> str:
+def _account(name: str, start: Start) -> str:
     """Return what was written and what is to be answered."""
-    lines = [f"{target}: {start.panels} panels, {len(start.questions)} questions"]
-    lines += [f"{target}:{q.line}: {QUESTION} {q.number}: {q.text}" for q in start.questions]
+    lines = [f"{name}: {start.panels} panels, {len(start.questions)} questions"]
+    for q in start.questions:
+        lines.append(f"{name}:{q.line}: {QUESTION} {q.number}: {show.inline(q.text)}")
     return "\n".join(lines)

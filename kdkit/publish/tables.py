@@ -1,17 +1,26 @@
 """The schedules as CSV files that spreadsheet programs and scripts both read.
 
 RFC 4180: comma, CRLF, quotes doubled; UTF-8 with a byte order mark so that spreadsheet
-programs take the letters right; a heading row with units; decimal points. A text that a
-spreadsheet would run as a formula gets an apostrophe before it.
+programs take the letters right; a heading row with units; decimal points.
+
+A text that a spreadsheet would run as a formula gets an apostrophe before it: one that
+begins, behind blanks and what cannot be seen, with ``=``, ``+``, ``-`` or ``@`` in any of
+their widths. The same holds behind every semicolon, since that is what parts the cells
+where the comma is the decimal sign, and quotes inside a line do not stop it there. Tabs and
+line ends become blanks. Numbers are never touched, a minus before them neither.
+Source: OWASP, "CSV Injection" (from memory).
 """
 
 from __future__ import annotations
 
 import csv
 import io
+import re
+import unicodedata
 from collections.abc import Iterable, Sequence
 
 from kdkit.publish.messages import Messages
+from kdkit.publish.plain_text import one_line
 from kdkit.publish.results import Results
 from kdkit.schedule.schedules import CutLine, DrilledPanel, DrillLine, GrooveLine, SlotLine
 from kdkit.schedule.views import PanelViews
@@ -67,9 +76,18 @@ class Number(str):
 def _cell(value: object) -> str:
     if isinstance(value, Number | int | float):
         return str(value)
-    text = "" if value is None else str(value)
-    starts = text.lstrip(" \t\r\n")[:1]
-    return "'" + text if starts in ("=", "+", "-", "@") and starts else text
+    text = "" if value is None else one_line(str(value))
+    return "".join(
+        f"'{piece}" if _starts_formula(piece) else piece for piece in re.split("(?<=;)", text)
+    )
+
+
+def _starts_formula(text: str) -> bool:
+    """Tell whether the first thing to be seen of a text makes a formula of it."""
+    for c in text:
+        if unicodedata.category(c)[0] not in "ZCM":
+            return unicodedata.normalize("NFKC", c)[:1] in ("=", "+", "-", "@")
+    return False
 
 
 def _mm(value: float, places: int = 2) -> Number:

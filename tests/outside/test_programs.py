@@ -124,11 +124,15 @@ def test_programs_make_the_holes_of_the_drilling_table(
 
 def heading(program: str) -> tuple[str, str, float]:
     """Return letter, surface and the sign between the table's y and Y, as the comments say."""
-    said = re.search(r"\(Panel (\w+), .*: (.*) up\)", program)
+    said = re.search(r"\(kdkit - (\w+) - ", program)
+    up = re.search(r"\(This side up - (.*)\)", program)
+    number = re.search(r"\((\d+) is the number of the edge", program)
     assert said is not None
+    assert (up is None) is not (number is None)
+    surface = up[1] if up is not None else f"edge {number[1] if number else ''} from the datum"
     down = "Y is minus y" in program
     assert down or "X and Y are x and y of the drilling table" in program
-    return said[1], said[2], -1.0 if down else 1.0
+    return said[1], surface, -1.0 if down else 1.0
 
 
 def holes(moves: list[Move]) -> list[Move]:
@@ -173,9 +177,11 @@ def test_a_program_drills_inside_its_panel(written: tuple[Results, pathlib.Path]
     _, folder = written
     for file in sorted(folder.glob("*.nc")):
         text = file.read_text("ascii")
-        room = re.search(r"from X([\d.-]+) to X([\d.-]+) and from Y([\d.-]+) to Y([\d.-]+)\)", text)
-        assert room is not None
-        x0, x1, y0, y1 = (float(v) for v in room.groups())
+        room = {
+            f"{end} {axis}": float(number)
+            for number, end, axis in re.findall(r"\((\S+) mm - (least|greatest) ([XY]) of", text)
+        }
+        x0, x1, y0, y1 = (room[f"{end} {axis}"] for axis in "XY" for end in ("least", "greatest"))
         for move in holes(Machine(at=(0, 0, 100)).run(text)):
             assert x0 < move.end[0] < x1
             assert y0 < move.end[1] < y1

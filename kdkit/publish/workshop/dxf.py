@@ -24,6 +24,7 @@ from kdkit.diagnostics import Problem, error
 from kdkit.frames import Vec2
 from kdkit.publish.engines import EngineFailed, hear
 from kdkit.publish.messages import Messages
+from kdkit.publish.plain_text import one_line
 from kdkit.publish.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import DrillLine
@@ -37,6 +38,12 @@ _NOTE = 5.0  # height of the lettering; ISO 3098-1 row
 _ARROW = 20.0  # arms of the datum mark
 _REFUSED = '<>/\\":;?*|=`,'
 """Not allowed in a layer's name. Source: the DXF reference on symbol names, from memory."""
+
+_LONGEST = 250
+"""Characters of a text or a name; 255 is the limit. Source: the same, from memory."""
+
+_CODES = (("%%", "% "), ("^", "ˆ"), ("\\", "/"))
+"""What a reader would take for a code: ``%%c``, ``^J``, ``\\U+0041``, ``\\P``."""
 
 _COLOURS = {
     "outline": 7,
@@ -168,7 +175,7 @@ class _Sheet:
             depth, width = mm_text(slot.depth, 2), mm_text(slot.width, 2)
             words = self._words(view.surface, "slot", width=width, depth=depth)
             if slot.stage == "home":
-                words += self.messages.plain("workshop.layer_at_home")
+                words = _layer_name(words + self.messages.plain("workshop.layer_at_home"))
             layer = _Layer(words, view.surface, "slot", depth=slot.depth)
             self._ring([on_sheet(p) for p in slot_corners(slot)], layer)
         datum = self._plain(view, "datum")
@@ -201,7 +208,7 @@ class _Sheet:
         text = self.messages.plain(
             f"workshop.layer_name_{kind}", surface=surface_words(self.messages, surface), **values
         )
-        return "".join(" " if c in _REFUSED else c for c in text)
+        return _layer_name(text) or kind
 
     def _plain(self, view: SurfaceView, kind: str) -> _Layer:
         return _Layer(self._words(view.surface, kind), view.surface, kind)
@@ -219,7 +226,7 @@ class _Sheet:
             )
         if bore.stage == "home":
             words += self.messages.plain("workshop.layer_at_home")
-        return _Layer(words, bore.surface, "bore", bore.diameter, bore.depth)
+        return _Layer(_layer_name(words), bore.surface, "bore", bore.diameter, bore.depth)
 
     def _attributes(self, layer: _Layer) -> dict[str, object]:
         if layer.name not in self.drawing.layers:
@@ -237,5 +244,23 @@ class _Sheet:
         self.space.add_line(start, end, dxfattribs=self._attributes(layer))
 
     def _text(self, text: str, place: Vec2, layer: _Layer) -> None:
-        entity = self.space.add_text(text, height=_NOTE, dxfattribs=self._attributes(layer))
+        entity = self.space.add_text(_line(text), height=_NOTE, dxfattribs=self._attributes(layer))
         entity.set_placement(place)
+
+
+def _line(text: str) -> str:
+    """Return a text that is one value of one entity, and means what it shows.
+
+    A line end would begin a new group code, and with it anything at all.
+    """
+    line = one_line(text)
+    for code, shown in _CODES:
+        while code in line:
+            line = line.replace(code, shown)
+    return one_line(line, _LONGEST)
+
+
+def _layer_name(text: str) -> str:
+    """Return a text as the name of a layer."""
+    kept = "".join(" " if c in _REFUSED else c for c in _line(text))
+    return " ".join(kept.split())

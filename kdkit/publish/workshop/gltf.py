@@ -23,6 +23,7 @@ from kdkit.frames import Vec2, Vec3, cross, sub, unit
 from kdkit.geometry.convex import round_polygon
 from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
+from kdkit.publish.plain_text import one_line
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.grouping import title_of
 
@@ -105,20 +106,21 @@ def render_glb(job: WorkshopJob) -> bytes:
             "indices": put("SCALAR", mesh.indices, _INDICES),
             "material": boards.index(part.board or ""),
         }
-        meshes.append({"name": part.name, "primitives": [primitive]})
+        meshes.append({"name": one_line(part.name), "primitives": [primitive]})
         letter = job.results.schedules.letter_of(part.name)
         nodes.append(
             {
-                "name": part.name,
+                "name": one_line(part.name),
                 "mesh": len(meshes) - 1,
-                "extras": {"letter": letter, "title": title_of(part)},
+                "extras": {"letter": letter, "title": one_line(title_of(part))},
             }
         )
-    root = {"name": job.product, "children": list(range(len(nodes)))}
+    product = one_line(job.product)
+    root = {"name": product, "children": list(range(len(nodes)))}
     content = {
         "asset": {"version": "2.0", "generator": f"kdkit {__version__}"},
         "scene": 0,
-        "scenes": [{"name": job.product, "nodes": [len(nodes)]}],
+        "scenes": [{"name": product, "nodes": [len(nodes)]}],
         "nodes": [*nodes, root],
         "meshes": meshes,
         "materials": [_material(n, name) for n, name in enumerate(boards)],
@@ -131,7 +133,7 @@ def render_glb(job: WorkshopJob) -> bytes:
 
 def _material(n: int, name: str) -> dict[str, object]:
     return {
-        "name": name or "bought",
+        "name": one_line(name) or "bought",
         "pbrMetallicRoughness": {
             "baseColorFactor": [*_TONES[n % len(_TONES)], 1.0],
             "metallicFactor": 0.0,

@@ -269,7 +269,7 @@ def _label(
         bands,
         *((bevels,) if bevels else ()),
         say("workshop.label_count", part=line.parts[n], n=n + 1, of=line.quantity),
-        say("workshop.program_product", product=job.product, revision=job.revision),
+        say("workshop.label_product", product=job.product, revision=job.revision),
     )
     for row, text in enumerate(texts):
         sheet.text((x, y + 11.5 + 3.9 * row), fitted_text(text, 1.8, room), 1.8)

@@ -7,6 +7,7 @@ drawings; where y runs down, the panel lies on the side of negative Y.
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -76,6 +77,25 @@ class Setup:
     def name(self) -> str:
         """Return the name of its file without the ending: ``A-face``, ``B-edge-front``."""
         return f"{self.panel.letter}-{self.view.surface.replace(':', '-')}"
+
+    @property
+    def mark(self) -> str:
+        """Return a number that its program and its plot share, and hardly any other program.
+
+        It stands for the names that a program must not hold: whoever runs it can see
+        whether the sheet in their hand belongs to it.
+        """
+        said = [
+            self.name,
+            *(f"{round(end, 2) + 0.0:.2f}" for end in self.view.box),
+            *(
+                f"{tool.number} {tool.diameter:.3f} {c.code} "
+                f"{round(c.x, 2) + 0.0:.2f} {round(c.y, 2) + 0.0:.2f} {round(c.floor, 2):.2f}"
+                for tool, cycles in self.runs
+                for c in cycles
+            ),
+        ]
+        return f"{zlib.crc32(chr(10).join(said).encode()):010d}"
 
     @property
     def path(self) -> tuple[Vec2, ...]:

@@ -112,6 +112,7 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[Sheet, str]:
     head = say(
         "workshop.plot_head",
         file=f"{setup.name}.nc",
+        mark=setup.mark,
         x=say(f"runs.{x_runs}"),
         y=say(f"runs.{y_runs}"),
     )

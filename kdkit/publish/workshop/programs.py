@@ -1,14 +1,14 @@
 """Drilling programs in the words of ISO 6983: absolute millimetres, canned cycles.
 
 G81 drills, G82 stays a moment on the floor of a housing, G83 clears its chips. Every
-bore ends with a return to the safe height (G98). A program says in comments what it is
-for, where work zero is and what it leaves out.
+bore ends with a return to the safe height (G98). A program says in comments which surface
+it is for, where work zero is and what it leaves out; it holds no text of a definition.
 """
 
 from __future__ import annotations
 
 import pathlib
-import unicodedata
+import re
 
 from kdkit.diagnostics import Problem, advice
 from kdkit.publish.messages import Messages
@@ -27,10 +27,15 @@ from kdkit.publish.workshop.program_blocks import (
     list_tools,
 )
 from kdkit.publish.workshop.program_sheets import draw_program_sheets
+from kdkit.publish.workshop.program_text import LONGEST_LINE, comment_lines, program_number
 from kdkit.publish.workshop.sheet import PAPER_SIZES
-from kdkit.units import mm_text
+from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["render_program", "write_programs"]
+
+
+_NAME = re.compile(r"[A-Z]{1,8}-[a-z0-9-]{1,20}", re.ASCII)
+"""A panel's letter and a surface; many controls show no other names whole."""
 
 
 def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
@@ -44,6 +49,8 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
     target = folder / "programs"
     target.mkdir()
     for setup in setups:
+        if not _NAME.fullmatch(setup.name):
+            raise ValueError(f"{setup.name!r} is no name for a program's file")
         text = render_program(setup, job)
         (target / f"{setup.name}.nc").write_text(text, encoding="ascii", newline="")
     (target / "tools.csv").write_text(_tool_table(tools, job.messages), "utf-8", newline="")
@@ -88,14 +95,20 @@ def _left_out_advice(job: WorkshopJob) -> list[Problem]:
 
 
 def render_program(setup: Setup, job: WorkshopJob) -> str:
-    """Return the program of one set-up; ASCII, a block a line."""
-    lines = ["%", *(f"({_ascii(text)})" for text in _heading(setup, job))]
+    """Return the program of one set-up; ASCII, a block a line.
+
+    Raises:
+        ValueError: a fault in kdkit: a bore lies outside the surface, or a number or a line
+            is none that a control could read.
+    """
+    for _, cycles in setup.runs:
+        for cycle in cycles:
+            _refuse_outside(cycle, setup)
+    lines = ["%", *_heading(setup, job)]
     lines += ["G21 G17 G90 G94 G40 G49 G80 G54", "M5"]
     for tool, cycles in setup.runs:
-        words = job.messages.plain(
-            "workshop.program_tool", n=tool.number, d=mm_text(tool.diameter, 3)
-        )
-        lines += [f"({_ascii(words)})", f"T{tool.number} M6", f"S{tool.speed} M3"]
+        lines += comment_lines(job.messages.plain("workshop.program_tool"), tool.diameter)
+        lines += [f"T{tool.number:d} M6", f"S{tool.speed:d} M3"]
         lines.append(f"G0 Z{_n(SAFE_HEIGHT)}")
         lines.append(f"G0 X{_n(cycles[0].x)} Y{_n(cycles[0].y)}")
         before: Cycle | None = None
@@ -104,7 +117,26 @@ def render_program(setup: Setup, job: WorkshopJob) -> str:
             before = cycle
         lines += ["G80", f"G0 Z{_n(SAFE_HEIGHT)}", "M5"]
     lines += ["M30", "%"]
+    if long := [line for line in lines if len(line) > LONGEST_LINE]:
+        raise ValueError(f"{setup.name}: {long[0]!r} is too long for a control")
     return "".join(f"{line}\r\n" for line in lines)
+
+
+def _refuse_outside(cycle: Cycle, setup: Setup) -> None:
+    """Refuse a bore that a checked product cannot have.
+
+    Raises:
+        ValueError: a fault in kdkit: no program is better than a plunge beside the panel.
+    """
+    x0, y0, x1, y1 = setup.view.box
+    cut = setup.panel.cut
+    deepest = (max(cut.finished) if setup.view.is_edge else cut.thickness) + BREAK_THROUGH
+    inside = x0 <= cycle.x <= x1 and y0 <= cycle.y <= y1
+    if not inside or not 0 < -cycle.floor <= deepest + TOLERANCE:
+        raise ValueError(
+            f"{setup.name}: a bore at ({cycle.x}, {cycle.y}) down to {cycle.floor} is not in "
+            f"the surface from ({x0}, {y0}) to ({x1}, {y1}), or deeper than {deepest}"
+        )
 
 
 def _block(cycle: Cycle, before: Cycle | None, tool: Tool) -> str:
@@ -113,56 +145,54 @@ def _block(cycle: Cycle, before: Cycle | None, tool: Tool) -> str:
     same = before is not None and (cycle.code, cycle.floor) == (before.code, before.floor)
     if same:
         return place
-    block = f"G98 G{cycle.code} {place} Z{_n(cycle.floor)} R{_n(NEAR_HEIGHT)}"
+    block = f"G98 G{cycle.code:d} {place} Z{_n(cycle.floor)} R{_n(NEAR_HEIGHT)}"
     if cycle.dwell is not None:
         block += f" P{_n(cycle.dwell)}"
     if cycle.peck is not None:
         block += f" Q{_n(cycle.peck)}"
-    return f"{block} F{tool.feed}"
+    return f"{block} F{tool.feed:d}"
 
 
 def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
+    """Return the comments at the head: what lies how, from where to where, what is not made.
+
+    Nothing of a definition is among them (``program_text`` says why).
+    """
     say = job.messages.plain
     panel, view = setup.panel, setup.view
     x_runs, y_runs = runs_on(panel, view.surface)
-    x0, y0, x1, y1 = view.box
-    texts = [
-        say("workshop.program_product", product=job.product, revision=job.revision),
-        say(
-            "workshop.program_panel",
-            letter=panel.letter,
-            title=panel.cut.title,
-            surface=surface_words(job.messages, view.surface),
-        ),
-        say(
-            "workshop.program_zero_edge" if view.is_edge else "workshop.program_zero",
-            datum=datum_words(job.messages, panel.datum),
-        ),
-        say("workshop.program_axes", x=say(f"runs.{x_runs}"), y=say(f"runs.{y_runs}")),
-        say("workshop.program_y_down" if view.y_down else "workshop.program_y_up"),
-        say("workshop.program_room", x0=_n(x0), x1=_n(x1), y0=_n(y0), y1=_n(y1)),
-        say("workshop.program_read_first"),
-    ]
+    lines: list[str] = []
+
+    def add(key: str, number: float | str | None = None, **words: str) -> None:
+        lines.extend(comment_lines(say(f"workshop.program_{key}", **words), number))
+
+    edge = view.surface.removeprefix("edge:")
+    lines += comment_lines(f"kdkit - {panel.letter} - {'edge' if view.is_edge else edge}")
+    if edge.isdigit():
+        add("edge_number", edge)
+    else:
+        add("surface", surface=surface_words(job.messages, view.surface))
+    add("mark", setup.mark)
+    add("read_first")
+    add("zero_edge" if view.is_edge else "zero", datum=datum_words(job.messages, panel.datum))
+    add("axes", x=say(f"runs.{x_runs}"), y=say(f"runs.{y_runs}"))
+    add("y_down" if view.y_down else "y_up")
+    for name, end in zip(("x_least", "y_least", "x_most", "y_most"), view.box, strict=True):
+        add(name, end)
     if panel.cut.bevels:
-        texts.append(say("workshop.program_bevelled"))
+        add("bevelled")
     if any(bore.through for bore in view.bores):
-        texts.append(say("workshop.program_through", depth=_n(BREAK_THROUGH)))
-    slanted = sum(b.towards_deg is not None and b.stage == "workshop" for b in view.bores)
-    home = sum(b.stage == "home" for b in view.bores)
-    grooves, slots = len(view.grooves), len(view.slots)
-    if slanted or home or grooves or slots:
-        texts.append(
-            say("workshop.program_leaves", slanted=slanted, home=home, grooves=grooves, slots=slots)
-        )
-    return texts
+        add("through", BREAK_THROUGH)
+    left = {
+        "slanted": sum(b.towards_deg is not None and b.stage == "workshop" for b in view.bores),
+        "home": sum(b.stage == "home" for b in view.bores),
+        "grooves": len(view.grooves),
+        "slots": len(view.slots),
+    }
+    for what, count in left.items():
+        if count:
+            add(f"without_{what}", str(count))
+    return lines
 
 
-def _n(value: float) -> str:
-    return mm_text(value, 3)
-
-
-def _ascii(text: str) -> str:
-    """Return a comment that every control reads: no brackets, no letters beyond ASCII."""
-    text = text.replace("×", "x").replace("Ø", "dia ").replace("(", "[").replace(")", "]")
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
-    return " ".join(plain.replace("%", " ").split())
+_n = program_number

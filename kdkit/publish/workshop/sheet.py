@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from kdkit.frames import Vec2
+from kdkit.publish.plain_text import one_line
 from kdkit.units import mm_text
 
 __all__ = ["LETTERING", "PAPER_SIZES", "Box", "Sheet", "fitted_text", "text_width"]
@@ -137,7 +138,7 @@ class Sheet:
         weight = ' font-weight="bold"' if bold else ""
         self._marks.append(
             f'<text x="{_n(at[0])}" y="{_n(at[1])}" font-size="{_n(height / _CAPITALS)}" '
-            f'text-anchor="{anchor}"{weight}{turn}>{escape(text)}</text>'
+            f'text-anchor="{anchor}"{weight}{turn}>{escape(one_line(text))}</text>'
         )
         return box
 
@@ -227,7 +228,7 @@ class Sheet:
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(self.width)}mm" '
             f'height="{_n(self.height)}mm" viewBox="0 0 {_n(self.width)} {_n(self.height)}" '
             f'role="img" fill="#000" font-family="{_FAMILY}" stroke-linecap="butt">'
-            f"<title>{escape(self.title)}</title>"
+            f"<title>{escape(one_line(self.title))}</title>"
             f'<g stroke="#000">{"".join(m for m in self._marks if not m.startswith("<text"))}</g>'
             f"<g>{''.join(m for m in self._marks if m.startswith('<text'))}</g></svg>"
         )

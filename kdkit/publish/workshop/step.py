@@ -17,12 +17,15 @@ from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.publish.engines import EngineFailed, hear
+from kdkit.publish.plain_text import one_line
 from kdkit.publish.workshop.job import WorkshopJob
 
 __all__ = ["part_solid", "write_step"]
 
 _NO_DATE = "2000-01-01T00:00:00"
 """A STEP file must have a date; a fixed one keeps its bytes the same."""
+
+_LONGEST_NAME = 200
 
 _OUT = 100.0  # a slanted bore's cylinder reaches so far out of its mouth
 
@@ -49,9 +52,9 @@ def write_step(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     placed = []
     for part in assembly.parts:
         solid = _plane(part.frame).location * solids[part.name]
-        solid.label = part.name
+        solid.label = _label(part.name)
         placed.append(solid)
-    whole = cad.Compound(label=job.product, children=placed)
+    whole = cad.Compound(label=_label(job.product), children=placed)
     _export(whole, target / "product.step")
     return ()
 
@@ -67,6 +70,14 @@ def _export(solid: Any, file: pathlib.Path) -> None:
         raise EngineFailed(
             error("engine-failed", f"the CAD kernel did not write {file.name}", where=told)
         )
+
+
+def _label(text: str) -> str:
+    """Return a text as the name of a solid; the kernel doubles quotes and encodes letters.
+
+    Backslashes begin the format's codes (``\\X2\\``), and the kernel does not double them all.
+    """
+    return one_line(text, _LONGEST_NAME).replace("\\", "/")
 
 
 def part_solid(

@@ -45,7 +45,7 @@ def panel_with(*bores: DrillLine) -> tuple[WorkshopJob, PanelViews]:
     [
         (bore(), "G98 G81 X100 Y{y} Z-12 R3 F1000"),
         (bore(diameter=15.0, depth=13.5), "G98 G82 X100 Y{y} Z-13.5 R3 P0.5 F600"),
-        (bore(depth=34.0), "G98 G83 X100 Y{y} Z-34 R3 Q10 F1000"),
+        (bore(diameter=3.0), "G98 G83 X100 Y{y} Z-12 R3 Q6 F1000"),
         (bore(diameter=8.0, depth=18.0, through=True), "G98 G81 X100 Y{y} Z-19 R3 F1000"),
     ],
     ids=["plain", "housing", "deep", "through"],
@@ -64,7 +64,9 @@ def test_slanted_bores_and_bores_drilled_at_home_are_left_out() -> None:
     text = render_program(setup, job)
     assert "X200" not in text
     assert "X300" not in text
-    assert "(Not made here: slanted bores 1, bores drilled at home 1, grooves 0, slots 0)" in text
+    assert "(1 slanted - bores not made here)" in text
+    assert "(1 drilled at home - bores not made here)" in text
+    assert "grooves" not in text
     assert left_out(panel) == (1, 0, 0, 0)
 
 
