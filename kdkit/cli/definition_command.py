@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import math
 import pathlib
 import sys
 import time
+import unicodedata
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
 from kdkit.cli import show
+from kdkit.definition.gate import Refused
+from kdkit.definition.scalars import read_number
 from kdkit.pipeline import Outcome, Request
 from kdkit.publish.no_plan import give_account, messages_for, no_plan_data, no_plan_text
 
@@ -43,15 +45,16 @@ def read_settings(
     settings = {}
     for value in values:
         name, equals, text = value.partition("=")
-        try:
-            number = float(text)
-        except ValueError:
-            number = math.nan
-        if not equals or not name.strip() or not math.isfinite(number):
+        name = unicodedata.normalize("NFC", name.strip())
+        if not equals or not name:
             raise click.BadParameter(
-                f"{value!r} is not a name, '=' and a number, as in width=900", ctx, param
+                f"{value[:80]!r} is not a name, '=' and a number, as in width=900", ctx, param
             )
-        settings[name.strip()] = number
+        try:
+            settings[name] = read_number(text)
+        except Refused as fault:
+            help = f"; {fault.help}" if fault.help else ""
+            raise click.BadParameter(f"{name[:80]}: {fault.message}{help}", ctx, param) from None
     return settings
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kdkit.definition.formula import LARGEST, near_names
+from kdkit.definition.formula import near_names
+from kdkit.definition.gate import Refused, check_number
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.lengths import Lengths
@@ -151,8 +152,10 @@ def _limits_are_sound(name: str, said: says.Parameter, at: Path, problems: list[
 def _check_value(
     name: str, value: float, said: says.Parameter, at: Path, problems: list[Problem]
 ) -> None:
-    if not abs(value) <= LARGEST:
-        problems.append(error("number-not-finite", f"{name} is {value:g}, not a length", at))
+    try:
+        value = check_number(value)
+    except Refused as fault:
+        problems.append(error(fault.code, f"{name}: {fault.message}", at, help=fault.help))
         return
     if said.min is not None and value < said.min - _SLACK:
         why = f"at least {said.min:g}"

@@ -45,6 +45,7 @@ from kdkit.model.words import (
     SizeOrSpan,
     Text,
     Title,
+    mapping_or_one,
 )
 
 __all__ = [
@@ -99,12 +100,8 @@ def _list_or_mapping(value: Any) -> str:
     return "@list" if isinstance(value, list | tuple) else "@mapping"
 
 
-def _mapping_or_one(value: Any) -> str:
-    return "@mapping" if isinstance(value, Mapping | BaseModel) else "@one"
-
-
 def _one_list_or_mapping(value: Any) -> str:
-    return "@list" if isinstance(value, list | tuple) else _mapping_or_one(value)
+    return "@list" if isinstance(value, list | tuple) else mapping_or_one(value)
 
 
 def _fitting_by_name(value: Any) -> Any:
@@ -232,7 +229,7 @@ class HandBore(Said):
 
 BevelSaid = Annotated[
     Annotated[Length, Tag("@one")] | Annotated[Bevel, Tag("@mapping")],
-    Discriminator(_mapping_or_one),
+    Discriminator(mapping_or_one),
     Field(description="degrees with the long point on the face, or {angle: …, long: …}"),
 ]
 
@@ -496,7 +493,7 @@ OrderEntry = Annotated[
 ]
 ParameterSaid = Annotated[
     Annotated[Length, Tag("@one")] | Annotated[Parameter, Tag("@mapping")],
-    Discriminator(_mapping_or_one),
+    Discriminator(mapping_or_one),
     Field(description="a number, a number with limits, or a formula over other parameters"),
 ]
 
