@@ -35,6 +35,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, StrictBool, Tag
 from pydantic_core import PydanticCustomError
 
+from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE
 from kdkit.model.words import Length, Markdown, Name, Number, Text, mapping_or_one
 
 __all__ = [
@@ -70,10 +71,10 @@ Place = Annotated[Number, Field(ge=-10_000, le=10_000)]  # mm
 Size = Annotated[Number, Field(ge=0, le=10_000)]  # mm
 Grams = Annotated[Number, Field(ge=0, le=200_000)]
 Minutes = Annotated[Number, Field(ge=0, le=10_080)]  # a week: the longest that a finish cures
-Thickness = Annotated[Number, Field(ge=0.5, le=300)]  # mm, veneer to a beam
+Thickness = Annotated[Number, Field(ge=BOARD_THICKNESS[0], le=BOARD_THICKNESS[1])]
 Density = Annotated[Number, Field(ge=20, le=5_000)]  # kg/m³, foam to heavy glass
 Stress = Annotated[Number, Field(gt=0, le=500_000)]  # N/mm², beyond steel's 210 000
-SheetSide = Annotated[Number, Field(ge=50, le=20_000)]  # mm
+SheetSide = Annotated[Number, Field(ge=50, le=LONGEST_SIDE)]  # mm
 Count = Annotated[int, Field(strict=True, ge=1, le=500)]
 
 

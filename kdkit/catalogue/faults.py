@@ -14,14 +14,18 @@ from kdkit.model.faults import fault_problem, follows_from_items, without_misspe
 
 __all__ = ["bad_value", "unknown_key", "unknown_name", "validation_problems"]
 
-_CODES = {
-    "unknown-key": "catalogue-key",
-    **dict.fromkeys(
-        ("empty-list", "missing-key", "out-of-range", "too-many-parts", "unknown-word")
-        + ("wrong-type", "wrong-value"),
-        "catalogue-value",
+_CODES = {"unknown-key": "catalogue-key"} | dict.fromkeys(
+    (
+        "empty-list",
+        "missing-key",
+        "out-of-range",
+        "too-many-parts",
+        "unknown-word",
+        "wrong-type",
+        "wrong-value",
     ),
-}
+    "catalogue-value",
+)
 """A definition's code → the one for the same fault in a catalogue; the gate's own stay."""
 
 

@@ -76,7 +76,9 @@ def shown(value: Any) -> str:
     return "something else"
 
 
-def check_number(value: Any, *, most: float = LARGEST, what: str = "a number", unit: str = "") -> float:
+def check_number(
+    value: Any, *, most: float = LARGEST, what: str = "a number", unit: str = ""
+) -> float:
     """Return a number that can be reckoned with; never ``-0.0``.
 
     Args:
@@ -101,7 +103,9 @@ def check_number(value: Any, *, most: float = LARGEST, what: str = "a number", u
         )
     if 0 < abs(value) < SMALLEST:
         raise Refused(
-            "out-of-range", f"{value:g} is nearer to zero than {SMALLEST:g}", "write 0 if it is none"
+            "out-of-range",
+            f"{value:g} is nearer to zero than {SMALLEST:g}",
+            "write 0 if it is none",
         )
     return float(value) + 0.0
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 
-from kdkit.definition.gate import Refused, check_number, shown, advise_number
+from kdkit.definition.gate import Refused, advise_number, check_number, shown
 
 __all__ = ["CORE_TAGS", "Scalar", "read_number", "read_scalar"]
 
@@ -73,9 +73,7 @@ def _read_tagged(text: str, name: str) -> Scalar:
         return value
     if name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
         return float(value)
-    raise Refused(
-        "yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out"
-    )
+    raise Refused("yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out")
 
 
 def _read_plain(text: str) -> Scalar:

@@ -14,6 +14,7 @@ from kdkit.model.unsure import NOTHING, LeftOut
 __all__ = ["declare_parameters"]
 
 _SLACK = 1e-6
+_MOST_LISTED = 20
 
 
 def declare_parameters(
@@ -162,7 +163,9 @@ def _check_value(
     elif said.max is not None and value > said.max + _SLACK:
         why = f"at most {said.max:g}"
     elif said.choices and all(abs(value - choice) > _SLACK for choice in said.choices):
-        why = "one of " + ", ".join(f"{choice:g}" for choice in said.choices)
+        listed = [f"{choice:g}" for choice in said.choices[:_MOST_LISTED]]
+        more = len(said.choices) - len(listed)
+        why = "one of " + ", ".join(listed) + (f" and {more} more" if more else "")
     elif said.step is not None:
         start = said.value if said.min is None else said.min
         steps = (value - start) / said.step
