@@ -12,6 +12,7 @@ import pytest
 PACKAGE = pathlib.Path(__file__).parent.parent / "kdkit"
 
 ROWS = {
+    "areas": 1,
     "diagnostics": 1,
     "frames": 1,
     "interrupts": 1,

@@ -30,9 +30,13 @@ item fills z < 0 inside and z > 0 outside; it goes in along −z.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, StrictBool, Tag
+from pydantic_core import PydanticCustomError
+
+from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE
+from kdkit.model.words import Length, Markdown, Name, Number, Text, mapping_or_one
 
 __all__ = [
     "Action",
@@ -55,10 +59,35 @@ __all__ = [
     "Tool",
 ]
 
-Formula = float | str
+Formula = Length
 Direction = Literal["+i", "-i", "+j", "-j", "+k", "-k"]
 Member = Literal["butting", "receiving"]
 Stage = Literal["workshop", "home"]
+Family = Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber", "glass"]
+
+# What hardware, boards and work come to, at most: wide enough for all that is sold, narrow
+# enough to catch a slip of unit. Common practice, no source.
+Place = Annotated[Number, Field(ge=-10_000, le=10_000)]  # mm
+Size = Annotated[Number, Field(ge=0, le=10_000)]  # mm
+Grams = Annotated[Number, Field(ge=0, le=200_000)]
+Minutes = Annotated[Number, Field(ge=0, le=10_080)]  # a week: the longest that a finish cures
+Thickness = Annotated[Number, Field(ge=BOARD_THICKNESS[0], le=BOARD_THICKNESS[1])]
+Density = Annotated[Number, Field(ge=20, le=5_000)]  # kg/m³, foam to heavy glass
+Stress = Annotated[Number, Field(gt=0, le=500_000)]  # N/mm², beyond steel's 210 000
+SheetSide = Annotated[Number, Field(ge=50, le=LONGEST_SIDE)]  # mm
+Count = Annotated[int, Field(strict=True, ge=1, le=500)]
+
+
+def _rising(pair: tuple[float, float]) -> tuple[float, float]:
+    if pair[0] > pair[1]:
+        text = f"{pair[0]:g} is larger than {pair[1]:g}"
+        raise PydanticCustomError(
+            "out-of-range", "{text}", {"text": text, "help": "write [least, greatest]"}
+        )
+    return pair
+
+
+Range = Annotated[tuple[Size, Size], AfterValidator(_rising)]
 
 
 class Entry(BaseModel):
@@ -70,22 +99,22 @@ class Entry(BaseModel):
 class Strength(Entry):
     """Board figures over a range of thickness; N/mm², kg/m³."""
 
-    thickness: tuple[float, float]
-    density: float
-    moe: float | None = None
-    mor: float | None = None
-    internal_bond: float | None = None
+    thickness: Range
+    density: Density
+    moe: Stress | None = None
+    mor: Stress | None = None
+    internal_bond: Stress | None = None
 
 
 class BoardMaterial(Entry):
-    title: str
-    family: Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber", "glass"]
-    thicknesses: tuple[float, ...]
-    strength: tuple[Strength, ...]
-    grained: bool
-    sheets: tuple[tuple[float, float], ...] = ()
-    thickness_tolerance: float = 0.3
-    sources: tuple[str, ...]
+    title: Text
+    family: Family
+    thicknesses: tuple[Thickness, ...]
+    strength: tuple[Strength, ...] = Field(min_length=1)
+    grained: StrictBool
+    sheets: tuple[tuple[SheetSide, SheetSide], ...] = ()
+    thickness_tolerance: Annotated[Number, Field(ge=0, le=10)] = 0.3
+    sources: tuple[Markdown, ...]
 
 
 class Piece(Entry):
@@ -97,12 +126,12 @@ class Piece(Entry):
     """
 
     kind: Literal["cylinder", "cone", "hexagon", "box", "lens"]
-    z0: float
-    z1: float
-    d0: float
-    d1: float | None = None
+    z0: Place
+    z1: Place
+    d0: Size
+    d1: Size | None = None
     surface: Literal["plain", "thread", "flutes"] = "plain"
-    at: tuple[float, float] = (0.0, 0.0)
+    at: tuple[Place, Place] = (0.0, 0.0)
 
 
 class Item(Entry):
@@ -117,16 +146,16 @@ class Item(Entry):
         machine_thread: it holds in a nut or an insert, not in wood.
     """
 
-    title: str
-    size: str = ""
-    mass: float
-    drive: str | None = None
-    recess_z: float | None = None
-    pieces: tuple[Piece, ...]
-    material: str = ""
-    supplied: bool = True
-    machine_thread: bool = False
-    sources: tuple[str, ...]
+    title: Text
+    size: Text = ""
+    mass: Grams
+    drive: Text | None = None
+    recess_z: Place | None = None
+    pieces: tuple[Piece, ...] = Field(min_length=1)
+    material: Text = ""
+    supplied: StrictBool = True
+    machine_thread: StrictBool = False
+    sources: tuple[Markdown, ...]
 
 
 class FreeSpace(Entry):
@@ -135,10 +164,10 @@ class FreeSpace(Entry):
     Over the first ``blade`` of its length it is only ``blade_diameter`` wide.
     """
 
-    diameter: float
-    length: float
-    blade: float = 0.0
-    blade_diameter: float = 8.0
+    diameter: Size
+    length: Size
+    blade: Size = 0.0
+    blade_diameter: Size = 8.0
 
 
 class Tool(Entry):
@@ -151,11 +180,11 @@ class Tool(Entry):
         instead_of: the tool that it stands in for where that one has no room.
     """
 
-    title: str
-    size: str = ""
+    title: Text
+    size: Text = ""
     room: tuple[FreeSpace, ...] = ()
-    instead_of: str | None = None
-    sources: tuple[str, ...] = ()
+    instead_of: Text | None = None
+    sources: tuple[Markdown, ...] = ()
 
 
 class Lean(Entry):
@@ -164,6 +193,12 @@ class Lean(Entry):
     along: Direction
     towards: Direction
     angle: Formula
+
+
+Way = Annotated[
+    Annotated[Direction, Tag("@one")] | Annotated[Lean, Tag("@mapping")],
+    Discriminator(mapping_or_one),
+]
 
 
 class BoreRule(Entry):
@@ -175,13 +210,13 @@ class BoreRule(Entry):
 
     member: Member
     at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
-    into: Direction | Lean
+    into: Way
     diameter: Formula
     depth: Formula | Literal["through"]
-    purpose: str
+    purpose: Text
     stage: Stage = "workshop"
-    mate: str | None = None
-    meets: tuple[str, ...] = ()  # purposes of this fastener's bores that it should cross
+    mate: Text | None = None
+    meets: tuple[Text, ...] = ()  # purposes of this fastener's bores that it should cross
 
 
 class SlotRule(Entry):
@@ -200,9 +235,9 @@ class SlotRule(Entry):
     depth: Formula
     length: Formula | None = None
     disc: Formula | None = None
-    purpose: str
+    purpose: Text
     stage: Stage = "workshop"
-    mate: str | None = None
+    mate: Text | None = None
 
 
 class ItemRule(Entry):
@@ -213,9 +248,9 @@ class ItemRule(Entry):
     are carried by none.
     """
 
-    item: str
+    item: Text
     at: tuple[Formula, Formula, Formula] = (0.0, 0.0, 0.0)
-    out: Direction | Lean
+    out: Way
     carried_by: Member | None = None
 
 
@@ -247,26 +282,26 @@ class Action(Entry):
         "run-in",
         "adjust",
     ]
-    item: str | None = None
+    item: Text | None = None
     stage: Stage = "home"
-    tool: str | None = None
+    tool: Text | None = None
     free: FreeSpace | None = None
-    minutes: float = 0.0
-    hint: str = ""
+    minutes: Minutes = 0.0
+    hint: Markdown = ""
 
 
 class Limits(Entry):
     """Each limit in mm; None where the fitting has none."""
 
-    butting_thickness: tuple[float, float] | None = None
-    receiving_thickness: tuple[float, float] | None = None
-    end_distance: float | None = None  # least, position to the contact's end
-    edge_distance: float | None = None  # least, bore axis to the member's edge
-    pitch: tuple[float, float] | None = None
-    gap: tuple[float, float] | None = None  # between members that do not touch
-    skin: float = 3.0
-    families: tuple[str, ...] | None = None  # board families it suits
-    span: float | None = None  # longest part that may hang in two of them with nothing between
+    butting_thickness: Range | None = None
+    receiving_thickness: Range | None = None
+    end_distance: Size | None = None  # least, position to the contact's end
+    edge_distance: Size | None = None  # least, bore axis to the member's edge
+    pitch: Range | None = None
+    gap: Range | None = None  # between members that do not touch
+    skin: Size = 3.0
+    families: tuple[Family, ...] | None = None  # board families it suits
+    span: Size | None = None  # longest part that may hang in two of them with nothing between
 
 
 class Need(Entry):
@@ -277,7 +312,7 @@ class Need(Entry):
         value, least, most: formulas as of bores, mm.
     """
 
-    what: str
+    what: Text
     value: Formula
     least: Formula | None = None
     most: Formula | None = None
@@ -289,15 +324,15 @@ class Counts(Entry):
     Each row is (at most so much, so many), rising; the row that asks for more counts.
     """
 
-    run: tuple[tuple[float, int], ...] = ()
-    mass: tuple[tuple[float, int], ...] = ()
+    run: tuple[tuple[Size, Count], ...] = ()
+    mass: tuple[tuple[Size, Count], ...] = ()
 
 
 class Called(Entry):
     """What the buyer's manual calls a fitting, inside a sentence: one, and several."""
 
-    one: str
-    many: str
+    one: Text
+    many: Text
 
 
 class Fitting(Entry):
@@ -329,7 +364,7 @@ class Fitting(Entry):
         cautions: what the manual warns of where the fitting is used.
     """
 
-    title: str
+    title: Text
     called: Called | None = None
     kind: Literal["joint", "fixture"]
     contact: tuple[
@@ -339,8 +374,8 @@ class Fitting(Entry):
         ...,
     ]
     suits: tuple[Literal["frame", "carcass", "panel-assembly", "face-frame"], ...] = ()
-    ends: float | None = None
-    pitch: float | None = None
+    ends: Size | None = None
+    pitch: Annotated[Number, Field(ge=1, le=10_000)] | None = None
     items: tuple[ItemRule, ...] = ()
     bores: tuple[BoreRule, ...] = ()
     slots: tuple[SlotRule, ...] = ()
@@ -349,24 +384,24 @@ class Fitting(Entry):
     actions: tuple[Action, ...] = ()
     holds: Literal["pinned", "captured", "free"] = "free"
     way: Direction = "+k"
-    reversible: bool
-    visible: str = "nothing"
-    options: dict[str, float] = {}
-    choices: dict[str, tuple[float, ...]] = {}
+    reversible: StrictBool
+    visible: Text = "nothing"
+    options: dict[Name, Number] = {}
+    choices: dict[Name, tuple[Number, ...]] = {}
     needs: tuple[Need, ...] = ()
     counts: Counts | None = None
     place: Literal["corners", "middle", "upper-middle"] | None = None
     limits: Limits = Limits()
     cautions: tuple[Literal["castors", "wall_hung"], ...] = ()
-    sources: tuple[str, ...]
+    sources: tuple[Markdown, ...]
 
 
 class Time(Entry):
     """How long something takes, in minutes: an estimate."""
 
-    title: str
-    minutes: float
-    sources: tuple[str, ...]
+    title: Text
+    minutes: Minutes
+    sources: tuple[Markdown, ...]
 
 
 _OTHER = "other"

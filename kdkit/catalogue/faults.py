@@ -5,82 +5,41 @@ from __future__ import annotations
 import difflib
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from pydantic import ValidationError
 
 from kdkit.catalogue.entries import Entry
 from kdkit.diagnostics import Path, Problem, error
+from kdkit.model.faults import fault_problem, follows_from_items, without_misspelt_twice
 
 __all__ = ["bad_value", "unknown_key", "unknown_name", "validation_problems"]
 
-_MUST_BE = {
-    "bool": "must be true or false",
-    "dict": "must be keys with values",
-    "float": "must be a number",
-    "int": "must be a whole number",
-    "list": "must be a list",
-    "model": "must be keys with values",
-    "string_type": "must be a text",
-    "tuple": "must be a list",
-}
-"""By the beginning of pydantic's name of an error."""
+_CODES = {"unknown-key": "catalogue-key"} | dict.fromkeys(
+    (
+        "empty-list",
+        "missing-key",
+        "out-of-range",
+        "too-many-parts",
+        "unknown-word",
+        "wrong-type",
+        "wrong-value",
+    ),
+    "catalogue-value",
+)
+"""A definition's code → the one for the same fault in a catalogue; the gate's own stay."""
 
 
 def validation_problems(fault: ValidationError, path: Path, model: type[Entry]) -> list[Problem]:
-    """Return pydantic's errors about an entry of a model in a maker's words."""
-    problems = []
-    for one in fault.errors(include_url=False, include_context=False, include_input=False):
-        inner = tuple(s for s in one["loc"] if not _is_type_name(s))
-        here = (*path, *inner)
-        if one["type"] == "extra_forbidden":
-            known = _known_keys(model, inner)
-            near = difflib.get_close_matches(str(inner[-1]), known, n=1)
-            help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
-            problems.append(unknown_key(here, help))
-        elif one["type"] == "missing":
-            problems.append(bad_value(here[:-1], f"{here[-1]} is missing"))
-        else:
-            problems.append(bad_value(here, _in_plain_words(one["type"], one["msg"])))
-    return problems
-
-
-def _in_plain_words(kind: str, message: str) -> str:
-    """Return what pydantic says of a value as a maker would say it."""
-    if kind == "literal_error":
-        return "must be " + message.removeprefix("Input should be ").replace("'", "")
-    known = [words for start, words in _MUST_BE.items() if kind.startswith(start)]
-    return known[0] if known else message[:1].lower() + message[1:]
-
-
-def _is_type_name(step: str | int) -> bool:
-    """Tell a member of a union in pydantic's location from a key of ours."""
-    return isinstance(step, str) and (
-        step in ("float", "str", "int", "Lean") or step.startswith(("literal[", "constrained"))
-    )
-
-
-def _known_keys(entry: type[Entry], inner: Path) -> list[str]:
-    """Return the keys that may stand where an unknown one was written."""
-    model: Any = entry
-    for step in inner[:-1]:
-        if isinstance(step, int):
-            continue
-        inside = _inner_model(model.model_fields[step].annotation)
-        if inside is None:
-            return []
-        model = inside
-    return sorted([*model.model_fields, *(["like"] if len(inner) == 1 else [])])
-
-
-def _inner_model(annotation: Any) -> type[Entry] | None:
-    if isinstance(annotation, type) and issubclass(annotation, Entry):
-        return annotation
-    for part in getattr(annotation, "__args__", ()):
-        found = _inner_model(part)
-        if found is not None:
-            return found
-    return None
+    """Return pydantic's errors about an entry of a model, in the words of a definition's."""
+    found = [
+        fault_problem(one, model, also=("like",))
+        for one in fault.errors(include_url=False)
+        if not follows_from_items(one)
+    ]
+    return [
+        replace(p, code=_CODES.get(p.code, p.code), path=(*path, *p.path))
+        for p in without_misspelt_twice(found)
+    ]
 
 
 def unknown_key(path: Path, help: str) -> Problem:

@@ -124,6 +124,11 @@ def check_formulas(fitting: Fitting, path: Path) -> tuple[Problem, ...]:
             if name not in known:
                 fault = language.name_fault(name, start, end, known)
                 problems.append(fault.problem((*path, *inner)))
+        if all(name in fitting.options for name, _, _ in language.names(parsed)):
+            # It comes to the same in every joint that does not set an option.
+            value = language.evaluate(parsed, fitting.options)
+            if isinstance(value, language.FormulaFault):
+                problems.append(value.problem((*path, *inner)))
     return tuple(problems)
 
 

@@ -9,7 +9,6 @@ keys; ``options`` and ``limits`` are written over key by key.
 from __future__ import annotations
 
 import difflib
-import math
 import pathlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -32,6 +31,7 @@ from kdkit.catalogue.entries import (
 )
 from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
 from kdkit.catalogue.formulas import check_formulas, item_names
+from kdkit.definition.gate import Refused, check_title
 from kdkit.definition.source import Definition, load_document
 from kdkit.diagnostics import Path, Problem, error, has_errors
 
@@ -106,6 +106,9 @@ def _read(
         problems += found
         if document is None:
             continue
+        if "product" in document.data:
+            problems += _placed([_no_catalogue()], document)
+            continue
         here: dict[tuple[str, str], Mapping[str, Any]] = {}
         for section, entries in document.data.items():
             found_here, faults = _entries(section, entries)
@@ -120,6 +123,16 @@ def _read(
     return raw, tuple(problems)
 
 
+def _no_catalogue() -> Problem:
+    return error(
+        "catalogue-key",
+        "this is the definition of a product, not a catalogue",
+        ("product",),
+        help=f"a catalogue has {', '.join(_SECTIONS)}; "
+        "another product is used with `units: {name: {file: NAME}}`",
+    )
+
+
 def _entries(
     section: str, entries: Any
 ) -> tuple[dict[tuple[str, str], Mapping[str, Any]], list[Problem]]:
@@ -132,6 +145,12 @@ def _entries(
     found: dict[tuple[str, str], Mapping[str, Any]] = {}
     problems = []
     for name, data in entries.items():
+        try:
+            check_title(name)
+        except Refused as fault:
+            refused = error(fault.code, fault.message, (section, name), help=fault.help)
+            problems.append(replace(refused, on_key=True))
+            continue
         if isinstance(data, dict):
             found[section, name] = data
         else:
@@ -151,7 +170,9 @@ def _followed(
     while "like" in layers[-1]:
         name = layers[-1]["like"]
         path: Path = (*key, "like")
-        target = (section, str(name))
+        if not isinstance(name, str):
+            return None, [bad_value(path, "must be the name of another entry")]
+        target = (section, name)
         if target in here and target not in seen:
             layers.append(here[target])
             seen.append(target)
@@ -161,7 +182,7 @@ def _followed(
             return None, [
                 error(
                     "catalogue-like",
-                    f"{' is like '.join([*(n for _, n in seen), str(name)])}: that never ends",
+                    f"{' is like '.join([*(n for _, n in seen), name])}: that never ends",
                     path,
                     help="one of them must say everything itself",
                 )
@@ -201,7 +222,6 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
         problems += _placed(faults, raw["fittings", name].document)
     for section, checker in (
         ("items", _check_item),
-        ("boards", _check_board),
         ("times", _check_time),
     ):
         for name, entry in built[section].items():
@@ -284,10 +304,6 @@ def _check_references(
         for word in ("ends", "pitch"):
             if getattr(fitting, word) is None:
                 yield bad_value((*path, word), "is missing, but the fitting must be spread")
-    if fitting.ends is not None and fitting.ends < 0:
-        yield bad_value((*path, "ends"), "must not be below zero")
-    if fitting.pitch is not None and fitting.pitch <= 0:
-        yield bad_value((*path, "pitch"), "must be above zero")
     if (fitting.groove_width is None) != (fitting.groove_depth is None):
         yield bad_value(path, "a groove needs groove_width and groove_depth")
 
@@ -307,43 +323,20 @@ def _check_choices(fitting: Fitting, path: Path) -> Iterable[Problem]:
             yield bad_value((*path, "needs", n), "least is larger than most")
     for word in ("run", "mass"):
         rows = getattr(fitting.counts, word) if fitting.counts is not None else ()
-        if any(a[0] >= b[0] or a[1] > b[1] for a, b in pairwise(rows)) or any(
-            n < 1 for _, n in rows
-        ):
-            yield bad_value((*path, "counts", word), "must rise row by row, counts from 1 up")
+        if any(a[0] >= b[0] or a[1] > b[1] for a, b in pairwise(rows)):
+            yield bad_value((*path, "counts", word), "must rise row by row")
 
 
 def _check_item(item: Item, path: Path) -> Iterable[Problem]:
-    if item.mass < 0:
-        yield bad_value((*path, "mass"), "must not be below zero")
-    if not item.pieces:
-        yield bad_value((*path, "pieces"), "an item needs one piece to be drawn")
     for n, piece in enumerate(item.pieces):
         here = (*path, "pieces", n)
         if piece.z0 >= piece.z1:
             yield bad_value((*here, "z0"), "must be below z1")
-        if piece.d0 < 0 or (piece.d1 is not None and piece.d1 < 0):
-            yield bad_value((*here, "d0"), "must not be below zero")
         if piece.kind in ("cone", "box", "lens") and piece.d1 is None:
             yield bad_value(here, f"a {piece.kind} needs d1")
 
 
-def _check_board(board: BoardMaterial, path: Path) -> Iterable[Problem]:
-    for n, thickness in enumerate(board.thicknesses):
-        if thickness <= 0:
-            yield bad_value((*path, "thicknesses", n), "must be above zero")
-    if not board.strength:
-        yield bad_value((*path, "strength"), "needs one row with a density")
-    for n, row in enumerate(board.strength):
-        if row.density <= 0:
-            yield bad_value((*path, "strength", n, "density"), "must be above zero")
-        if row.thickness[0] >= row.thickness[1]:
-            yield bad_value((*path, "strength", n, "thickness"), "must be [least, greatest]")
-
-
-def _check_time(time: Time, path: Path) -> Iterable[Problem]:
-    if not 0 <= time.minutes < math.inf:
-        yield bad_value((*path, "minutes"), "must be a number from 0 up")
+def _check_time(_: Time, path: Path) -> Iterable[Problem]:
     known = sorted({*get_args(Action.model_fields["do"].annotation), *_MACHINING})
     if path[-1] not in known:
         yield unknown_name(path, "actions and kinds of machining", path[-1], known)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-import math
 import pathlib
 import sys
 import time
+import unicodedata
 from collections.abc import Callable, Sequence
 from typing import Any, TypeVar
 
 import click
 
 from kdkit.cli import show
+from kdkit.definition.gate import Refused
+from kdkit.definition.scalars import read_number
 from kdkit.diagnostics import Problem, has_errors
 from kdkit.interrupts import may_write
 from kdkit.publish import no_plan
@@ -47,15 +49,16 @@ def read_settings(
     settings = {}
     for value in values:
         name, equals, text = value.partition("=")
-        try:
-            number = float(text)
-        except ValueError:
-            number = math.nan
-        if not equals or not name.strip() or not math.isfinite(number):
+        name = unicodedata.normalize("NFC", name.strip())
+        if not equals or not name:
             raise click.BadParameter(
-                f"{value!r} is not a name, '=' and a number, as in width=900", ctx, param
+                f"{value[:80]!r} is not a name, '=' and a number, as in width=900", ctx, param
             )
-        settings[name.strip()] = number
+        try:
+            settings[name] = read_number(text)
+        except Refused as fault:
+            help = f"; {fault.help}" if fault.help else ""
+            raise click.BadParameter(f"{name[:80]}: {fault.message}{help}", ctx, param) from None
     return settings
 
 

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import click
+
+from kdkit.definition.gate import Refused
+from kdkit.definition.scalars import read_number
 
 __all__ = ["Number"]
 
 
 class Number(click.FloatRange):
-    """A number within limits; "nan" passes click's own comparison, but not this one."""
+    """A number within limits, written as in a definition."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Return the number; fail if it is none or outside its limits."""
-        found = super().convert(value, param, ctx)
-        if isinstance(found, float) and not math.isfinite(found):
-            self.fail(f"{value} is not a number to measure with", param, ctx)
-        return found
+        if isinstance(value, str):
+            try:
+                value = read_number(value)
+            except Refused as fault:
+                self.fail(fault.message + (f"; {fault.help}" if fault.help else ""), param, ctx)
+        return super().convert(value, param, ctx)

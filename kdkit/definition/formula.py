@@ -19,11 +19,11 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
+from kdkit.definition.gate import LARGEST
 from kdkit.diagnostics import Path, Problem
 
 __all__ = [
     "FUNCTIONS",
-    "LARGEST",
     "MAX_LENGTH",
     "Formula",
     "FormulaFault",
@@ -36,8 +36,6 @@ __all__ = [
 
 MAX_LENGTH = 300
 MAX_NESTING = 30
-LARGEST = 1e9
-"""A result beyond this (either sign) is out of range."""
 
 _LONGEST_COMPARED = 80
 _MOST_COMPARED = 400

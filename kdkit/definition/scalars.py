@@ -10,7 +10,9 @@ from __future__ import annotations
 import math
 import re
 
-__all__ = ["CORE_TAGS", "Scalar", "ScalarError", "read_scalar"]
+from kdkit.definition.gate import Refused, advise_number, check_number, shown
+
+__all__ = ["CORE_TAGS", "Scalar", "read_number", "read_scalar"]
 
 Scalar = None | bool | int | float | str
 
@@ -30,16 +32,6 @@ _NOT_FINITE = re.compile(r"[-+]?\.(inf|Inf|INF)|\.(nan|NaN|NAN)")
 _LONGEST_NUMBER = 40
 
 
-class ScalarError(ValueError):
-    """A scalar that has no value here; ``code`` is a problem code."""
-
-    def __init__(self, code: str, message: str, help: str) -> None:
-        super().__init__(message)
-        self.code = code
-        self.message = message
-        self.help = help
-
-
 def read_scalar(text: str, *, plain: bool, tag: str | None = None) -> Scalar:
     """Return the value of a scalar.
 
@@ -49,12 +41,24 @@ def read_scalar(text: str, *, plain: bool, tag: str | None = None) -> Scalar:
         tag: a tag of ``CORE_TAGS`` that was written, or None.
 
     Raises:
-        ScalarError: infinite, not a number, too long to be one, or the text
+        Refused: infinite, not a number, too long to be one, or the text
             does not fit its tag.
     """
     if tag is not None:
         return _read_tagged(text, tag.rsplit(":", 1)[1])
     return _read_plain(text) if plain else text
+
+
+def read_number(text: str) -> float:
+    """Return the number that a text on the command line holds, by the same rules.
+
+    Raises:
+        Refused: it holds none.
+    """
+    value = _read_plain(text.strip()) if text.strip() else text
+    if isinstance(value, str):
+        raise Refused("wrong-type", f"{shown(text)} is no number", advise_number(text))
+    return check_number(value)
 
 
 def _read_tagged(text: str, name: str) -> Scalar:
@@ -69,9 +73,7 @@ def _read_tagged(text: str, name: str) -> Scalar:
         return value
     if name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
         return float(value)
-    raise ScalarError(
-        "yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out"
-    )
+    raise Refused("yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out")
 
 
 def _read_plain(text: str) -> Scalar:
@@ -88,7 +90,7 @@ def _read_plain(text: str) -> Scalar:
         return text
     if len(text) > _LONGEST_NUMBER:
         if _FLOAT.fullmatch(text) or _HEX.fullmatch(text) or _OCTAL.fullmatch(text):
-            raise ScalarError(
+            raise Refused(
                 "number-not-finite",
                 f"a number of {len(text)} characters is too long",
                 f"write at most {_LONGEST_NUMBER} characters",
@@ -108,8 +110,8 @@ def _read_plain(text: str) -> Scalar:
     return text
 
 
-def _not_finite(text: str) -> ScalarError:
-    return ScalarError(
+def _not_finite(text: str) -> Refused:
+    return Refused(
         "number-not-finite",
         f"{text[:40]} is not a number that can be cut",
         "write a plain number of mm",

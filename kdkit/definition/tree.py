@@ -8,6 +8,7 @@ limit, not after it was expanded.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
@@ -25,7 +26,8 @@ from ruamel.yaml.events import (
     SequenceStartEvent,
 )
 
-from kdkit.definition.scalars import CORE_TAGS, Scalar, ScalarError, read_scalar
+from kdkit.definition.gate import Refused
+from kdkit.definition.scalars import CORE_TAGS, Scalar, read_scalar
 from kdkit.diagnostics import Problem, Source, error
 
 __all__ = ["MAX_DEPTH", "MAX_NODES", "Entry", "Node", "parse_tree", "plain_value"]
@@ -220,7 +222,8 @@ class _Builder:
 
     def _add_scalar(self, event: ScalarEvent, place: Place) -> None:
         tag = self._check_tag(event, place)
-        text = str(event.value)
+        # One form of each letter, so that what looks the same is the same key and name.
+        text = unicodedata.normalize("NFC", str(event.value))
         plain = event.style is None or event.style == ""
         if self._wants_key():
             self._take_key(text, place, plain)
@@ -228,7 +231,7 @@ class _Builder:
             return
         try:
             value = read_scalar(text, plain=plain and event.tag != "!", tag=tag)
-        except ScalarError as fault:
+        except Refused as fault:
             self.problems.append(_problem(fault.code, fault.message, place, self.file, fault.help))
             value = None
         node = Node(place, value, text)

@@ -18,6 +18,7 @@ from shapely import affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import shared
 from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled, sub
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
@@ -213,7 +214,7 @@ def _slab(contact: Contact, receiving: Part) -> float:
         depth = contact.sunk * (n + 0.5) / steps
         level = depth if contact.receiving_surface == "face" else t - depth
         ring = section_ring(receiving.outline, receiving.bevels, t, level)
-        found += region.intersection(Polygon(ring)).area * contact.sunk / steps
+        found += shared(region, Polygon(ring)).area * contact.sunk / steps
     return found
 
 
@@ -249,7 +250,7 @@ def shared_region(butting: Surface, receiving: Surface) -> BaseGeometry:
             dot(shift, here.j),
         ],
     )
-    return moved.intersection(receiving.polygon)
+    return shared(moved, receiving.polygon)
 
 
 def _polygons(region: BaseGeometry) -> list[Polygon]:
@@ -276,7 +277,7 @@ def _cut_through_hole(piece: Polygon) -> BaseGeometry:
     else:
         halves = shapely.box(x0, y0, x1, middle.y), shapely.box(x0, middle.y, x1, y1)
     return shapely.GeometryCollection(
-        [part for half in halves for part in _parts(piece.intersection(half))]
+        [part for half in halves for part in _parts(shared(piece, half))]
     )
 
 

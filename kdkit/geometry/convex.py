@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, together
 from kdkit.frames import Vec2, Vec3
 from kdkit.model.bevels import bevel_planes
 from kdkit.model.resolved import Part, RoundCutOut
@@ -152,7 +153,7 @@ def _is_rectilinear(ring: Sequence[Vec2]) -> bool:
 def _region(ring: Sequence[Vec2], cutouts: Sequence[Sequence[Vec2]]) -> BaseGeometry:
     region: BaseGeometry = Polygon(ring)
     if cutouts:
-        region = region.difference(shapely.union_all([Polygon(c) for c in cutouts]))
+        region = rest_of(region, together([Polygon(c) for c in cutouts]))
     return region
 
 

@@ -15,6 +15,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import shared
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.geometry.contacts import opposed_surfaces, run_direction, shared_region
@@ -237,7 +238,7 @@ def _plan(part: Part, axis: Vec3, other: Vec3, zero: float) -> Polygon:
 def _reach(plan: Polygon, low: float, high: float) -> Vec2 | None:
     """Return from where to where a plan reaches along its first axis, within a strip."""
     x0, _, x1, _ = plan.bounds
-    within = plan.intersection(shapely.box(x0 - 1.0, low, x1 + 1.0, high))
+    within = shared(plan, shapely.box(x0 - 1.0, low, x1 + 1.0, high))
     if within.is_empty:
         return None
     return float(within.bounds[0]), float(within.bounds[2])

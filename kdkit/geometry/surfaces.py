@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, together
 from kdkit.frames import Frame, Vec2
 from kdkit.geometry.convex import round_polygon
 from kdkit.model.bevels import back_ring, face_ring
@@ -107,8 +108,8 @@ def _plans(part_shape: tuple[object, ...]) -> tuple[BaseGeometry, BaseGeometry]:
     face: BaseGeometry = Polygon(front)  # type: ignore[arg-type]
     back: BaseGeometry = Polygon(rear)  # type: ignore[arg-type]
     if openings:
-        taken = shapely.union_all(openings)
-        face, back = face.difference(taken), back.difference(taken)
+        taken = together(openings)
+        face, back = rest_of(face, taken), rest_of(back, taken)
     return face, shapely.transform(back, lambda xy: xy * np.array([1.0, -1.0]))
 
 

@@ -9,6 +9,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared, together
 from kdkit.frames import Frame, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.clipping import Points, piece_faces
 from kdkit.geometry.convex import ConvexPiece, convex_pieces
@@ -53,14 +54,12 @@ def saw_bevels(
         if any(_same(planes[m], planes[n]) for m in range(n)):
             continue  # two edges in one line are sawn in one go
         origin, i, j = _axes(normal, offset)
-        cap = shapely.union_all([_section(s, normal, offset, (origin, i, j)) for s in solid])
-        cap = cap.difference(
-            shapely.union_all([_section(h, normal, offset, (origin, i, j)) for h in holes])
-        )
+        cap = together([_section(s, normal, offset, (origin, i, j)) for s in solid])
+        cap = rest_of(cap, together([_section(h, normal, offset, (origin, i, j)) for h in holes]))
         cap = shapely.simplify(cap, 1e-7)
         for other, beyond in planes:
             if not _same((other, beyond), planes[n]):
-                cap = cap.intersection(_half_plane((origin, i, j), other, beyond))
+                cap = shared(cap, _half_plane((origin, i, j), other, beyond))
         found += _faces_of(cap, (origin, i, j), normal, -1)
     return found
 
@@ -152,7 +151,7 @@ def _sawn(face: Face, planes: Sequence[_Plane]) -> list[Face]:
 
     left: BaseGeometry = Polygon(flat(face.outer), [flat(hole) for hole in face.holes])
     for normal, offset in cutting:
-        left = left.intersection(_half_plane(axes, normal, offset))
+        left = shared(left, _half_plane(axes, normal, offset))
     return _faces_of(left, axes, face.normal, face.group)
 
 

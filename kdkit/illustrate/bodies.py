@@ -13,6 +13,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared, together
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, norm, scaled, sub, unit
 from kdkit.illustrate.bevels import saw_bevels
 from kdkit.illustrate.edge_grooves import cut_edge_grooves
@@ -111,7 +112,7 @@ def _plan(part: Part, scale: float) -> Polygon:
             Polygon(_circle(cut.centre, cut.diameter, round_steps(cut.diameter, scale)))
         )
     if openings:
-        shape = shape.difference(shapely.union_all(openings))
+        shape = rest_of(shape, together(openings))
     return max(_polygons(shape), key=lambda p: p.area)
 
 
@@ -134,8 +135,8 @@ def _regions(whole: Polygon, grooves: Sequence[Groove], thickness: float) -> lis
     for groove in sorted(grooves, key=lambda g: -g.depth):
         strip = shapely.make_valid(Polygon(groove.polygon))
         depth = min(groove.depth, thickness)
-        regions.extend((depth, p) for p in _polygons(left.intersection(strip)))
-        left = left.difference(strip)
+        regions.extend((depth, p) for p in _polygons(shared(left, strip)))
+        left = rest_of(left, strip)
     return [(0.0, p) for p in _polygons(left)] + regions
 
 
@@ -224,7 +225,7 @@ def _rim(
                     low, high = max(s0, r0), min(s1, r1)
                     if high - low > _NEAR and t - back_depth - depth > _NEAR:
                         pieces.append(shapely.box(low, back_depth - t, high, -depth))
-            for polygon in _polygons(shapely.union_all(pieces)):
+            for polygon in _polygons(together(pieces)):
                 outer, *holes = (
                     tuple((*_along(a, b, s), z) for s, z in loop)
                     for loop in _rings(_simple(polygon))
@@ -333,7 +334,7 @@ def _marks_on(
         return [(dot(sub(p, centre), i), dot(sub(p, centre), j)) for p in ring]
 
     plan = Polygon(flat(face.outer), [flat(hole) for hole in face.holes])
-    for piece in _polygons(Polygon(loop).intersection(plan)):
+    for piece in _polygons(shared(Polygon(loop), plan)):
         ring = next(_rings(piece))
         points = tuple(add(centre, add(scaled(i, x), scaled(j, y))) for x, y in ring)
         yield Mark(points=points, face=number, kind="bore", closed=True, tone="bore")

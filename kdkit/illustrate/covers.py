@@ -7,7 +7,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from kdkit.illustrate.overlay import subtract
+from kdkit.areas import subtract
 
 __all__ = ["NOTHING", "SLIVER", "drop_slivers", "take_off"]
 

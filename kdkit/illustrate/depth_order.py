@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from kdkit.areas import intersect, shared, subtract
 from kdkit.illustrate.covers import NOTHING, SLIVER
-from kdkit.illustrate.overlay import intersect, subtract
 
 __all__ = ["TOUCH", "Crossing", "Crossings", "Order", "cut_crossed", "extremes", "order_pairs"]
 
@@ -129,7 +129,7 @@ def cut_crossed(order: Order) -> Crossings:
     farther = subtract(overlap.tolist(), halves.tolist())
     lines = []
     for shape, border, i, j in zip(overlap, borders, a.tolist(), b.tolist(), strict=True):
-        for part in shapely.get_parts(shapely.intersection(shape, border)).tolist():
+        for part in shapely.get_parts(shared(shape, border)).tolist():
             if part.geom_type == "LineString" and part.length > 0.01:
                 (x0, y0), (x1, y1) = part.coords[0], part.coords[-1]
                 lines.append(Crossing(rows=(i, j), start=(x0, y0), end=(x1, y1)))

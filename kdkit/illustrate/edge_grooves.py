@@ -14,6 +14,7 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared, together
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.convex import convex_pieces
 from kdkit.geometry.surfaces import surface_frame
@@ -125,10 +126,10 @@ def _less(face: Face, prism: _Prism) -> Iterator[Face]:
     region = Polygon(
         _flat_ring(face.outer, i, j, inside), [_flat_ring(h, i, j, inside) for h in face.holes]
     )
-    if taken.is_empty or region.intersection(taken).area < _SLIVER:
+    if taken.is_empty or shared(region, taken).area < _SLIVER:
         yield face
         return
-    for piece in _pieces(shapely.difference(region, taken, grid_size=_GRID)):
+    for piece in _pieces(rest_of(region, taken, _GRID)):
         yield _lifted(piece, face.outer[0], i, j, face.normal, face.group)
 
 
@@ -152,7 +153,7 @@ def _pieces(shape: BaseGeometry) -> list[Polygon]:
 def _joined(shape: BaseGeometry) -> BaseGeometry:
     """Return the areas of a shape without stray lines and points."""
     areas = [p for p in shapely.get_parts(shape).tolist() if isinstance(p, Polygon)]
-    return shapely.union_all(areas)
+    return together(areas)
 
 
 def _cut_wall(
@@ -167,10 +168,10 @@ def _cut_wall(
             wood = _upright_slice(part, plan, grooves, at, i)
         else:
             wood = _level_slice(part, plan, grooves, at, wall.normal, i, j)
-        region = _joined(shapely.intersection(region, _joined(wood), grid_size=_GRID))
+        region = _joined(shared(region, _joined(wood), _GRID))
         for prism in done:
             cut = _section(prism, at, i, j)
-            region = _joined(shapely.difference(region, cut, grid_size=_GRID))
+            region = _joined(rest_of(region, cut, _GRID))
     for piece in _pieces(region):
         yield _lifted(piece, wall.corners[0], i, j, scaled(wall.normal, -1.0), -1)
 
@@ -180,13 +181,11 @@ def _upright_slice(
 ) -> BaseGeometry:
     """Return the wood in an upright plane, in (i, z) from the origin."""
     t, z = part.thickness, origin[2]
-    wood = shapely.union_all(
-        [shapely.box(a, -t - z, b, -z) for a, b in _stretches(plan, origin, i)]
-    )
+    wood = together([shapely.box(a, -t - z, b, -z) for a, b in _stretches(plan, origin, i)])
     for groove in grooves:
         low, high = (-groove.depth, 0.0) if groove.surface == "face" else (-t, groove.depth - t)
         for a, b in _stretches(Polygon(groove.polygon), origin, i):
-            wood = wood.difference(shapely.box(a, low - z, b, high - z))
+            wood = rest_of(wood, shapely.box(a, low - z, b, high - z))
     return wood
 
 
@@ -196,7 +195,7 @@ def _stretches(plan: Polygon, origin: Vec3, i: Vec3) -> Iterator[tuple[float, fl
     line = shapely.LineString(
         [(x - _FAR * i[0], y - _FAR * i[1]), (x + _FAR * i[0], y + _FAR * i[1])]
     )
-    for part in shapely.get_parts(plan.intersection(line)).tolist():
+    for part in shapely.get_parts(shared(plan, line)).tolist():
         if isinstance(part, shapely.LineString) and part.length > _HAIR:
             ends = [(p[0] - x) * i[0] + (p[1] - y) * i[1] for p in part.coords]
             yield min(ends), max(ends)
@@ -235,9 +234,9 @@ def _level_slice(
         return Polygon(ring) if len(ring) >= 3 else Polygon()
 
     t = part.thickness
-    wood: BaseGeometry = on_plane(plan).intersection(between(-t, 0.0))
+    wood: BaseGeometry = shared(on_plane(plan), between(-t, 0.0))
     for groove in grooves:
         low, high = (-groove.depth, 0.0) if groove.surface == "face" else (-t, groove.depth - t)
-        cut = on_plane(Polygon(groove.polygon)).intersection(between(low, high))
-        wood = wood.difference(cut)
+        cut = shared(on_plane(Polygon(groove.polygon)), between(low, high))
+        wood = rest_of(wood, cut)
     return wood

@@ -15,10 +15,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import join, join_touching
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Line, Primitive
 from kdkit.illustrate.front_faces import Scene, set_scene
-from kdkit.illustrate.overlay import join, join_touching
 from kdkit.illustrate.solids import Body, Wire
 from kdkit.illustrate.strokes import Stroke, join_strokes
 from kdkit.illustrate.surfaces import find_surfaces

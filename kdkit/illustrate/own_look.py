@@ -15,10 +15,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import join
 from kdkit.illustrate.covers import NOTHING, take_off
 from kdkit.illustrate.depth_order import Crossing, cut_crossed, order_pairs
 from kdkit.illustrate.front_faces import Scene
-from kdkit.illustrate.overlay import join
 
 __all__ = ["OwnLooks", "look_at_bodies"]
 

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import shared
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Circle, Line, Primitive
 from kdkit.illustrate.hidden import Drawing
@@ -74,7 +75,7 @@ def clipped(primitives: Iterable[Primitive], window: Polygon) -> tuple[Primitive
     for shape in primitives:
         if isinstance(shape, Area):
             polygon = shapely.make_valid(Polygon(shape.outer, shape.holes))
-            for piece in _pieces(polygon.intersection(window), Polygon):
+            for piece in _pieces(shared(polygon, window), Polygon):
                 outer, *holes = (
                     tuple((float(x), float(y)) for x, y in ring.coords[:-1])
                     for ring in (piece.exterior, *piece.interiors)
@@ -82,7 +83,7 @@ def clipped(primitives: Iterable[Primitive], window: Polygon) -> tuple[Primitive
                 result.append(Area(outer=outer, holes=tuple(holes), tone=shape.tone))
         elif isinstance(shape, Line):
             points = shape.points + (shape.points[:1] if shape.closed else ())
-            for run in _pieces(LineString(points).intersection(window), LineString):
+            for run in _pieces(shared(LineString(points), window), LineString):
                 path = tuple((float(c[0]), float(c[1])) for c in run.coords)
                 result.append(Line(points=path, pen=shape.pen))
     return tuple(result)

@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import intersect
 from kdkit.illustrate.covers import NOTHING, drop_slivers, take_off
 from kdkit.illustrate.depth_order import (
     TOUCH,
@@ -26,7 +27,6 @@ from kdkit.illustrate.depth_order import (
     order_pairs,
 )
 from kdkit.illustrate.front_faces import Scene
-from kdkit.illustrate.overlay import intersect
 from kdkit.illustrate.own_look import OwnLooks, look_at_bodies
 
 __all__ = ["Surfaces", "find_surfaces"]

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 from shapely.geometry import Point, Polygon
 
+from kdkit.areas import shared
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import add, cross, dot, norm, scaled, sub
 from kdkit.geometry.boxes import near_pairs
@@ -160,6 +161,6 @@ def _bore_meets_groove(part: Part, bore: Bore, groove: Groove) -> bool:
                 (start[0] + side[0], start[1] + side[1]),
             ]
         )
-        if strip.intersection(plan).area > _TOUCH * _TOUCH:
+        if shared(strip, plan).area > _TOUCH * _TOUCH:
             return True
     return False

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import shared
 from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import Vec2, Vec3, dot, sub
 from kdkit.geometry.assembly import ContactKind
@@ -221,7 +222,7 @@ def _met_at(door: _Door, box: NDArray[np.float64], pivot: Vec2, other: Part) -> 
     shape = _section(door, other)
     for angle in _SWEEP:
         turned = _turned(box, pivot, math.radians(angle))
-        if Polygon(turned).intersection(shape).area > _MEETS:
+        if shared(Polygon(turned), shape).area > _MEETS:
             return angle
     return None
 
@@ -231,7 +232,7 @@ def _section(door: _Door, other: Part) -> BaseGeometry:
     points = (corners_of(other) - np.array(door.origin)) @ np.array(door.axes[1:]).T
     low, high = points.min(axis=0), points.max(axis=0)
     front = shapely.box(0.5, low[1] - 1.0, max(1.0, high[0] + 1.0), high[1] + 1.0)
-    return shapely.MultiPoint(points).convex_hull.intersection(front)
+    return shared(shapely.MultiPoint(points).convex_hull, front)
 
 
 def _turned(box: NDArray[np.float64], pivot: Vec2, angle: float) -> list[Vec2]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared
 from kdkit.catalogue.entries import Piece
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import Frame
@@ -92,8 +93,8 @@ def _shared(corners: NDArray[np.float64], part: Part) -> float:
         return 0.0
     plan: BaseGeometry = Polygon(part.outline)
     for ring in part.cutouts:
-        plan = plan.difference(Polygon(ring))
-    met = shapely.MultiPoint(inner[:, :2]).convex_hull.intersection(plan)
+        plan = rest_of(plan, Polygon(ring))
+    met = shared(shapely.MultiPoint(inner[:, :2]).convex_hull, plan)
     if met.is_empty:
         return 0.0
     x0, y0, x1, y1 = met.bounds

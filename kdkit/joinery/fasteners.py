@@ -11,6 +11,7 @@ from kdkit.frames import Frame, Vec3, cross, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, PlacedItem, Slot
+from kdkit.model.limits import BORE_DEPTH, bore_fault
 from kdkit.units import mm_text
 
 __all__ = ["Drilled", "Driller", "item_frame", "measures"]
@@ -156,7 +157,7 @@ class Driller:
         through = depth is None
         if depth is None:
             depth = member.depth_through(mouth, into)
-        if depth <= 0 or diameter <= 0:
+        if depth <= 0 or bore_fault(diameter, max(depth, BORE_DEPTH[0])) is not None:
             done.problems.append(self._no_bore(rule, member, diameter, depth))
             return None
         return Bore(
@@ -280,9 +281,14 @@ class Driller:
 
     def _no_bore(self, rule: BoreRule, member: Member, diameter: float, depth: float) -> Problem:
         receiving = self._receiving.part
-        if diameter <= 0:
-            what = f"the {rule.purpose} bore of {self._name} comes to Ø{mm_text(diameter)}"
-            help = "mend the fitting's options"
+        beyond = bore_fault(diameter, depth)
+        if beyond is not None and (beyond[0] == "diameter" or depth > 0):
+            key, limits = beyond
+            size = (
+                f"Ø{mm_text(diameter, 3)}" if key == "diameter" else f"{mm_text(depth, 3)} mm deep"
+            )
+            what = f"the {rule.purpose} bore of {self._name} comes to {size}"
+            help = f"{limits} can be drilled: mend the fitting's options"
         elif member.part.name != receiving.name:
             what = f"{self._name} does not reach through {receiving.name} into {member.part.name}"
             help = "choose a longer fitting, or let it go through a thinner part"

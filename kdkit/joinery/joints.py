@@ -250,7 +250,10 @@ def _place_fasteners(
         positions = clear_of(positions, [t - zero for t in taken])
     if placement.at is None and main.kind is ContactKind.HUNG:
         positions = on_rows(positions, start, run, main, fitting, work.panels)
-    i = cross(j, main.frame.k)
+    # Surfaces count as parallel although a turn of a thousandth of a degree lies between
+    # them; the frame is square all the same, to the receiving one.
+    i = unit(cross(j, main.frame.k))
+    j = cross(main.frame.k, i)
     drillers: dict[str, Driller] = {}
     for n, position in enumerate(positions):
         owner = next(

@@ -17,6 +17,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared, together
 from kdkit.geometry.boxes import Boxes, near_pairs
 from kdkit.geometry.convex import part_pieces
 from kdkit.joinery.placed import Bore, Groove, Slot
@@ -59,7 +60,7 @@ def prism_volume(part: Part) -> float:
     for opening in part.round_cutouts:
         disc = shapely.Point(opening.centre).buffer(opening.diameter / 2, quad_segs=256)
         clear = region.buffer(_INSIDE).covers(disc)
-        area -= math.pi * opening.diameter**2 / 4 if clear else region.intersection(disc).area
+        area -= math.pi * opening.diameter**2 / 4 if clear else shared(region, disc).area
     return area * part.thickness
 
 
@@ -89,7 +90,7 @@ def drilled_volume(
     region = _region(part)
     for opening in part.round_cutouts:
         disc = shapely.Point(opening.centre).buffer(opening.diameter / 2, quad_segs=64)
-        region = region.difference(disc)
+        region = rest_of(region, disc)
     panel = [panel_prism(piece) for piece in part_pieces(part)]
     taken = 0.0
     for cluster in _clusters(bodies):
@@ -104,7 +105,7 @@ def drilled_volume(
 def _region(part: Part) -> BaseGeometry:
     region: BaseGeometry = Polygon(part.outline)
     if part.cutouts:
-        region = region.difference(shapely.union_all([Polygon(c) for c in part.cutouts]))
+        region = rest_of(region, together([Polygon(c) for c in part.cutouts]))
     return region
 
 

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 
 from shapely.geometry import Polygon
 
+from kdkit.areas import shared
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.frames import AXES, Vec2
 from kdkit.model import says
@@ -216,7 +217,7 @@ def check_bevels(slab: Slab, part: Part, path: Path) -> list[Problem]:
             )
         )
         return found
-    clear = Polygon(rings[0]).intersection(Polygon(rings[1]))
+    clear = shared(Polygon(rings[0]), Polygon(rings[1]))
     openings = [Polygon(ring) for ring in part.cutouts]
     openings += [
         Polygon(

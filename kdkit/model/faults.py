@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import typing
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic_core import ErrorDetails
 
 from kdkit.definition.formula import near_names
+from kdkit.definition.gate import shown
 from kdkit.diagnostics import CODES, Path, Problem
 from kdkit.model.says import Product
-from kdkit.model.words import shown
 
 __all__ = [
     "FILLED_IN",
@@ -38,6 +38,7 @@ _EXPECTED = {
     "tuple_type": "a list: [first, second, …]",
 }
 _LARGEST_TUPLE = 3
+_OF_CATALOGUES = ("items", "tools", "fittings", "times")
 _QUOTE_COMMAS = 'a formula with a comma must stand in quotes: "min(a, b)"'
 
 
@@ -74,22 +75,32 @@ def nearest_key(path: Path) -> str | None:
     return near[0] if near else None
 
 
-def fault_problem(fault: ErrorDetails) -> Problem:
-    """Return one of pydantic's errors in a maker's words."""
+def fault_problem(
+    fault: ErrorDetails, root: type[BaseModel] = Product, also: Sequence[str] = ()
+) -> Problem:
+    """Return one of pydantic's errors in a maker's words.
+
+    Args:
+        fault: the error.
+        root: the model that was read.
+        also: keys that may stand at its top besides its own.
+    """
     path, on_key = fault_path(fault)
     kind, found = fault["type"], fault.get("input")
     context: Mapping[str, Any] = fault.get("ctx") or {}
-    name = str(path[-1]) if path else "the definition"
+    name = _name_at(path)
     code, message, help = "wrong-value", f"{name} does not fit here: {shown(found)}", ""
     if kind in CODES:
         code, message, help = kind, str(context["text"]), str(context["help"])
     elif kind == "extra_forbidden":
         code, on_key = "unknown-key", True
-        known = _keys_at(path[:-1])
+        known = [*_keys_at(path[:-1], root), *(also if len(path) == 1 else ())]
         near = near_names(name, known)
         message = f"unknown key {name[:60]!r}"
         help = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
-        if name.endswith(")"):
+        if root is Product and len(path) == 1 and name in _OF_CATALOGUES:
+            help = "it belongs into a catalogue file: `catalogues: [NAME.yaml]`"
+        elif name.endswith(")"):
             help = _QUOTE_COMMAS
         elif name.isdecimal():
             help = "decimals are written with a point: 18.5"
@@ -146,14 +157,21 @@ def fault_problem(fault: ErrorDetails) -> Problem:
     return Problem(code=code, message=message, path=path, help=help, on_key=on_key)
 
 
+def _name_at(path: Path) -> str:
+    """Return what a message calls the value at a path."""
+    if len(path) > 1 and isinstance(path[-1], int):
+        return f"{path[-2]}, number {path[-1] + 1}" if isinstance(path[-2], str) else "this"
+    return str(path[-1]) if path else "the definition"
+
+
 def _words(expected: str) -> list[str]:
     """Return the words of "'a', 'b' or 'c'"."""
     return expected.replace("'", "").replace(" or ", ", ").split(", ")
 
 
-def _keys_at(path: Path) -> list[str]:
+def _keys_at(path: Path, root: type[BaseModel] = Product) -> list[str]:
     """Return the keys that the model at a path knows."""
-    types: list[Any] = [Product]
+    types: list[Any] = [root]
     for step in path:
         types = [inner for kind in types for inner in _step_into(kind, step)]
     keys: dict[str, None] = {}

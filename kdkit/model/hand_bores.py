@@ -6,6 +6,7 @@ from kdkit.diagnostics import Path, error
 from kdkit.model import says
 from kdkit.model.layouts import Layout
 from kdkit.model.lengths import Lengths
+from kdkit.model.limits import bore_fault
 from kdkit.model.slabs import AXIS_NAMES, BoreSaid
 from kdkit.units import mm_text
 
@@ -77,6 +78,21 @@ def _read_bore(
                 )
             )
             return None
+    beyond = bore_fault(diameter, depth)
+    if beyond is not None:
+        key, limits = beyond
+        value = diameter if key == "diameter" else depth
+        problems.append(
+            error(
+                "out-of-range",
+                f"the {key} of the bore is {mm_text(value, 3)} mm",
+                path if through and key == "depth" else (*path, key),
+                where=name,
+                help=f"{limits} can be drilled"
+                + ("; a wider hole is an opening: `cutouts`" if key == "diameter" else ""),
+            )
+        )
+        return None
     into = [0.0, 0.0, 0.0]
     into[axis] = -1.0 if positive else 1.0
     return BoreSaid(

@@ -11,6 +11,7 @@ from kdkit.model.bevels import check_bevels, read_bevels
 from kdkit.model.hand_bores import read_bores
 from kdkit.model.layouts import Layout
 from kdkit.model.lengths import Lengths
+from kdkit.model.limits import LEAST_BAND, SMALLEST_SIDE
 from kdkit.model.outlines import (
     Plane,
     check_outline,
@@ -105,6 +106,7 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
         turns=read_turns(said.turns, lengths, (*path, "turns")),
     )
     _check_bands(slab, layout, problems)
+    _check_banded_sizes(slab, layout, ends, problems)
     _check_let_in(slab, layout, lengths)
     _check_bevelled_bores(slab, layout, problems)
     if slab.bevels and len(problems) == before:
@@ -229,6 +231,43 @@ def _check_bands(slab: Slab, layout: Layout, problems: list[Problem]) -> None:
                     (*layout.path, "bands", side),
                     where=layout.name,
                     help="a bevel is glued to its mate: take the band or the bevel away",
+                )
+            )
+
+
+def _check_banded_sizes(
+    slab: Slab, layout: Layout, ends: tuple[tuple[float, float], ...], problems: list[Problem]
+) -> None:
+    """What is cut before its bands are glued on must be there: finished size less the bands."""
+    path = (*layout.path, "bands")
+    for side, band in slab.bands.items():
+        if 0 < band < LEAST_BAND:
+            problems.append(
+                error(
+                    "out-of-range",
+                    f"the {side} band of {layout.name} is {band:g} mm thick",
+                    (*path, side),
+                    where=layout.name,
+                    help=f"0 for none, or {LEAST_BAND:g} mm and more",
+                )
+            )
+    for axis in slab.plane:
+        sides = [side_name(axis, positive) for positive in (False, True)]
+        bevelled = [side in slab.bevels or "all" in slab.bevels for side in sides]
+        bands = sum(
+            slab.bands.get(side, 0.0 if aslant else slab.bands.get("all", 0.0))
+            for side, aslant in zip(sides, bevelled, strict=True)
+        )
+        size = ends[axis][1] - ends[axis][0]
+        if bands > 0 and size - bands < SMALLEST_SIDE:
+            problems.append(
+                error(
+                    "zero-size",
+                    f"the bands of {layout.name} take {mm_text(bands)} of its {mm_text(size)} mm "
+                    f"along {AXIS_NAMES[axis]}: nothing is left to cut",
+                    path,
+                    where=layout.name,
+                    help="thinner bands, on one side only, or a wider panel",
                 )
             )
 

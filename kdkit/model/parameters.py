@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from kdkit.definition.formula import LARGEST, near_names
+from kdkit.definition.formula import near_names
+from kdkit.definition.gate import Refused, check_number
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.lengths import Lengths
@@ -13,6 +14,7 @@ from kdkit.model.unsure import NOTHING, LeftOut
 __all__ = ["declare_parameters"]
 
 _SLACK = 1e-6
+_MOST_LISTED = 20
 
 
 def declare_parameters(
@@ -151,15 +153,19 @@ def _limits_are_sound(name: str, said: says.Parameter, at: Path, problems: list[
 def _check_value(
     name: str, value: float, said: says.Parameter, at: Path, problems: list[Problem]
 ) -> None:
-    if not abs(value) <= LARGEST:
-        problems.append(error("number-not-finite", f"{name} is {value:g}, not a length", at))
+    try:
+        value = check_number(value)
+    except Refused as fault:
+        problems.append(error(fault.code, f"{name}: {fault.message}", at, help=fault.help))
         return
     if said.min is not None and value < said.min - _SLACK:
         why = f"at least {said.min:g}"
     elif said.max is not None and value > said.max + _SLACK:
         why = f"at most {said.max:g}"
     elif said.choices and all(abs(value - choice) > _SLACK for choice in said.choices):
-        why = "one of " + ", ".join(f"{choice:g}" for choice in said.choices)
+        listed = [f"{choice:g}" for choice in said.choices[:_MOST_LISTED]]
+        more = len(said.choices) - len(listed)
+        why = "one of " + ", ".join(listed) + (f" and {more} more" if more else "")
     elif said.step is not None:
         start = said.value if said.min is None else said.min
         steps = (value - start) / said.step

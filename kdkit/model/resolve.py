@@ -288,20 +288,26 @@ def _is_loose(name: str, product: says.Product) -> bool:
 
 def _check_names_differ(product: says.Product, base: Path, problems: list[Problem]) -> None:
     kinds = (("panels", product.panels), ("bought", product.bought), ("units", product.units))
-    first: dict[str, str] = {}
+    first: dict[str, tuple[str, str]] = {}
     for kind, named in kinds:
         for name in named:
-            if name in first:
-                problems.append(
-                    Problem(
-                        code="duplicate-part",
-                        message=f"{name} stands under `{first[name]}` already",
-                        path=(*base, kind, name),
-                        help="give one of them another name",
-                        on_key=True,
-                    )
+            # Files are named after parts, and not every disk tells large from small letters.
+            before = first.setdefault(name.casefold(), (kind, name))
+            if before == (kind, name):
+                continue
+            if before[1] == name:
+                message = f"{name} stands under `{before[0]}` already"
+            else:
+                message = f"{name} and {before[1]} differ in large and small letters alone"
+            problems.append(
+                Problem(
+                    code="duplicate-part",
+                    message=message,
+                    path=(*base, kind, name),
+                    help="give one of them another name",
+                    on_key=True,
                 )
-            first.setdefault(name, kind)
+            )
 
 
 def _open_unit(

@@ -28,6 +28,7 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
+from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE, MOST_LOAD
 from kdkit.model.words import (
     Axis,
     Band,
@@ -45,6 +46,7 @@ from kdkit.model.words import (
     SizeOrSpan,
     Text,
     Title,
+    mapping_or_one,
 )
 
 __all__ = [
@@ -99,12 +101,8 @@ def _list_or_mapping(value: Any) -> str:
     return "@list" if isinstance(value, list | tuple) else "@mapping"
 
 
-def _mapping_or_one(value: Any) -> str:
-    return "@mapping" if isinstance(value, Mapping | BaseModel) else "@one"
-
-
 def _one_list_or_mapping(value: Any) -> str:
-    return "@list" if isinstance(value, list | tuple) else _mapping_or_one(value)
+    return "@list" if isinstance(value, list | tuple) else mapping_or_one(value)
 
 
 def _fitting_by_name(value: Any) -> Any:
@@ -145,10 +143,12 @@ class Parameter(Said):
     value: Number = Field(description="used when nothing else is asked for")
     min: Number | None = None
     max: Number | None = None
-    step: Annotated[Number, Field(gt=0)] | None = Field(
+    step: Annotated[Number, Field(ge=0.001)] | None = Field(
         default=None, description="allowed values are min (or value) plus whole steps"
     )
-    choices: tuple[Number, ...] | None = Field(default=None, description="the only values allowed")
+    choices: tuple[Number, ...] | None = Field(
+        default=None, max_length=500, description="the only values allowed"
+    )
     title: Title = ""
 
 
@@ -156,7 +156,9 @@ class Board(Said):
     """A board that panels are cut from."""
 
     material: Text = Field(description="key of a board in the catalogue: particleboard-p2")
-    thickness: Annotated[Number, Field(gt=0, le=1000)] = Field(description="mm")
+    thickness: Annotated[Number, Field(ge=BOARD_THICKNESS[0], le=BOARD_THICKNESS[1])] = Field(
+        description="mm"
+    )
     title: Title = ""
 
 
@@ -232,7 +234,7 @@ class HandBore(Said):
 
 BevelSaid = Annotated[
     Annotated[Length, Tag("@one")] | Annotated[Bevel, Tag("@mapping")],
-    Discriminator(_mapping_or_one),
+    Discriminator(mapping_or_one),
     Field(description="degrees with the long point on the face, or {angle: …, long: …}"),
 ]
 
@@ -340,7 +342,7 @@ class FittingUse(Said):
     count: Annotated[int, Field(strict=True, ge=1, le=500)] | None = None
     ends: Length | None = Field(default=None, description="least distance to the contact's ends")
     pitch: Length | None = Field(default=None, description="largest distance between two")
-    grid: Annotated[Number, Field(gt=0)] | None = None
+    grid: Annotated[Number, Field(ge=0.1, le=LONGEST_SIDE)] | None = None
     opens: Opening | None = Field(
         default=None, description="side of the edge member that is worked from"
     )
@@ -463,10 +465,10 @@ class Safety(Said):
 
     use: Literal["indoor", "dry-indoor", "outdoor"] = "indoor"
     wall_restraint: Literal["required", "advised", "none"] = "advised"
-    load_per_shelf: Annotated[Number, Field(ge=0)] | None = Field(
+    load_per_shelf: Annotated[Number, Field(gt=0, le=MOST_LOAD)] | None = Field(
         default=None, description="kg, spread"
     )
-    heavy_part: Annotated[Number, Field(gt=0)] = Field(
+    heavy_part: Annotated[Number, Field(gt=0, le=100)] = Field(
         default=15.0, description="kg, from which two persons lift"
     )
     clothing_storage: StrictBool = False
@@ -496,7 +498,7 @@ OrderEntry = Annotated[
 ]
 ParameterSaid = Annotated[
     Annotated[Length, Tag("@one")] | Annotated[Parameter, Tag("@mapping")],
-    Discriminator(_mapping_or_one),
+    Discriminator(mapping_or_one),
     Field(description="a number, a number with limits, or a formula over other parameters"),
 ]
 

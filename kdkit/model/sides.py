@@ -8,11 +8,11 @@ from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.layouts import Layout
 from kdkit.model.lengths import SIDE_NAMES, Lengths
+from kdkit.model.limits import LONGEST_SIDE, SMALLEST_SIDE
 from kdkit.model.slabs import AXIS_NAMES, side_name
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
-    "SMALLEST",
     "declare_bought",
     "declare_panel",
     "fail_part",
@@ -20,9 +20,6 @@ __all__ = [
     "part_box",
     "sizes_are_fine",
 ]
-
-SMALLEST = 0.5
-"""mm; a part with a side shorter than this is a mistake."""
 
 
 def declare_panel(layout: Layout, boards: Mapping[str, says.Board], lengths: Lengths) -> None:
@@ -192,19 +189,27 @@ def sizes_are_fine(
 ) -> bool:
     fine = True
     for letter, (low, high) in zip(AXIS_NAMES, ends, strict=True):
-        if high - low < SMALLEST:
-            fine = False
-            size = high - low
-            problems.append(
-                error(
-                    "zero-size" if size > -TOLERANCE else "negative-size",
-                    f"{name} is {mm_text(size)} mm along {letter}, from {mm_text(low)} to "
-                    f"{mm_text(high)}",
-                    (*path, letter),
-                    where=name,
-                    help="the second end must be larger than the first",
-                )
+        size = high - low
+        if SMALLEST_SIDE <= size <= LONGEST_SIDE:
+            continue
+        fine = False
+        code, help = "negative-size", "the second end must be larger than the first"
+        if size > LONGEST_SIDE:
+            code, help = "out-of-range", f"at most {LONGEST_SIDE:g} mm: lengths are in mm"
+        elif size > -TOLERANCE:
+            code = "zero-size"
+            if size > TOLERANCE:
+                help = f"a side is at least {SMALLEST_SIDE:g} mm long"
+        problems.append(
+            error(
+                code,
+                f"{name} is {mm_text(size)} mm along {letter}, from {mm_text(low)} to "
+                f"{mm_text(high)}",
+                (*path, letter),
+                where=name,
+                help=help,
             )
+        )
     return fine
 
 

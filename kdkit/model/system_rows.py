@@ -8,6 +8,7 @@ from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.joints import check_names
 from kdkit.model.lengths import Lengths
+from kdkit.model.limits import BORE_DEPTH, BORE_DIAMETER
 from kdkit.model.resolved import SystemRowsSpec
 from kdkit.units import mm_text
 
@@ -73,6 +74,7 @@ def _numbers(said: says.SystemRows, lengths: Lengths, path: Path) -> dict[str, f
     found: dict[str, float] = {}
     before = len(lengths.problems)
     least = {"pitch": _LEAST_PITCH, "bore": 1.0, "depth": 1.0}
+    most = {"bore": BORE_DIAMETER[1], "depth": BORE_DEPTH[1]}
     for key in ("pitch", "bore", "depth", "front", "inset", "back", "end", "reveal"):
         length = getattr(said, key)
         if length is None or length == "through":
@@ -82,6 +84,15 @@ def _numbers(said: says.SystemRows, lengths: Lengths, path: Path) -> dict[str, f
             return None
         if value < least.get(key, 0.0):
             lengths.problems.append(_too_small(key, value, least.get(key, 0.0), path))
+        elif value > most.get(key, value):
+            lengths.problems.append(
+                error(
+                    "out-of-range",
+                    f"{key} is {mm_text(value)} mm",
+                    (*path, key),
+                    help=f"give at most {mm_text(most[key])}",
+                )
+            )
         found[key] = value
     return found if len(lengths.problems) == before else None
 

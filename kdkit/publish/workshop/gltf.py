@@ -18,6 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from kdkit import __version__
+from kdkit.areas import rest_of, together
 from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2, Vec3, cross, sub, unit
 from kdkit.geometry.convex import round_polygon
@@ -159,7 +160,7 @@ def _part_mesh(part: Part) -> _Mesh:
     openings = [Polygon(ring) for ring in part.cutouts]
     openings += [Polygon(round_polygon(opening)) for opening in part.round_cutouts]
     if openings:
-        region = region.difference(shapely.union_all(openings))
+        region = rest_of(region, together(openings))
     mesh = _Mesh()
     pieces = shapely.get_parts(region)
     for piece in pieces:
@@ -179,7 +180,7 @@ def _bevelled_mesh(part: Part) -> _Mesh:
     for ring, level, outward in ((front, 0.0, 1), (rear, -t, -1)):
         region: BaseGeometry = Polygon(ring)
         if holes:
-            region = region.difference(shapely.union_all([Polygon(hole) for hole in holes]))
+            region = rest_of(region, together([Polygon(hole) for hole in holes]))
         for piece in shapely.get_parts(region):
             _add_cap(mesh, part, piece, level, outward)
     for n, (a, c) in enumerate(zip(front, rear, strict=True)):
@@ -188,7 +189,7 @@ def _bevelled_mesh(part: Part) -> _Mesh:
         corners = tuple(_outside(part, p) for p in ((*a, 0.0), (*c, -t), (*d, -t), (*b, 0.0)))
         mesh.add(corners, _normal(corners), [(0, 1, 2), (0, 2, 3)])
     if holes:
-        for piece in shapely.get_parts(shapely.union_all([Polygon(hole) for hole in holes])):
+        for piece in shapely.get_parts(together([Polygon(hole) for hole in holes])):
             for ring_of in (orient(piece).exterior,):
                 _add_walls(mesh, part, [(x, y) for x, y in ring_of.coords][::-1])
     return mesh

@@ -1,0 +1,224 @@
+"""The one gate for numbers and texts that come from outside.
+
+Definitions, catalogues, languages, the command line and products made in Python all come
+through here, so that the same value gets the same answer wherever it was written.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Any
+
+__all__ = [
+    "LARGEST",
+    "LONGEST_LINES",
+    "LONGEST_TITLE",
+    "SMALLEST",
+    "Refused",
+    "advise_number",
+    "check_lines",
+    "check_name",
+    "check_number",
+    "check_title",
+    "shown",
+]
+
+LARGEST = 1e9
+"""No number is further from zero, whatever it counts."""
+
+SMALLEST = 1e-9
+"""No number but zero itself is nearer to it: what is divided by it stays a number."""
+
+LONGEST_TITLE = 120
+LONGEST_LINES = 20_000
+LONGEST_NAME = 40
+
+# Marks that turn the direction of the text after them: a label could be made to
+# read as another one.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
+# Control characters, surrogates, private use, unassigned and noncharacters, line and
+# paragraph separators: nothing that a font could show.
+_UNPRINTABLE = frozenset(("Cc", "Cs", "Co", "Cn", "Zl", "Zp"))
+# Format characters (zero width), spaces, and marks without a letter to stand on.
+_SHOWS_NOTHING = frozenset(("Cf", "Zs", "Mn", "Me", "Cc"))
+# Letters and signs that are drawn as an empty space: Hangul fillers, the blank of Braille.
+_BLANK = frozenset("\u115f\u1160\u3164\uffa0\u2800")
+# Letters of other alphabets that nobody tells from a Latin one. Source: "confusables" of
+# Unicode Technical Standard 39, from memory; the commonest alone.
+_LIKE_LATIN = frozenset("аеорсухіјѕԁһԛԝАВЕКМНОРСТУХІЈЅοΑΒΕΖΗΙΚΜΝΟΡΤΥΧ")
+
+
+class Refused(ValueError):  # noqa: N818  # it says what happened to the value
+    """A value that may not come in; ``code`` is a problem code."""
+
+    def __init__(self, code: str, message: str, help: str = "") -> None:
+        super().__init__(message)
+        self.code = code
+        self.message = message
+        self.help = help
+
+
+def shown(value: Any) -> str:
+    """Return a value as a message may quote it: short, in words a maker knows."""
+    if value is None:
+        return "nothing"
+    if value is True or value is False:
+        return "true" if value else "false"
+    if isinstance(value, dict):
+        return "a mapping (name: value)"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    if isinstance(value, str):
+        return f"the text {value[:40]!r}"
+    if isinstance(value, int | float):
+        return f"the number {value:g}" if abs(value) < 1e15 else "a very large number"
+    return "something else"
+
+
+def check_number(
+    value: Any, *, most: float = LARGEST, what: str = "a number", unit: str = ""
+) -> float:
+    """Return a number that can be reckoned with; never ``-0.0``.
+
+    Args:
+        value: from outside, of any type.
+        most: it may be as far from zero as this, either way.
+        what, unit: what is expected here, in a maker's words, and what it counts.
+
+    Raises:
+        Refused: it is no number, too large (infinite, or with hundreds of digits), or so
+            near to zero that it was not meant.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise Refused("wrong-type", f"expected {what}, found {shown(value)}", advise_number(value))
+    if value != value or abs(value) == float("inf"):
+        raise Refused("number-not-finite", f"{what} must be a plain number")
+    if abs(value) > most:  # compared before it is made a float: an int may not fit into one
+        found = f"{value:g}{unit}" if abs(value) < 1e300 or isinstance(value, float) else "it"
+        raise Refused(
+            "out-of-range",
+            f"{found} is more than {most:g}{unit}",
+            "lengths are in mm" if unit else "",
+        )
+    if 0 < abs(value) < SMALLEST:
+        raise Refused(
+            "out-of-range",
+            f"{value:g} is nearer to zero than {SMALLEST:g}",
+            "write 0 if it is none",
+        )
+    return float(value) + 0.0
+
+
+_IN_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, '"': 25.4}
+_WITH_UNIT = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*(mm|cm|m|in|\"|)\s*")
+
+
+def advise_number(value: Any) -> str:
+    """Return advice for a text that was meant as a number: without unit, with a point."""
+    read = _WITH_UNIT.fullmatch(value) if isinstance(value, str) else None
+    if read is None:
+        return "write a plain number, without quotes or unit"
+    plain = f"{float(read[1].replace(',', '.')) * _IN_MM[read[2]]:.10g}"
+    if read[2]:
+        return f"lengths are in mm and have no unit: {plain}"
+    return f"write it without quotes and with a decimal point: {plain}"
+
+
+def check_title(value: Any) -> str:
+    """Return a text of one line, in composed letters, without spaces round it.
+
+    Raises:
+        Refused: it is no text, too long, holds what cannot be printed, or shows nothing.
+    """
+    text = _text(value, LONGEST_TITLE, "longer texts belong under `texts`")
+    _check_printable(text, "", " in one line of text")
+    return text.strip()
+
+
+def check_lines(value: Any) -> str:
+    """Return a text of several lines.
+
+    Raises:
+        Refused: it is no text, too long, holds what cannot be printed, or shows nothing.
+    """
+    text = _text(value, LONGEST_LINES, "")
+    _check_printable(text, "\n\t", "")
+    return text
+
+
+def check_name(value: Any) -> str:
+    """Return a name that formulas can use.
+
+    Raises:
+        Refused: it is no name, or one that looks like another.
+    """
+    if not isinstance(value, str):
+        raise Refused("wrong-type", f"expected a name, found {shown(value)}")
+    named = repr(value[:60])
+    if "-" in value:
+        raise Refused(
+            "bad-name",
+            f"the name {named} has a hyphen, which a formula would read as minus",
+            f"write {value[:60].replace('-', '_')}",
+        )
+    if not value.isidentifier() or "__" in value or value.startswith("_"):
+        raise Refused(
+            "bad-name",
+            f"{named} cannot be a name",
+            "use letters, digits and _, a letter first: left_side",
+        )
+    if len(value) > LONGEST_NAME:
+        raise Refused("bad-name", f"a name has at most {LONGEST_NAME} characters")
+    if value == "boards":
+        raise Refused("bad-name", "'boards' is a word of the formulas", "choose another name")
+    _check_letters(value, named)
+    return value
+
+
+def _check_letters(name: str, named: str) -> None:
+    """Two names that look the same must be the same."""
+    if any(character in _BLANK for character in name):
+        raise Refused("bad-name", f"the name {named} has an invisible letter", "delete it")
+    plain = unicodedata.normalize("NFKC", name)
+    if plain != name:
+        raise Refused(
+            "bad-name", f"the name {named} has letters in an odd form", f"write {plain[:60]}"
+        )
+    odd = next((c for c in name if c in _LIKE_LATIN), None)
+    if odd is not None and any("a" <= c.lower() <= "z" for c in name):
+        raise Refused(
+            "bad-name",
+            f"the name {named} has a {unicodedata.name(odd).lower()}, which looks like a Latin one",
+            "write the whole name in one alphabet",
+        )
+
+
+def _text(value: Any, longest: int, help: str) -> str:
+    if not isinstance(value, str):
+        raise Refused(
+            "wrong-type", f"expected a text, found {shown(value)}", 'put it in quotes: "…"'
+        )
+    if len(value) > longest:
+        message = f"the text has {len(value)} characters, at most {longest} fit here"
+        raise Refused("text-too-long", message, help)
+    return unicodedata.normalize("NFC", value)
+
+
+def _check_printable(text: str, but: str, where: str) -> None:
+    visible = not text
+    for character in text:
+        kind = unicodedata.category(character)
+        if character not in but and (kind in _UNPRINTABLE or character in _TURNING):
+            raise Refused(
+                "bad-text",
+                f"the character U+{ord(character):04X} cannot be printed{where}",
+                "delete it",
+            )
+        visible = visible or not (kind in _SHOWS_NOTHING or character in _BLANK)
+    if not visible:
+        raise Refused(
+            "bad-text",
+            "the text shows nothing: it holds spaces or invisible characters alone",
+            "write a word, or leave it out",
+        )
