@@ -18,6 +18,10 @@ from kdkit.plan.why import explain_order
 from kdkit.publish import no_plan
 from kdkit.run import Outcome, Progress, Request, Run
 
+_MOST_FAULTS = 50
+_LONGEST = 300
+"""Of a certificate's faults, which may repeat whatever stood in the file."""
+
 
 def take_apart(
     request: Request,
@@ -89,5 +93,8 @@ def verify(
         inspect_placed(run, resolved, assembly, joinery, catalogue)
         proof = run.stage("reading the certificate", no_plan.load_certificate, certificate)
         progress("checking it")
-        faults = verify_impossible(proof, assembly, joinery, catalogue)
+        found = verify_impossible(proof, assembly, joinery, catalogue)
+        faults = tuple(fault[:_LONGEST] for fault in found[:_MOST_FAULTS])
+        if len(found) > _MOST_FAULTS:
+            faults += (f"and {len(found) - _MOST_FAULTS} more of the kind",)
     return run.outcome(), faults

@@ -8,7 +8,6 @@ in silence.
 
 from __future__ import annotations
 
-import io
 import math
 import pathlib
 from collections import Counter
@@ -16,7 +15,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from ezdxf import recover
 from ezdxf.document import Drawing
 from ezdxf.entities.arc import Arc
 from ezdxf.entities.circle import Circle
@@ -28,27 +26,36 @@ from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.entities.polyline import Polyline
 from ezdxf.entities.spline import Spline
 
-from kdkit.diagnostics import Problem, Source, advice, error
+from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2
-from kdkit.imports.numbers import IN_MM
+from kdkit.imports.drawing_file import (
+    choose_layers,
+    drawing_advice,
+    drawing_problem,
+    open_drawing,
+    read_scale,
+)
 from kdkit.imports.shapes import Curve, Shape, find_shape
 
 __all__ = ["FINEST", "Drawn", "load_outline"]
 
-MAX_BYTES = 3_000_000
 MAX_ENTITIES = 5000
 MAX_POINTS = 50_000
 MAX_DEPTH = 8
+MAX_VERTICES = 5000
+"""Of one polyline or spline; a panel's outline may have 500 corners at the end."""
+MAX_DEGREE = 25
+"""Of a spline. Source: common practice of drawing programs, from memory; work and memory of
+the evaluation grow with its square."""
 FINEST = 0.01
 """mm, the least tolerance that may be asked for."""
 
-_INSUNITS = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 10: 914.4, 14: 100.0}
-"""mm by the header's unit. Source: the DXF reference on $INSUNITS, from memory; inch, foot
-and yard are exact by the international agreement of 1959."""
-
-_OWN = ("face outline", "face opening")
-"""Layers of the panels that `kdkit workshop` writes."""
 _FLAT = 0.01
+_STRAIGHT = 1e-7
+"""Bulges below are straight sides: 1e-7 of a side of 10 m is a sagitta of half a micrometre."""
+_MOST_TOLD = 30
+_FARTHEST = 1e6
+"""mm; nothing of a panel reaches further."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,92 +91,34 @@ def load_outline(
         The shape in mm, where the drawing has it, and advice; or None and the problems.
     """
     name = str(path)
-    drawing, problem = _open(path, name)
+    drawing, problems = open_drawing(path)
     if drawing is None:
-        return None, (problem,) if problem is not None else ()
-    problems: list[Problem] = []
-    scale = _scale(drawing, unit, name, problems)
-    taken, skipped = _layers(drawing, layers, name, problems)
+        return None, tuple(problems)
+    scale = read_scale(drawing, unit, name, problems)
+    taken, skipped = choose_layers(drawing, layers, name, problems)
     if scale is None or any(not p.code.startswith("drawing-entity") for p in problems):
         return None, tuple(problems)
     reading = _Reading(drawing, name, scale, tolerance, taken)
     try:
         curves = reading.read()
     except _TooMuch as fault:
-        return None, (_at("drawing-not-read", str(fault), name, "delete what is no outline"),)
-    except Exception as fault:  # whatever a damaged entity leads the library to
-        words = " ".join(str(fault).split())[:120] or type(fault).__name__
-        return None, (_at("drawing-not-read", f"the drawing is damaged: {words}", name, ""),)
+        help = "delete what is no outline, or name its layers with --layer"
+        return None, (drawing_problem("drawing-not-read", str(fault), name, help),)
     problems += reading.problems
+    if any(p.code == "drawing-outline" for p in problems):
+        return None, tuple(problems)
     shape, faults = find_shape(curves)
     problems += [
-        _at("drawing-outline", fault.message, name, fault.help, fault.where) for fault in faults
+        drawing_problem("drawing-outline", fault.message, name, fault.help, fault.where)
+        for fault in faults
     ]
     if shape is None or any(p.code != "drawing-entity" for p in problems):
         return None, tuple(problems)
     if skipped:
         listed = ", ".join(repr(layer[:40]) for layer in skipped[:12])
         message = f"only the layers of the face were read, not {listed}"
-        problems.append(_advice(message, name, "name others with --layer"))
+        problems.append(drawing_advice(message, name, "name others with --layer"))
     return Drawn(file=name, shape=shape, layers=tuple(sorted(reading.used))), tuple(problems)
-
-
-def _open(path: pathlib.Path, name: str) -> tuple[Drawing | None, Problem | None]:
-    if path.exists() and not path.is_file():
-        return None, error("file-not-read", f"{name} is no ordinary file")
-    try:
-        with path.open("rb") as stream:
-            raw = stream.read(MAX_BYTES + 1)
-    except OSError as fault:
-        return None, error("file-not-read", f"{name}: {fault.strerror or fault}")
-    if len(raw) > MAX_BYTES:
-        message = f"the drawing is larger than {MAX_BYTES // 1000} kB"
-        return None, _at("file-too-large", message, name, "keep the outline of one panel")
-    if b"\0" in raw or b"SECTION" not in raw[:2000]:
-        help = "save it as DXF in text form"
-        return None, _at("drawing-not-read", "the file is not a DXF in text form", name, help)
-    try:
-        drawing, auditor = recover.read(io.BytesIO(raw))
-    except Exception as fault:  # whatever a damaged file leads the library to
-        words = " ".join(str(fault).split())[:120] or type(fault).__name__
-        help = "open it in a drawing program and save it again as DXF"
-        return None, _at("drawing-not-read", f"the drawing is damaged: {words}", name, help)
-    if auditor.has_errors:
-        words = " ".join(auditor.errors[0].message.split())[:120]
-        return None, _at("drawing-not-read", f"the drawing is damaged: {words}", name, "")
-    return drawing, None
-
-
-def _scale(drawing: Drawing, unit: str | None, name: str, problems: list[Problem]) -> float | None:
-    """Return mm for one unit of the drawing."""
-    if unit is not None:
-        return IN_MM[unit]
-    code = drawing.header.get("$INSUNITS", 0)
-    if code in _INSUNITS:
-        return _INSUNITS[code]
-    message = "the drawing does not say its unit" if not code else f"the drawing's unit is {code}"
-    help = "say --unit mm, --unit cm or --unit in"
-    problems.append(_at("drawing-unit", message, name, help))
-    return None
-
-
-def _layers(
-    drawing: Drawing, asked: Sequence[str], name: str, problems: list[Problem]
-) -> tuple[frozenset[str] | None, tuple[str, ...]]:
-    """Return the layers to read, None for all that are shown; and which are skipped."""
-    there = {layer.dxf.name.casefold(): layer.dxf.name for layer in drawing.layers}
-    there |= {e.dxf.layer.casefold(): e.dxf.layer for e in drawing.modelspace()}
-    for layer in asked:
-        if layer.casefold() not in there:
-            listed = ", ".join(sorted(there.values())[:12])
-            message = f"the drawing has no layer {layer[:60]!r}"
-            problems.append(_at("drawing-not-read", message, name, f"layers: {listed}"))
-    if asked:
-        return frozenset(layer.casefold() for layer in asked), ()
-    if _OWN[0] in there:
-        used = {e.dxf.layer for e in drawing.modelspace()}
-        return frozenset(_OWN), tuple(sorted(x for x in used if x.casefold() not in _OWN))
-    return None, ()
 
 
 class _Reading:
@@ -190,6 +139,7 @@ class _Reading:
         self.layers = layers
         self.problems: list[Problem] = []
         self.used: set[str] = set()
+        self.not_opened: Counter[tuple[str, str]] = Counter()
         self.left = MAX_ENTITIES
         self.points_left = MAX_POINTS
 
@@ -203,18 +153,32 @@ class _Reading:
             if self.layers is None and self._is_hidden(layer):
                 hidden[layer] += 1
                 continue
-            curve = self._curve(entity, layer, handle)
+            try:
+                curve = self._curve(entity, layer, handle)
+            except _TooMuch:
+                raise
+            except Exception as fault:  # whatever a damaged entity leads the library to
+                words = " ".join(str(fault).split())[:80] or type(fault).__name__
+                where = _where(layer, handle)
+                self._fault(f"the {entity.dxftype()} cannot be read: {words}", where)
+                continue
             if curve is None:
                 others[entity.dxftype(), layer] += 1
             else:
                 self.used.add(layer)
                 curves.append(curve)
-        for (kind, layer), count in sorted(others.items()):
+        told = sorted((others + self.not_opened).items())
+        for (kind, layer), count in told[:_MOST_TOLD]:
             message = f"{count} × {kind} on the layer {layer[:60]!r} has no part in an outline"
-            self.problems.append(_advice(message, self.name, "it was left out"))
-        for layer, count in sorted(hidden.items()):
+            self.problems.append(drawing_advice(message, self.name, "it was left out"))
+        if len(told) > _MOST_TOLD:
+            message = f"{len(told) - _MOST_TOLD} more kinds of things have no part in an outline"
+            self.problems.append(drawing_advice(message, self.name, "they were left out"))
+        for layer, count in sorted(hidden.items())[:_MOST_TOLD]:
             message = f"{count} things on the hidden layer {layer[:60]!r} were left out"
-            self.problems.append(_advice(message, self.name, "name it with --layer to read it"))
+            self.problems.append(
+                drawing_advice(message, self.name, "name it with --layer to read it")
+            )
         return curves
 
     def _entities(
@@ -237,9 +201,38 @@ class _Reading:
                 continue
             if depth >= MAX_DEPTH:
                 raise _TooMuch(f"blocks are nested more than {MAX_DEPTH} deep")
-            copies = [entity] if entity.mcount <= 1 else entity.multi_insert()
-            for copy in copies:
-                yield from self._entities(copy.virtual_entities(), layer, handle, depth + 1)
+            for copy in self._copies(entity):
+                block = copy.block()
+                if block is None or block.block is None or block.block.is_xref:
+                    self.not_opened["INSERT of what is not in the file", layer] += 1
+                    continue
+
+                def skip(dropped: DXFEntity, _: str, layer: str = layer) -> None:
+                    self.not_opened[dropped.dxftype(), layer] += 1
+
+                inside = copy.virtual_entities(skipped_entity_callback=skip)
+                yield from self._entities(inside, layer, handle, depth + 1)
+
+    def _copies(self, insert: Insert) -> Iterator[Insert]:
+        """Give the copies of a row or array of blocks, counted before any is made."""
+        counts = []
+        for count, spacing in (("row_count", "row_spacing"), ("column_count", "column_spacing")):
+            if not insert.dxf.get(spacing, 0.0):
+                insert.dxf.set(count, 1)  # all of them lie in one place
+            counts.append(max(insert.dxf.get(count, 1), 1))
+        if counts[0] * counts[1] == 1:
+            yield insert
+            return
+        if counts[0] * counts[1] > self.left:
+            raise _TooMuch(
+                f"a block is put {counts[0]:.6g} × {counts[1]:.6g} times, and the drawing may have "
+                f"{MAX_ENTITIES} things in it"
+            )
+        for copy in insert.multi_insert():
+            self.left -= 1
+            if self.left < 0:
+                raise _TooMuch(f"the drawing has more than {MAX_ENTITIES} things in it")
+            yield copy
 
     def _is_hidden(self, layer: str) -> bool:
         if layer not in self.drawing.layers:
@@ -248,13 +241,13 @@ class _Reading:
         return said.is_off() or said.is_frozen()
 
     def _curve(self, entity: DXFEntity, layer: str, handle: str) -> Curve | None:
-        where = f"layer {layer[:60]!r}, handle {handle or '?'}"
+        where = _where(layer, handle)
         if isinstance(entity, Circle) and not isinstance(entity, Arc):
             centre = self._flat([entity.ocs().to_wcs(entity.dxf.center)], where)
             radius = abs(entity.dxf.radius) * self.scale
             if not 0.05 <= radius <= 1e5:
                 self._fault(f"a circle of {2 * radius:g} mm diameter", where)
-                return None
+                return Curve((centre[0],) * 2, True, where)
             points = self._ring(centre[0], radius)
             return Curve(points, True, where, (centre[0], 2 * radius))
         if isinstance(entity, LWPolyline | Polyline):
@@ -262,27 +255,69 @@ class _Reading:
                 entity.is_2d_polyline or entity.is_3d_polyline
             ):
                 return None
-            found: list[Vec2] = []
-            for piece in entity.virtual_entities():
-                self.left -= 1
-                if self.left < 0:
-                    raise _TooMuch(f"the drawing has more than {MAX_ENTITIES} things in it")
-                steps = self._flat(self._vertices(piece), where)
-                if (
-                    found
-                    and steps
-                    and math.dist(found[-1], steps[0]) > math.dist(found[-1], steps[-1])
-                ):
-                    steps.reverse()
-                found += steps if not found else steps[1:]
+            found = self._polyline(entity, where)
             if len(found) < 2:
                 return None
             return Curve(tuple(found), bool(entity.is_closed), where)
-        if isinstance(entity, Line | Arc | Ellipse | Spline):
+        # A helix counts as a spline for the library, but is no flat curve.
+        if isinstance(entity, Line | Arc | Ellipse | Spline) and entity.dxftype() != "HELIX":
+            if isinstance(entity, Spline) and not self._is_simple(entity, where):
+                return Curve(((0.0, 0.0),) * 2, True, where)
             points = tuple(self._flat(self._vertices(entity), where))
             closed = len(points) > 3 and math.dist(points[0], points[-1]) < 1e-6
             return Curve(points, closed, where) if len(points) > 1 else None
         return None
+
+    def _polyline(self, entity: LWPolyline | Polyline, where: str) -> list[Vec2]:
+        """Return the corners of a polyline, its arcs as sides."""
+        if len(entity) > MAX_VERTICES:
+            raise _TooMuch(
+                f"a polyline has {len(entity)} corners, at most {MAX_VERTICES} are read ({where})"
+            )
+        if not self._bulges_are_fine(entity, where):
+            return [(0.0, 0.0), (0.0, 0.0)]
+        found: list[Vec2] = []
+        for piece in entity.virtual_entities():
+            steps = self._flat(self._vertices(piece), where)
+            if found and steps and math.dist(found[-1], steps[0]) > math.dist(found[-1], steps[-1]):
+                steps.reverse()
+            found += steps if not found else steps[1:]
+        return found
+
+    def _bulges_are_fine(self, entity: LWPolyline | Polyline, where: str) -> bool:
+        """Judge the arcs of a polyline, and make those straight that are."""
+        if isinstance(entity, LWPolyline):
+            bulges = [float(p[4]) for p in entity]
+        else:
+            bulges = [float(v.dxf.get("bulge", 0.0)) for v in entity.vertices]
+        for bulge in bulges:
+            if not abs(bulge) < 1e6:  # not a number, too
+                self._fault(f"a side with a bulge of {bulge:g}", where)
+                return False
+        if isinstance(entity, LWPolyline):
+            for n, point in enumerate(entity):
+                if 0 < abs(point[4]) < _STRAIGHT:
+                    entity[n] = (*point[:4], 0.0)
+        else:
+            for vertex, bulge in zip(entity.vertices, bulges, strict=True):
+                if 0 < abs(bulge) < _STRAIGHT:
+                    vertex.dxf.bulge = 0.0
+        return True
+
+    def _is_simple(self, spline: Spline, where: str) -> bool:
+        """Tell whether a spline may be evaluated; a problem if not."""
+        points = max(len(spline.control_points), len(spline.fit_points))
+        if points > MAX_VERTICES or len(spline.knots) > MAX_VERTICES + MAX_DEGREE + 1:
+            message = f"a spline with {points} points, at most {MAX_VERTICES} are read"
+        elif len(spline.fit_points) > MAX_DEGREE**2 and not len(spline.control_points):
+            # The library fits with a full matrix.
+            message = f"a spline through {points} points, at most {MAX_DEGREE**2} are read"
+        elif spline.dxf.degree > MAX_DEGREE:
+            message = f"a spline of degree {spline.dxf.degree}, at most {MAX_DEGREE} is read"
+        else:
+            return True
+        self._fault(message, where)
+        return False
 
     def _vertices(self, entity: DXFEntity) -> Iterable[Sequence[float]]:
         if isinstance(entity, Line):
@@ -297,7 +332,9 @@ class _Reading:
         """Give points on an arc, those where it reaches furthest along x and y among them."""
         radius, begin = abs(arc.dxf.radius), arc.dxf.start_angle % 360
         sweep = (arc.dxf.end_angle - begin) % 360 or 360.0
-        if not 0 < radius * self.scale < 1e6:
+        if not math.isfinite(begin + sweep):
+            raise ValueError("an angle of it is no number")
+        if not 0 < radius * self.scale < _FARTHEST:
             yield (math.inf, 0.0, 0.0)
             return
         step = 2 * math.degrees(math.acos(1 - min(self.tolerance / radius, 0.5)))
@@ -321,7 +358,7 @@ class _Reading:
             self.points_left -= 1
             if self.points_left < 0:
                 raise _TooMuch(f"the drawing has more than {MAX_POINTS} points")
-            if not all(math.isfinite(v) and abs(v * self.scale) < 1e6 for v in (x, y, z)):
+            if not all(math.isfinite(v) and abs(v * self.scale) < _FARTHEST for v in (x, y, z)):
                 self._fault("a point lies further away than any panel reaches", where)
                 return [(0.0, 0.0)]
             if abs(z * self.scale) > _FLAT:
@@ -343,19 +380,12 @@ class _Reading:
         )
 
     def _fault(self, message: str, where: str) -> None:
-        problem = _at("drawing-outline", message, self.name, "correct it in the drawing", where)
-        if len(self.problems) < 50:
+        problem = drawing_problem(
+            "drawing-outline", message, self.name, "correct it in the drawing", where
+        )
+        if len(self.problems) < 50 and problem not in self.problems:
             self.problems.append(problem)
 
 
-def _at(code: str, message: str, file: str, help: str, where: str = "") -> Problem:
-    source = Source(file=file, line=1, column=1, end_column=2)
-    return Problem(code=code, message=message, help=help, where=where, source=source)
-
-
-def _advice(message: str, file: str, help: str) -> Problem:
-    told = advice("drawing-entity", message, help=help)
-    source = Source(file=file, line=1, column=1, end_column=2)
-    return Problem(
-        code=told.code, message=message, severity=told.severity, help=help, source=source
-    )
+def _where(layer: str, handle: str) -> str:
+    return f"layer {layer[:60]!r}, handle {handle or '?'}"

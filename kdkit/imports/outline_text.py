@@ -62,7 +62,7 @@ def render_outline(drawn: Drawn, shape: Shape, *, face: str, tolerance: float) -
     """
     axes = _ACROSS[face[1]]
     x0, y0, x1, y1 = shape.box
-    layers = ", ".join(" ".join(layer.split()) for layer in drawn.layers)
+    layers = ", ".join(" ".join(layer.split())[:60] for layer in drawn.layers[:12])
     name = " ".join(drawn.file.split())
     lines = [
         f"    # Outline from {name}, layers: {layers}",

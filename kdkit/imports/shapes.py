@@ -176,7 +176,8 @@ def _join(curves: Sequence[Curve]) -> tuple[list[Curve], list[ShapeFault]]:
         for end in {a, b}:
             at.setdefault(end, []).append(n)
     loose = [end for end, here in at.items() if len(here) == 1 and len(set(pairs[here[0]])) == 2]
-    for end in loose:
+    # Each looks at all others for the nearest, so only as many as are told.
+    for end in loose[:_MOST_FAULTS]:
         faults.append(_open_end(end, loose, ends, curves[at[end][0]]))
     for end, here in at.items():
         if len(here) > 2:

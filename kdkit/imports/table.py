@@ -19,6 +19,8 @@ MAX_BYTES = 2_000_000
 
 _DELIMITERS = ";\t,|"
 _ZIP = b"PK\x03\x04"
+_LOCKED = "EncryptedPackage".encode("utf-16-le")
+"""The stream of an encrypted workbook. Source: MS-OFFCRYPTO, from memory."""
 _OLD_WORKBOOK = b"\xd0\xcf\x11\xe0"
 
 
@@ -95,10 +97,14 @@ def load_table(
 
         rows, problems = read_workbook(raw, name, sheet)
     elif raw.startswith(_OLD_WORKBOOK):
-        rows, problems = (
-            None,
-            (_whole("list-not-read", "workbooks of the old kind are not read", name, _SAVE),),
+        locked = _LOCKED in raw
+        message = (
+            "the workbook is locked with a password"
+            if locked
+            else "workbooks of the old kind (.xls) are not read"
         )
+        help = f"{_SAVE}, without a password" if locked else _SAVE
+        rows, problems = None, (_whole("list-not-read", message, name, help),)
     elif sheet is not None:
         rows, problems = (
             None,

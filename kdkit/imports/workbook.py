@@ -1,15 +1,18 @@
 """The cells of a workbook (XLSX) as texts; nothing in it is computed or followed.
 
 Source: the package's layout is ECMA-376 (Office Open XML), read by openpyxl; its XML is
-parsed by defusedxml, which refuses entities.
+parsed by defusedxml, which refuses entities. Each part's size is counted while it is
+inflated, and its declarations are looked at, before openpyxl sees any of it.
 """
 
 from __future__ import annotations
 
 import datetime
 import io
+import re
 import warnings
 import zipfile
+import zlib
 from typing import Any
 
 from openpyxl import load_workbook
@@ -19,8 +22,18 @@ from kdkit.imports.row import MAX_CELL, MAX_COLUMNS, MAX_ROWS, Row
 
 __all__ = ["read_workbook"]
 
-MAX_UNPACKED = 20_000_000
+MAX_UNPACKED = 10_000_000
 MAX_MEMBERS = 500
+MAX_STYLES = 50_000
+"""Elements of the styles, which are made one by one though only the dates' are of use."""
+LAST_LINE = 20_000
+"""Cells below are a problem; empty lines above cost nothing worth a limit."""
+_LAST_OF_ALL = 1_048_576
+_WIDEST = 16_384
+"""The last line and column that spreadsheet programs have, 2^20 and 2^14; from memory."""
+_CHUNK = 1 << 16
+_DECLARES = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)|<\0!\0(?:D|E)")
+_STYLES = "xl/styles.xml"
 _FORMULA = "="
 
 
@@ -34,7 +47,7 @@ def read_workbook(
     """
     fault = _package_fault(raw)
     if fault is not None:
-        return None, (_problem("list-not-read", fault, name, "save it again as .xlsx"),)
+        return None, (_problem("list-not-read", fault, name, "save it as .xlsx or .csv"),)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of styles and print areas that nobody asks for
@@ -52,18 +65,40 @@ def read_workbook(
 
 
 def _package_fault(raw: bytes) -> str | None:
-    """Return why the archive must not be unpacked, or None."""
+    """Return why the archive must not be given to the library, or None."""
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as package:
-            members = package.infolist()
-            if len(members) > MAX_MEMBERS:
-                return f"the workbook has more than {MAX_MEMBERS} parts"
-            if sum(member.file_size for member in members) > MAX_UNPACKED:
-                return f"the workbook unpacks to more than {MAX_UNPACKED // 1_000_000} MB"
-            if "[Content_Types].xml" not in package.namelist():
-                return "the file is an archive, but not a workbook"
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
-        return "the workbook is damaged"
+            return _contents_fault(package)
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError) as fault:
+        return f"the workbook is damaged: {' '.join(str(fault).split())[:80]}"
+    except (NotImplementedError, RuntimeError):  # a compression or a password of the archive
+        return "the workbook is packed in a way that is not read"
+
+
+def _contents_fault(package: zipfile.ZipFile) -> str | None:
+    members = package.infolist()
+    names = {member.filename for member in members}
+    if len(members) > MAX_MEMBERS:
+        return f"the workbook has more than {MAX_MEMBERS} parts"
+    if "[Content_Types].xml" not in names:
+        if "content.xml" in names and "mimetype" in names:
+            return "OpenDocument sheets (.ods) are not read"
+        return "the file is an archive, but not a workbook"
+    room = MAX_UNPACKED
+    for member in members:
+        # What the archive says of a part's size is not believed: the bytes are counted.
+        before, elements = b"", 0
+        with package.open(member) as part:
+            while chunk := part.read(_CHUNK):
+                room -= len(chunk)
+                if room < 0 or member.file_size > MAX_UNPACKED:
+                    return f"the workbook unpacks to more than {MAX_UNPACKED // 1_000_000} MB"
+                is_xml = member.filename.lower().endswith((".xml", ".rels"))
+                if is_xml and _DECLARES.search(before + chunk):
+                    return f"the part {member.filename[:60]!r} declares entities of its own"
+                before, elements = chunk[-20:], elements + chunk.count(b"<")
+        if member.filename.lower() == _STYLES and elements > MAX_STYLES:
+            return f"the workbook's styles have more than {MAX_STYLES} elements"
     return None
 
 
@@ -96,7 +131,7 @@ def _rows(said: Any, saved: Any, name: str) -> tuple[list[Row], tuple[Problem, .
     """Return a sheet's rows; the library's read-only sheets have no types of their own."""
     found: list[Row] = []
     problems: list[Problem] = []
-    limits = {"max_row": 10 * MAX_ROWS, "max_col": MAX_COLUMNS, "values_only": True}
+    limits = {"max_row": LAST_LINE, "max_col": MAX_COLUMNS, "values_only": True}
     pairs = zip(said.iter_rows(**limits), saved.iter_rows(**limits), strict=False)
     for line, (typed, values) in enumerate(pairs, start=1):
         cells = []
@@ -113,8 +148,31 @@ def _rows(said: Any, saved: Any, name: str) -> tuple[list[Row], tuple[Problem, .
         if cells:
             found.append(Row(line, tuple(cells)))
         if len(found) > MAX_ROWS or len(problems) > 100:
-            break
-    return found, tuple(problems)
+            return found, tuple(problems)
+    return found, (*problems, *_far_right(saved, name), *_far_below(saved, name))
+
+
+def _far_right(sheet: Any, name: str) -> tuple[Problem, ...]:
+    """Return a problem if anything stands to the right of the last column that is read."""
+    reach = {"min_col": MAX_COLUMNS + 1, "max_col": _WIDEST, "max_row": LAST_LINE}
+    for line, values in enumerate(sheet.iter_rows(**reach, values_only=True), start=1):
+        if values.count(None) < len(values):
+            message = f"something stands beyond the {MAX_COLUMNS} cells that are read of a row"
+            help = "move it to the left, or delete it"
+            return (_problem("list-too-long", message, name, help, line, MAX_COLUMNS),)
+    return ()
+
+
+def _far_below(sheet: Any, name: str) -> tuple[Problem, ...]:
+    """Return a problem if anything stands below the last line that is read."""
+    # The sheet's own word on its size is not believed.
+    reach = {"min_row": LAST_LINE + 1, "max_row": 2**62, "max_col": MAX_COLUMNS}
+    for line, values in enumerate(sheet.iter_rows(**reach, values_only=True), start=LAST_LINE + 1):
+        if line > _LAST_OF_ALL or values.count(None) < len(values):
+            message = f"something stands below line {LAST_LINE}, the last that is read"
+            help = "move it up, or delete it"
+            return (_problem("list-too-long", message, name, help, min(line, _LAST_OF_ALL)),)
+    return ()
 
 
 def _text(value: Any) -> str:

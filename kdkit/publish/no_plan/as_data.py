@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-import math
 import pathlib
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any, TypeGuard
 
@@ -16,6 +16,14 @@ from kdkit.plan.plan import Block, Impossible, OrderRefused
 __all__ = ["certificate_of", "load_certificate", "no_plan_data"]
 
 _LARGEST = 20_000_000  # bytes; a certificate of a hundred parts has about a tenth of it
+
+
+MAX_PARTS = 2000
+MAX_LOOPS = 200
+MAX_BLOCKS = 50_000
+MAX_TEXT = 1000
+"""What is read of a certificate: each block costs a look at two bodies, each loop another
+for every direction. A hundred parts have some thirty loops and under 20 000 blocks."""
 
 
 def no_plan_data(no: NoPlan) -> dict[str, Any]:
@@ -117,9 +125,13 @@ def load_certificate(
     try:
         if file.exists() and not file.is_file():
             raise ValueError("it is no ordinary file")
-        if file.stat().st_size > _LARGEST:
-            raise ValueError("it is too large")
-        proof = certificate_of(json.loads(file.read_text(encoding="utf-8")))
+        with file.open("rb") as stream:
+            raw = stream.read(_LARGEST + 1)
+        if len(raw) > _LARGEST:
+            raise ValueError(f"it is larger than {_LARGEST // 1_000_000} MB")
+        proof = certificate_of(
+            json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number)
+        )
     except (OSError, ValueError, RecursionError) as fault:
         return None, (error("certificate-bad", f"{file} cannot be read: {fault}"),)
     if proof is None:
@@ -137,13 +149,19 @@ def certificate_of(data: object) -> Impossible | None:
     """Return the certificate in data read from a file, or None if it holds none.
 
     Nothing of it is believed: it is made to be checked.
+
+    Raises:
+        ValueError: it has more than is read of a certificate; the message says the limit.
     """
     if not isinstance(data, Mapping) or data.get("verdict") != "impossible":
         return None
     parts, loops = data.get("parts"), data.get("loops")
     if not _are_texts(parts) or not isinstance(loops, list):
         return None
+    _limit(len(parts), MAX_PARTS, "parts")
+    _limit(len(loops), MAX_LOOPS, "loops")
     found = []
+    number = 0
     for loop in loops:
         if not isinstance(loop, Mapping):
             return None
@@ -151,6 +169,8 @@ def certificate_of(data: object) -> Impossible | None:
         if not _is_vector(direction) or not isinstance(blocks, list):
             return None
         walk = []
+        number += len(blocks)
+        _limit(number, MAX_BLOCKS, "blocks")
         for block in blocks:
             if not isinstance(block, Mapping):
                 return None
@@ -168,12 +188,33 @@ def certificate_of(data: object) -> Impossible | None:
 
 
 def _are_texts(values: Any) -> TypeGuard[list[str]]:
-    return isinstance(values, list) and all(isinstance(value, str) for value in values)
+    return isinstance(values, list) and all(
+        isinstance(value, str) and len(value) <= MAX_TEXT for value in values
+    )
 
 
 def _is_vector(value: Any) -> TypeGuard[list[float]]:
     return (
         isinstance(value, list)
         and len(value) == 3
-        and all(isinstance(c, int | float) and math.isfinite(c) for c in value)
+        and all(isinstance(c, int | float) and -2 <= c <= 2 for c in value)
     )
+
+
+def _limit(number: int, most: int, what: str) -> None:
+    if number > most:
+        raise ValueError(f"it has more than {most} {what}")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Return an object of JSON; which of two like keys is meant cannot be known."""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        counts = Counter(key for key, _ in pairs)
+        twice = counts.most_common(1)[0][0]
+        raise ValueError(f"the key {twice[:40]!r} is written twice in one object")
+    return found
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number")
