@@ -1,4 +1,4 @@
-"""The manual as a tagged PDF (PDF/UA-1): the only module that knows the PDF engine."""
+"""The manual as a tagged PDF (PDF/UA-1): with ``page_engine`` all that knows the PDF engine."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ import re
 from collections.abc import Sequence
 
 from markupsafe import escape
-from weasyprint import CSS, HTML  # type: ignore[import-untyped]  # it has no types
-from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
 from kdkit.publish.messages import Messages
+from kdkit.publish.page_engine import CSS, HTML, OwnFonts, URLFetcher, URLFetcherResponse
 from kdkit.publish.pdf_artifacts import mark_artifacts
 
 __all__ = ["PAPERS", "make_pdf", "make_sheets", "measure_heights", "page_area"]
@@ -57,6 +56,7 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
         heads: the style sheet of page heads and feet.
     """
     pdf = _document(html).write_pdf(
+        font_config=OwnFonts(),
         finisher=mark_artifacts,
         stylesheets=[
             CSS(string=heads, url_fetcher=_NothingFetched()),
@@ -89,6 +89,7 @@ def make_sheets(
         "svg { display: block }"
     )
     pdf = _document(html).write_pdf(
+        font_config=OwnFonts(),
         stylesheets=[CSS(string=style, url_fetcher=_NothingFetched())],
         pdf_variant="pdf/ua-1",
         pdf_identifier=hashlib.sha256(f"{size}\n{html}".encode()).digest()[:16],
@@ -107,7 +108,8 @@ def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, .
     style = _page_style(PAPERS[paper][0], ENDLESS)
     free = CSS(string="* { break-before: auto !important }", url_fetcher=_NothingFetched())
     tops: dict[str, float] = {}
-    for number, page in enumerate(_document(html).render(stylesheets=[style, free]).pages):
+    laid = _document(html).render(font_config=OwnFonts(), stylesheets=[style, free])
+    for number, page in enumerate(laid.pages):
         for name, place in page.anchors.items():
             tops[name] = place[1] / _PX_PER_MM + number * (ENDLESS - MARGINS[0] - MARGINS[2])
     return tuple(tops[name] for name in ids)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from kdkit.frames import Vec2
+from kdkit.illustrate.fonts import TEXT
 from kdkit.units import mm_text
 
 __all__ = ["LETTERING", "PAPER_SIZES", "Box", "Sheet", "fitted_text", "text_width"]
@@ -42,7 +43,7 @@ _CAPITALS = 0.72
 """Height of capitals of plain sans-serif faces in terms of the letter size; common
 practice, no source."""
 
-_FAMILY = "'DejaVu Sans', sans-serif"
+_FAMILY = f"'{TEXT}', sans-serif"
 _CLEAR = 0.25  # white round texts
 
 
