@@ -263,6 +263,7 @@ CODES: dict[str, str] = {
     "output-not-a-folder": "the place for the results is a file or a link",
     "output-not-ours": "the folder for the results holds other files",
     "output-not-written": "the results could not be written",
+    "sign-not-in-font": "a text holds signs that the fonts of the printed pages do not have",
     "text-not-read": "there are texts, but none for the language of the manual",
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",

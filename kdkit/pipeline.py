@@ -20,7 +20,7 @@ from kdkit.plan import make_plan
 from kdkit.plan.no_plan import study_no_plan, tell_cures
 from kdkit.plan.order.dead_ends import advise_dead_ends
 from kdkit.plan.plan import Plan
-from kdkit.publish import check_texts, lay_out, publish
+from kdkit.publish import check_signs, check_texts, lay_out, publish
 from kdkit.publish.no_plan import publish_no_plan
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request, Run, RunEnded
@@ -75,7 +75,11 @@ def inspect_placed(
     """Do every check that needs no order, also of the texts."""
     run.progress("inspecting")
     run.judge(
-        (*check_texts(resolved.said), *inspect_product(resolved, assembly, joinery, catalogue))
+        (
+            *check_texts(resolved.said),
+            *check_signs(resolved.said, catalogue),
+            *inspect_product(resolved, assembly, joinery, catalogue),
+        )
     )
 
 

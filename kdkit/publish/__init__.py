@@ -7,8 +7,9 @@ are rounded here and nowhere before.
 from __future__ import annotations
 
 from kdkit.publish.build_folder import publish
+from kdkit.publish.check_signs import check_signs
 from kdkit.publish.check_texts import check_texts
 from kdkit.publish.page_fill import lay_out
 from kdkit.publish.results import Pages, Results
 
-__all__ = ["Pages", "Results", "check_texts", "lay_out", "publish"]
+__all__ = ["Pages", "Results", "check_signs", "check_texts", "lay_out", "publish"]
