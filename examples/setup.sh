@@ -73,7 +73,6 @@ need_python() {
   fi
 }
 
-# What the PDF engine needs: text layout, font subsetting, and the one font of the style:
-# fonts-dejavu-core is 2.37 in every Debian and Ubuntu since 2016, so that pages break
-# alike everywhere.
-PDF_PACKAGES=(libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fontconfig fonts-dejavu-core)
+# What the PDF engine needs: text layout and font subsetting. The fonts come with kdkit
+# (styles/plain/fonts); what the system has of them makes no difference.
+PDF_PACKAGES=(libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0)

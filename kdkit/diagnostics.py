@@ -273,6 +273,7 @@ CODES: dict[str, str] = {
     "output-place": "the folder for the results is one that no results may replace",
     "output-there": "the file to be written is there already",
     "picture-not-drawn": "a picture could not be set on its page",
+    "sign-not-in-font": "a text holds signs that the fonts of the printed pages do not have",
     "text-not-read": "there are texts, but none for the language of the manual",
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",

@@ -80,7 +80,11 @@ def inspect_placed(
     """Do every check that needs no order, also of the texts."""
     run.progress("inspecting")
     run.judge(
-        (*check_texts(resolved.said), *inspect_product(resolved, assembly, joinery, catalogue))
+        (
+            *check_texts(resolved.said),
+            *publish.check_signs(resolved.said, catalogue),
+            *inspect_product(resolved, assembly, joinery, catalogue),
+        )
     )
 
 

@@ -61,6 +61,7 @@ KEPT_INSIDE = {
     "networkx": {"plan"},
     "ruamel": {"definition"},
     "weasyprint": {"publish"},
+    "fontTools": {"illustrate"},
     "jinja2": {"publish"},
     "click": {"cli"},
     "build123d": {"publish"},

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Circle, Figure, Line, Primitive, Text
 from kdkit.illustrate.style import Style
 
-__all__ = ["render_svg"]
+__all__ = ["lettering", "render_svg"]
 
 _LETTER_TO_BODY = 1 / 0.729
 """Font size for a letter height.
@@ -21,11 +21,12 @@ Source: the capitals of DejaVu Sans 2.37 are 0.729 of its size (outline of H in 
 _NOT_XML = re.compile(r"[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def render_svg(figure: Figure, style: Style, name: str = "") -> str:
+def render_svg(figure: Figure, style: Style, name: str = "", rules: str = "") -> str:
     """Return a figure as a complete SVG document.
 
     ``name``: a word without blanks, from which title and description get ids and by them
-    the picture its words, also where several figures stand in one page.
+    the picture its words, also where several figures stand in one page. ``rules``: style
+    rules for its lettering, for a picture that stands alone.
 
     Lengths are mm: one user unit is one mm. Neighbouring primitives that look the
     same share a group. Text is text; the size given is the height of its capitals.
@@ -44,6 +45,8 @@ def render_svg(figure: Figure, style: Style, name: str = "") -> str:
         f"{title}{_escaped(figure.title)}</title>",
         f"{told}{_escaped(figure.description)}</desc>",
     ]
+    if rules and any(isinstance(p, Text) for p in figure.primitives):
+        lines.append(f"<style>{_escaped(rules)}</style>")
     for look, members in groupby(figure.primitives, key=lambda p: _look(p, style)):
         shapes = list(_shapes(list(members)))
         if len(shapes) == 1:
@@ -52,6 +55,11 @@ def render_svg(figure: Figure, style: Style, name: str = "") -> str:
             lines.extend([f"<g {look}>", *shapes, "</g>"])
     lines.append("</svg>")
     return "\n".join(lines) + "\n"
+
+
+def lettering(figures: Iterable[Figure]) -> str:
+    """Return all that is written in some figures."""
+    return "".join(p.text for f in figures for p in f.primitives if isinstance(p, Text))
 
 
 def _shapes(members: Sequence[Primitive]) -> Iterator[str]:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from kdkit.publish.apart_manual import apart_data, publish_apart
     from kdkit.publish.build_folder import publish
     from kdkit.publish.catalogue_page import publish_catalogue
+    from kdkit.publish.check_signs import check_signs
     from kdkit.publish.page_fill import lay_out
     from kdkit.publish.results import Pages, Results
 
@@ -22,6 +23,7 @@ __all__ = [
     "Pages",
     "Results",
     "apart_data",
+    "check_signs",
     "check_texts",
     "lay_out",
     "publish",
@@ -36,6 +38,7 @@ if not TYPE_CHECKING:
             "Pages": "kdkit.publish.results",
             "Results": "kdkit.publish.results",
             "apart_data": "kdkit.publish.apart_manual",
+            "check_signs": "kdkit.publish.check_signs",
             "lay_out": "kdkit.publish.page_fill",
             "publish": "kdkit.publish.build_folder",
             "publish_apart": "kdkit.publish.apart_manual",

@@ -33,6 +33,7 @@ from kdkit.publish.pictures import Picture, set_picture
 from kdkit.publish.plan_json import plan_data
 from kdkit.publish.results import Pages, Results
 from kdkit.publish.steps import StepContent, write_steps
+from kdkit.publish.web_page import with_fonts
 
 __all__ = ["apart_data", "publish_apart"]
 
@@ -110,7 +111,7 @@ def publish_apart(
     data = json.dumps(apart_data(apart), ensure_ascii=False, indent=2) + "\n"
 
     def write(fresh: pathlib.Path) -> None:
-        (fresh / "manual.html").write_text(html, encoding="utf-8", newline="")
+        (fresh / "manual.html").write_text(with_fonts(html), encoding="utf-8", newline="")
         (fresh / "manual.pdf").write_bytes(make_pdf(html, paper, heads))
         (fresh / "plan.json").write_text(data, encoding="utf-8", newline="")
 

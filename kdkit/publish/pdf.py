@@ -1,4 +1,4 @@
-"""The manual as a tagged PDF (PDF/UA-1): the only module that knows the PDF engine.
+"""The manual as a tagged PDF (PDF/UA-1): with ``page_engine`` all that knows the PDF engine.
 
 The engine goes on where it could not draw something, and tells its log; here that is an
 error, so that nothing is delivered with a hole in it.
@@ -12,11 +12,10 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from markupsafe import escape
-from weasyprint import CSS, HTML  # type: ignore[import-untyped]  # it has no types
-from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
 from kdkit.publish.engines import EngineFailed, Heard, hear
 from kdkit.publish.messages import Messages
+from kdkit.publish.page_engine import CSS, HTML, OwnFonts, URLFetcher, URLFetcherResponse
 from kdkit.publish.pdf_artifacts import mark_artifacts
 from kdkit.publish.undrawn import tell_undrawn
 
@@ -66,6 +65,7 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
     """
     with _all_drawn(html):
         pdf = _document(html).write_pdf(
+            font_config=OwnFonts(),
             finisher=mark_artifacts,
             stylesheets=[
                 CSS(string=heads, url_fetcher=_NothingFetched()),
@@ -102,6 +102,7 @@ def make_sheets(
     )
     with _all_drawn(html):
         pdf = _document(html).write_pdf(
+            font_config=OwnFonts(),
             stylesheets=[CSS(string=style, url_fetcher=_NothingFetched())],
             pdf_variant="pdf/ua-1",
             pdf_identifier=hashlib.sha256(f"{size}\n{html}".encode()).digest()[:16],
@@ -124,8 +125,8 @@ def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, .
     free = CSS(string="* { break-before: auto !important }", url_fetcher=_NothingFetched())
     tops: dict[str, float] = {}
     with _all_drawn(html):
-        pages = _document(html).render(stylesheets=[style, free]).pages
-    for number, page in enumerate(pages):
+        laid = _document(html).render(font_config=OwnFonts(), stylesheets=[style, free])
+    for number, page in enumerate(laid.pages):
         for name, place in page.anchors.items():
             tops[name] = place[1] / _PX_PER_MM + number * (ENDLESS - MARGINS[0] - MARGINS[2])
     return tuple(tops[name] for name in ids)

@@ -7,14 +7,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from kdkit.illustrate.figure import Figure
+from kdkit.illustrate.fonts import face_rules
 from kdkit.illustrate.style import Style
-from kdkit.illustrate.svg import render_svg
+from kdkit.illustrate.svg import lettering, render_svg
 from kdkit.publish.content import Manual
 from kdkit.publish.messages import Messages
 from kdkit.publish.pdf import make_pdf
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.results import Results
 from kdkit.publish.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.web_page import with_fonts
 
 __all__ = ["WRITERS", "Job", "Writer"]
 
@@ -55,10 +57,11 @@ def _write_pdf(job: Job, path: pathlib.Path) -> None:
 
 def _write_figures(job: Job, path: pathlib.Path) -> None:
     path.mkdir()
-    for key, figure in sorted(job.results.figures.items()):
-        (path / f"{key}.svg").write_text(
-            render_svg(_told(figure, key, job), job.style, key), encoding="utf-8", newline=""
-        )
+    figures = job.results.figures
+    rules = face_rules(lettering(figures.values()))
+    for key, figure in sorted(figures.items()):
+        svg = render_svg(_told(figure, key, job), job.style, key, rules)
+        (path / f"{key}.svg").write_text(svg, encoding="utf-8", newline="")
 
 
 def _told(figure: Figure, key: str, job: Job) -> Figure:
@@ -74,7 +77,7 @@ def _told(figure: Figure, key: str, job: Job) -> Figure:
 
 WRITERS = (
     Writer("manual, printed", "manual.pdf", _write_pdf),
-    Writer("manual, on screen", "manual.html", _text(lambda job: job.html)),
+    Writer("manual, on screen", "manual.html", _text(lambda job: with_fonts(job.html))),
     Writer("plan", "plan.json", _text(lambda job: render_plan_json(job.results))),
     Writer(
         "cut list", "cutlist.csv", _text(lambda job: render_cut_list(job.results, job.messages))

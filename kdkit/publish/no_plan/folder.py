@@ -9,9 +9,10 @@ from collections.abc import Mapping
 from kdkit.delivery import NO_PLAN, Claim, write_folder
 from kdkit.diagnostics import Problem
 from kdkit.illustrate.figure import Figure
+from kdkit.illustrate.fonts import face_rules
 from kdkit.illustrate.no_sheet import Panel, compose_sheet
 from kdkit.illustrate.style import load_style
-from kdkit.illustrate.svg import render_svg
+from kdkit.illustrate.svg import lettering, render_svg
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
 from kdkit.publish.messages import Messages, languages, load_messages
@@ -19,6 +20,7 @@ from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
 from kdkit.publish.no_plan.page import render_page
+from kdkit.publish.web_page import with_fonts
 
 __all__ = ["messages_for", "name_of", "publish_no_plan"]
 
@@ -50,13 +52,14 @@ def publish_no_plan(
     messages = messages_for(no)
     account = give_account(no, messages)
     name = name_of(no)
-    sheet = render_svg(_sheet(account, figures), style)
+    drawn = _sheet(account, figures)
+    sheet = render_svg(drawn, style, rules=face_rules(lettering([drawn])))
     data = json.dumps(no_plan_data(no), indent=2, ensure_ascii=False) + "\n"
     texts = {
         f"{name}.txt": no_plan_text(account),
         f"{name}.json": data,
         f"{name}.svg": sheet,
-        f"{name}.html": render_page(account, figures, messages, style),
+        f"{name}.html": with_fonts(render_page(account, figures, messages, style)),
     }
 
     def write(fresh: pathlib.Path) -> None:

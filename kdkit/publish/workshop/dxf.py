@@ -105,6 +105,9 @@ def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer
             sheet.draw(view, at, _note(panel, view, job))
             notes = len(view.bevels) + (view.leans != 0)
             top = at[1] + low - _GAP - 1.6 * _NOTE * notes
+        # The library adds classes in the order of a set, which changes from run to run.
+        for kind in sorted(drawing.entitydb.dxf_types_in_use()):
+            drawing.classes.add_class(kind)
         out = io.StringIO()
         drawing.write(out)
         found = [fault.message for fault in drawing.audit().errors]

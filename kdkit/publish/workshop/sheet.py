@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from kdkit.frames import Vec2
+from kdkit.illustrate.fonts import TEXT
 from kdkit.publish.plain_text import one_line
 from kdkit.units import mm_text
 
@@ -43,7 +44,7 @@ _CAPITALS = 0.72
 """Height of capitals of plain sans-serif faces in terms of the letter size; common
 practice, no source."""
 
-_FAMILY = "'DejaVu Sans', sans-serif"
+_FAMILY = f"'{TEXT}', sans-serif"
 _CLEAR = 0.25  # white round texts
 
 
