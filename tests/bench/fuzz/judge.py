@@ -181,6 +181,8 @@ def _listening(seen: _Seen) -> Iterator[None]:
 
     class Listener(logging.Handler):
         def emit(self, record: logging.LogRecord) -> None:
+            if not _would_be_shown(record.name, self):
+                return
             stack = traceback.extract_stack()
             words = f"{record.name}: {record.getMessage()}"
             seen.noises.append(Failure(f"logged by {record.name}", _frame(stack), words[:2000]))
@@ -199,6 +201,16 @@ def _listening(seen: _Seen) -> Iterator[None]:
         logging.getLogger().removeHandler(listener)
         show.render_problem, show.problem_data = render, data
         warnings.showwarning = warn
+
+
+def _would_be_shown(name: str, but: logging.Handler) -> bool:
+    """Return whether a logger's warnings reach the terminal when only we do not listen."""
+    logger: logging.Logger | None = logging.getLogger(name)
+    found: list[logging.Handler] = []
+    while logger is not None:
+        found += [handler for handler in logger.handlers if handler is not but]
+        logger = logger.parent if logger.propagate else None
+    return not found or any(not isinstance(handler, logging.NullHandler) for handler in found)
 
 
 def _frame(stack: traceback.StackSummary) -> str:
