@@ -16,6 +16,9 @@ from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, Step
 
 __all__ = ["group_steps", "order_operations", "precedence_graph"]
 
+_ON_WHAT_STANDS = (OperationKind.FIXTURE, OperationKind.CAP, OperationKind.SECURE)
+"""Work on parts that are there already, also on one that has not met another yet."""
+
 _PREPARES = (
     OperationKind.TURN,
     OperationKind.STAND,
@@ -235,7 +238,8 @@ def _finish(
             arriving = [*operation.onto, *operation.parts]
             new += [p for p in arriving if p not in there and p not in new]
     worked_on = {p for o in draft.operations for p in o.parts}
-    bare = draft.kind is OperationKind.FIXTURE and not worked_on <= set(there)
+    # Nothing was brought together before: hardware on a part by itself, or a product of one part.
+    bare = draft.kind in _ON_WHAT_STANDS and not worked_on <= set(there)
     if draft.kind is OperationKind.FIT or bare:
         worked = [p for o in draft.operations for p in o.parts]
         present = list(dict.fromkeys(q for p in worked for q in (p, *together.get(p, ()))))

@@ -59,3 +59,19 @@ def test_hinges_are_no_pins(tmp_path: pathlib.Path) -> None:
     doors = [plan.operation(f"mate/{name}") for name in ("left_door", "right_door")]
     assert [door.pins for door in doors] == [0, 0]
     assert all(WhyTwo.PINS not in door.why_two for door in doors)
+
+
+def test_a_product_of_one_part_is_in_the_picture_when_it_is_fixed_to_the_wall(
+    tmp_path: pathlib.Path,
+) -> None:
+    text = """
+kdkit: 1
+product: Wall shelf
+boards: {board: {material: particleboard-p2, thickness: 18}}
+panels: {shelf: {board: board, x: [0, 300], y: [0, 200], z: {from: 0}, face: +z}}
+fixtures: [{fitting: wall-angle-40, on: shelf, at: [[150, 175, 18]]}]
+"""
+    _, plan = planned(tmp_path, text)
+    kinds = [plan.operation(step.operations[-1]).kind for step in plan.steps]
+    assert kinds == [OperationKind.FIXTURE, OperationKind.SECURE]
+    assert [step.present for step in plan.steps] == [("shelf",), ("shelf",)]
