@@ -9,6 +9,8 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
+import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
@@ -695,19 +697,45 @@ def test_many_runs_at_once_end_well_or_with_a_clear_word(tmp_path: pathlib.Path)
     assert put(out) == ()
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="rights do not stop the superuser")
-def test_a_folder_without_rights_is_told_before_any_work(tmp_path: pathlib.Path) -> None:
-    above = tmp_path / "above"
-    put(above / "out")
-    above.chmod(0o555)
-    try:
+def as_anybody(do: Callable[[pathlib.Path], None]) -> None:
+    """Do something in a folder as a user whom rights do stop, which the superuser is not."""
+    with tempfile.TemporaryDirectory() as made:
+        folder = pathlib.Path(made)
+        folder.chmod(0o777)
+        child = os.fork()
+        if child == 0:
+            code = 1
+            try:
+                if os.geteuid() == 0:
+                    os.setgid(65534)
+                    os.setuid(65534)
+                do(folder)
+                code = 0
+            except BaseException:
+                traceback.print_exc()
+            finally:
+                os._exit(code)
+        assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+
+
+def test_a_folder_without_rights_is_told_before_any_work() -> None:
+    def do(folder: pathlib.Path) -> None:
+        above = folder / "above"
+        put(above / "out")
+        above.chmod(0o555)
         assert refusal(above / "out").code == "output-not-written"
         assert refusal(above / "new").code == "output-not-written"
-    finally:
         above.chmod(0o755)
-    (above / "out" / "figures").chmod(0o555)
-    assert refusal(above / "out").code == "output-not-written"
-    (above / "out" / "figures").chmod(0o755)
+        (above / "out" / "figures").chmod(0o555)
+        problem = refusal(above / "out")
+        assert problem.message.endswith("figures in it may not be written")
+        (above / "out" / "figures").chmod(0o755)
+        (above / "out").chmod(0o555)
+        assert refusal(above / "out").code == "output-not-written"
+        (above / "out").chmod(0o755)
+        assert put(above / "out", "two") == ()
+
+    as_anybody(do)
 
 
 def test_a_disk_that_takes_nothing_is_told_before_any_work(tmp_path: pathlib.Path) -> None:
