@@ -23,7 +23,7 @@ from kdkit.delivery.place import (
 from kdkit.delivery.work import NEW, OLD, PlaceTaken, Work, take_work
 from kdkit.diagnostics import Problem, error, has_errors
 
-__all__ = ["Claim", "claim_folder", "hold_above", "let_go", "write_folder"]
+__all__ = ["Claim", "claim_folder", "let_go", "take_place", "write_folder"]
 
 Found = tuple[Problem, ...]
 _TRIES = 10
@@ -222,13 +222,7 @@ def claim_folder(
         return None, _asked(named, refusal)
     try:
         with signals_held():
-            above, made = hold_above(place)
-            try:
-                work = take_work(above, place.parent, place.name)
-                claim = Claim(named, place, command, work, made)
-            except BaseException:
-                let_go(above, made)
-                raise
+            claim = Claim(named, place, command, *take_place(place))
     except PlaceTaken as taken:
         return None, _asked(named, taken.problem)
     except OSError as fault:
@@ -244,36 +238,37 @@ def claim_folder(
     return claim, problems
 
 
-def hold_above(place: pathlib.Path) -> tuple[int, tuple[pathlib.Path, ...]]:
-    """Open the folder above a place; make it, and those above it, if they are not there.
+def take_place(place: pathlib.Path) -> tuple[Work, tuple[pathlib.Path, ...]]:
+    """Open the folder above a place and lock a working folder in it.
+
+    Folders above that are not there are made.
 
     Returns:
-        its descriptor and the folders that were made.
+        the working folder, and the folders that were made.
     """
-    for _ in range(_TRIES):
+    for left in reversed(range(_TRIES)):
         made: list[pathlib.Path] = []
+        above = -1
         try:
-            for folder in (*reversed(place.parents),):
+            for folder in reversed(place.parents):
                 if not folder.is_dir():
                     with contextlib.suppress(FileExistsError):
                         folder.mkdir()
                         made.append(folder)
-            return open_folder(str(place.parent)), tuple(made)
-        except FileNotFoundError:  # another run, that ended in a refusal, took it away again
-            continue
-        except OSError:
-            _unmake(made)
-            raise
-    raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(place.parent))
+            above = open_folder(str(place.parent))
+            return take_work(above, place.parent, place.name), tuple(made)
+        except BaseException as fault:
+            let_go(above, made)
+            # Another run that ended without results may just have taken away what it had made.
+            if not isinstance(fault, FileNotFoundError) or not left:
+                raise
+    raise AssertionError  # the last try returns or raises
 
 
 def let_go(above: int, made: Sequence[pathlib.Path]) -> None:
     """Close the folder above a place; take away what was made for it and stayed empty."""
-    os.close(above)
-    _unmake(made)
-
-
-def _unmake(made: Sequence[pathlib.Path]) -> None:
+    if above >= 0:
+        os.close(above)
     for folder in reversed(made):
         with contextlib.suppress(OSError):
             folder.rmdir()

@@ -58,11 +58,13 @@ class Listed:
 
 @dataclass(frozen=True)
 class Findings:
-    """What a folder holds besides its list: names for people, sorted."""
+    """What a folder holds besides its list: names for people, sorted.
+
+    What is missing is no finding: nothing of anybody's can be lost by its absence.
+    """
 
     foreign: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
 
 
 def open_folder(name: str, dir_fd: int | None = None) -> int:
@@ -147,7 +149,6 @@ def compare(folder: int, listed: Listed) -> Findings:
     disk = os.fstat(folder).st_dev
     foreign: list[str] = []
     changed: list[str] = []
-    seen: set[str] = set()
     for path, inner, names, fd in _walk(folder):
         for name in [*inner, *names]:
             relative = _joined(path, name)
@@ -162,12 +163,10 @@ def compare(folder: int, listed: Listed) -> Findings:
                 if name in inner:
                     inner.remove(name)
             elif not is_folder:
-                seen.add(relative)
                 digest, size = listed.files[relative]
                 if found.st_size != size or _digest(name, fd) != (digest, size):
                     changed.append(relative)
-    missing = sorted(set(listed.files) - seen - {name.rpartition(" (")[0] for name in foreign})
-    return Findings(tuple(sorted(foreign)), tuple(sorted(changed)), tuple(missing))
+    return Findings(tuple(sorted(foreign)), tuple(sorted(changed)))
 
 
 def remove_listed(folder: int) -> bool:

@@ -6,10 +6,10 @@ import os
 import pathlib
 import stat
 
-from kdkit.delivery.folder import hold_above, let_go
+from kdkit.delivery.folder import let_go, take_place
 from kdkit.delivery.moves import move_without_replacing, signals_held, sync
 from kdkit.delivery.place import cannot_write
-from kdkit.delivery.work import NEW, PlaceTaken, Work, take_work
+from kdkit.delivery.work import NEW, PlaceTaken, Work
 from kdkit.diagnostics import Problem, error
 
 __all__ = ["refuse_file", "write_new_file"]
@@ -56,15 +56,12 @@ def write_new_file(file: pathlib.Path, text: str) -> tuple[Problem, ...]:
     try:
         place = file.parent.resolve() / file.name
         with signals_held():
-            above, made = hold_above(place)
+            work, made = take_place(place)
             try:
-                work = take_work(above, place.parent, place.name)
-                try:
-                    _write(work, text)
-                finally:
-                    work.close()
+                _write(work, text)
             finally:
-                let_go(above, made)
+                work.close()
+                let_go(work.above, made)
     except PlaceTaken as taken:
         return (taken.problem,)
     except FileExistsError:

@@ -189,9 +189,8 @@ def _no_right(folder: int, place: pathlib.Path, inner: Sequence[str]) -> Problem
     superuser move things out. Source: path_resolution(7), rename(2).
     """
     for name in (".", *inner):
-        if not os.path.lexists(place / name) and name != ".":
-            continue
-        if not os.access(name, os.W_OK | os.X_OK, dir_fd=folder):
+        there = os.access(name, os.F_OK, dir_fd=folder)  # one that is missing is no trouble
+        if there and not os.access(name, os.W_OK | os.X_OK, dir_fd=folder):
             why = "it may not be written" if name == "." else f"{name} in it may not be written"
             return _not_written(place, why)
     above, found = os.stat("..", dir_fd=folder), os.fstat(folder)
