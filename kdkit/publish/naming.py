@@ -19,6 +19,8 @@ _LETTER = Markup('<span class="letter">{}</span>')
 _NUMBER = Markup('<span class="number">{}</span>')
 _TIED = Markup('<span class="tied">{}\u00a0{}</span>')
 """A word and its letter on one line; by the space alone the line can break far before them."""
+_LONG_WORD = 30
+"""A longer word is tied to nothing: it may have to be broken itself."""
 _MANY = 4
 
 
@@ -140,6 +142,8 @@ class Names:
             listed = self._messages.text("list.comma").join(names)
             return self._messages.text("parts.several", n=len(members), badge=badge, names=listed)
         before, space, last = names[0].rpartition(" ")
+        if len(last) > _LONG_WORD:
+            return Markup("{}{} {}").format(count, names[0], badge)
         return Markup("{}{}{}").format(count, before + space, _TIED.format(last, badge))
 
     def item(self, key: str) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import sys
+from html import unescape
 
 import pytest
 from hypothesis import given
@@ -73,9 +75,8 @@ def test_https_and_mailto_links_become_text(text: str, shown: str) -> None:
     html, problems = render_markdown(text, PATH)
     assert problems == ()
     assert "<a" not in html
-    import html as unescaper
 
-    assert unescaper.unescape(re.sub("<[^>]*>", "", html)).strip() == shown
+    assert unescape(re.sub("<[^>]*>", "", html)).strip() == shown
 
 
 @pytest.mark.parametrize(
@@ -110,3 +111,92 @@ def test_no_text_makes_other_tags(text: str) -> None:
     html, _ = render_markdown(text, PATH)
     for tag in re.findall(r"<[^>]*>", html):
         assert re.fullmatch(r"</?(p|h[3-6]|ul|ol|li|em|strong|code|pre|blockquote|hr|br)>", tag)
+
+
+HOSTILE = {
+    "open brackets": "[",
+    "open images": "![",
+    "stars": "*a ",
+    "stars and bars": "*a_ ",
+    "backticks": "`a",
+    "comments": "<!-- ",
+    "tags": '<a href="',
+    "sections of data": "<![CDATA[",
+    "links with an open quote": '[a](b "',
+    "links with an open bracket": "[a](",
+    "links with an open angle": "[a](<b",
+    "definitions": "[a]:\n",
+    "a title without an end": '[a]: b "\n"',
+    "entries": "- a\n",
+    "quotes": "> a\n",
+    "fences": "```\n",
+    "rules": "- ",
+    "mail": "<a@",
+}
+
+
+def calls(text: str) -> int:
+    """Return how many calls it takes to render a text: its work, the same on every machine."""
+    number = 0
+
+    def count(frame: object, event: str, argument: object) -> None:
+        nonlocal number
+        number += event in ("call", "c_call")
+
+    sys.setprofile(count)
+    try:
+        render_markdown(text, PATH)
+    finally:
+        sys.setprofile(None)
+    return number
+
+
+@pytest.mark.parametrize("piece", HOSTILE.values(), ids=HOSTILE.keys())
+def test_work_grows_no_faster_than_the_text(piece: str) -> None:
+    short, long = (calls(piece * (size // len(piece))) for size in (1000, 4000))
+    assert long < 5 * short
+    html, _ = render_markdown(piece * (20_000 // len(piece)), PATH)
+    assert len(html) < 300_000
+
+
+@pytest.mark.parametrize("text", ['[a](b "c', '[a](<b "', "[a](b 'c", "[a](", '![a](b "'])
+def test_a_link_that_does_not_end_is_the_text_it_is(text: str) -> None:
+    html, problems = render_markdown(text, PATH)
+    assert problems == ()
+    assert unescape(re.sub("<[^>]*>", "", html)).strip() == text
+
+
+@pytest.mark.parametrize(
+    ("text", "fine"),
+    [
+        ("> " * 20 + "x", True),
+        ("> " * 21 + "x", False),
+        ("> " * 100 + "x", False),
+        ("- " * 20 + "x", True),
+        ("- " * 21 + "x", False),
+        ("- " * 100 + "x", False),
+        ("1. > " * 10 + "x", True),
+        ("1. > " * 11 + "x", False),
+        ("*a **b " * 10 + "x" + "** *" * 10, True),
+    ],
+)
+def test_depth_is_counted_and_nothing_is_lost_on_the_way(text: str, fine: bool) -> None:
+    html, problems = render_markdown(text, PATH)
+    assert [p.code for p in problems] == ([] if fine else ["text-too-deep"])
+    assert ("x" in html) is fine
+
+
+def test_an_address_that_is_named_again_and_again_is_counted() -> None:
+    address = f"https://{'u' * 5000}.example"
+    html, problems = render_markdown(f"[a]: {address}\n\n" + "[a] " * 3000, PATH)
+    assert html == ""
+    assert [p.code for p in problems] == ["text-too-long"]
+    _, few = render_markdown(f"[a]: {address}\n\n[a] and [a]", PATH)
+    assert few == ()
+
+
+def test_each_target_is_told_once_and_only_so_many() -> None:
+    _, problems = render_markdown("![x](a.png) " * 500, PATH)
+    assert len(problems) == 1
+    _, problems = render_markdown("".join(f"[x](a{n}.html) " for n in range(500)), PATH)
+    assert len(problems) == 20
