@@ -11,6 +11,7 @@ from __future__ import annotations
 import io
 import os
 import sys
+import warnings
 
 from kdkit import interrupts
 
@@ -49,6 +50,10 @@ def main() -> None:
     try:
         interrupts.listen()
         sys.excepthook, sys.unraisablehook = _printed, _ignored
+        if not sys.warnoptions:  # what libraries will do in later releases is no user's affair
+            warnings.simplefilter("ignore")
+        # Nothing here is large enough for several threads, each of which takes memory.
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         _open_streams()
         status = run(sys.argv[1:])
         by = interrupts.settle()

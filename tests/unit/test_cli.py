@@ -15,8 +15,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 import kdkit.cli
-from kdkit.cli import commands, main, show
+from kdkit.cli import commands, show
 from kdkit.cli.commands import STARTERS, group
+from kdkit.cli.group import COMMANDS
 from kdkit.diagnostics import Severity, advice, error, warning
 from tests.products import RING
 
@@ -34,14 +35,15 @@ def run() -> Run:
     return call
 
 
-@pytest.mark.parametrize("name", sorted(group.commands))
+@pytest.mark.parametrize("name", sorted(COMMANDS))
 def test_command_has_help_examples_and_a_place_in_the_readme(name: str, run: Run) -> None:
     result = run(name, "--help")
     assert result.exit_code == 0
     assert "Examples:" in result.output
     assert f"  kdkit {name}" in result.output
     assert f"`kdkit {name}" in (ROOT / "README.md").read_text(encoding="utf-8")
-    command = group.commands[name]
+    command = group.get_command(click.Context(group), name)
+    assert command is not None
     for option in command.params:
         if isinstance(option, click.Option):
             assert option.help, f"{name} {option.opts} says nothing"
@@ -206,16 +208,6 @@ def test_new_never_overwrites(
     assert (tmp_path / "frame.yaml").read_text() == "mine"
 
 
-def leave(monkeypatch: pytest.MonkeyPatch, *args: str) -> int:
-    """Run ``main`` as the console script does; return the exit status."""
-    monkeypatch.setattr(sys, "argv", ["kdkit", *args])
-    with pytest.raises(SystemExit) as left:
-        main()
-    code = left.value.code
-    assert isinstance(code, int)
-    return code
-
-
 def test_a_fault_in_kdkit_is_one_line(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -223,12 +215,27 @@ def test_a_fault_in_kdkit_is_one_line(
         raise ZeroDivisionError("of\nall things")
 
     monkeypatch.setattr(commands, "check", fail)
-    assert leave(monkeypatch, "check", str(BOOKCASE)) == kdkit.cli.FAULT
+    assert kdkit.cli.run(["check", str(BOOKCASE)]) == 1
     said = capsys.readouterr().err
-    assert said.startswith("kdkit: fault: ZeroDivisionError: of all things")
+    assert said.startswith("kdkit: fault in kdkit: ZeroDivisionError: of all things")
     assert said.count("\n") == 1
-    assert leave(monkeypatch, "check", str(BOOKCASE), "--debug") == kdkit.cli.FAULT
+    assert kdkit.cli.run(["check", str(BOOKCASE), "--debug"]) == 1
     assert "Traceback" in capsys.readouterr().err
+
+
+def test_a_lack_of_memory_is_told_with_what_to_do(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fail(*_: object) -> None:
+        try:
+            raise MemoryError
+        except MemoryError as fault:
+            raise ImportError("a library's own words") from fault
+
+    monkeypatch.setattr(commands, "check", fail)
+    assert kdkit.cli.run(["check", str(BOOKCASE)]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("error: kdkit ran out of memory; nothing was written\n  help: ")
 
 
 def test_a_disk_that_refuses_is_said(
@@ -238,7 +245,7 @@ def test_a_disk_that_refuses_is_said(
         raise PermissionError(13, "Permission denied", "/somewhere/new.yaml")
 
     monkeypatch.setattr(commands, "check", refuse)
-    assert leave(monkeypatch, "check", str(BOOKCASE)) == 1
+    assert kdkit.cli.run(["check", str(BOOKCASE)]) == 1
     assert capsys.readouterr().err == "error: Permission denied: /somewhere/new.yaml\n"
 
 
@@ -247,7 +254,7 @@ def test_a_missing_system_library_is_said(tmp_path: pathlib.Path) -> None:
         "raise OSError(\"cannot load library 'libpango-1.0-0': no such file\")\n"
     )
     run = subprocess.run(
-        [sys.executable, "-m", "kdkit", "--version"],
+        [sys.executable, "-m", "kdkit", "build", str(BOOKCASE), "--out", str(tmp_path / "out")],
         capture_output=True,
         text=True,
         cwd=ROOT,
@@ -255,7 +262,10 @@ def test_a_missing_system_library_is_said(tmp_path: pathlib.Path) -> None:
         check=False,
     )
     assert run.returncode == 1
-    assert run.stderr.startswith("error: cannot load library 'libpango-1.0-0'")
+    assert not (tmp_path / "out").exists()
+    assert run.stderr[run.stderr.index("error: ") :].startswith(
+        "error: cannot load library 'libpango-1.0-0'"
+    )
     assert "help: " in run.stderr
     assert "Traceback" not in run.stderr
 
@@ -273,6 +283,7 @@ def test_a_reader_that_leaves_early_is_no_fault() -> None:
     os.close(writing)
     _, said = process.communicate(timeout=60)
     assert said == ""
+    assert process.returncode == 1
 
 
 def test_terminal_controls_in_a_definition_stay_text() -> None:

@@ -64,7 +64,10 @@ def _export(solid: Any, file: pathlib.Path) -> None:
     import build123d as cad
 
     with hear("build123d") as heard:
-        done = cad.export_step(solid, file, timestamp=_NO_DATE)
+        try:
+            done = cad.export_step(solid, file, timestamp=_NO_DATE)
+        except RuntimeError:  # as some releases tell it
+            done = False
     if not done or heard or not file.is_file():
         told = "; ".join(said.text for said in heard)
         raise EngineFailed(
