@@ -13,6 +13,7 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[impor
 
 from kdkit.publish.messages import Messages
 from kdkit.publish.pdf_artifacts import mark_artifacts
+from kdkit.publish.plain_text import one_line, writable
 
 __all__ = ["PAPERS", "make_pdf", "make_sheets", "measure_heights", "page_area"]
 
@@ -56,6 +57,7 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
         paper: a key of ``PAPERS``.
         heads: the style sheet of page heads and feet.
     """
+    html = writable(html)
     pdf = _document(html).write_pdf(
         finisher=mark_artifacts,
         stylesheets=[
@@ -81,7 +83,7 @@ def make_sheets(
     body = "\n".join(f"<section>{picture}</section>" for picture in pictures)
     html = (
         f'<!DOCTYPE html><html lang="{escape(messages.language)}"><head><meta charset="utf-8">'
-        f"<title>{escape(title)}</title></head><body>{body}</body></html>"
+        f"<title>{escape(one_line(title))}</title></head><body>{body}</body></html>"
     )
     style = (
         f"@page {{ size: {size[0]:g}mm {size[1]:g}mm; margin: 0 }} body {{ margin: 0 }} "
@@ -114,7 +116,7 @@ def measure_heights(html: str, paper: str, ids: Sequence[str]) -> tuple[float, .
 
 
 def _document(html: str) -> HTML:
-    return HTML(string=html, url_fetcher=_NothingFetched(), media_type="print")
+    return HTML(string=writable(html), url_fetcher=_NothingFetched(), media_type="print")
 
 
 def _page_style(width: float, height: float) -> CSS:

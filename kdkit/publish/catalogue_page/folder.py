@@ -12,6 +12,7 @@ from kdkit.publish.catalogue_page.page import render_page, write_sections
 from kdkit.publish.folder import write_folder
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import make_pdf
+from kdkit.publish.plain_text import writable
 
 __all__ = ["MARK", "publish_catalogue"]
 
@@ -45,7 +46,7 @@ def publish_catalogue(
     html = render_page(sections, messages)
 
     def write(fresh: pathlib.Path) -> None:
-        (fresh / MARK).write_text(html, encoding="utf-8", newline="")
+        (fresh / MARK).write_text(writable(html), encoding="utf-8", newline="")
         if pdf:
             progress("setting the page for print")
             (fresh / "joints.pdf").write_bytes(make_pdf(html, paper))

@@ -12,6 +12,7 @@ from kdkit import __version__
 from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.publish.folder import write_folder
 from kdkit.publish.messages import languages, load_messages
+from kdkit.publish.plain_text import writable
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
@@ -97,7 +98,7 @@ def publish_workshop(
             "files": listed,
         }
         text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"
-        (fresh / INDEX).write_text(text, encoding="utf-8", newline="")
+        (fresh / INDEX).write_text(writable(text), encoding="utf-8", newline="")
 
     found.extend(write_folder(folder, write, mark=INDEX))
     if has_errors(found):
