@@ -96,6 +96,7 @@ def with_text(results: Results, text: str) -> Results:
         catalogue=swap(results.catalogue),
         schedules=swap(results.schedules),
         joinery=swap(results.joinery),
+        assembly=swap(results.assembly),
     )
 
 

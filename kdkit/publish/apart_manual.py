@@ -30,6 +30,7 @@ from kdkit.publish.naming import Names
 from kdkit.publish.page_fill import Block, share_pages
 from kdkit.publish.pdf import PAPERS, make_pdf, measure_heights, page_area
 from kdkit.publish.pictures import Picture, set_picture
+from kdkit.publish.plain_text import writable
 from kdkit.publish.plan_json import plan_data
 from kdkit.publish.results import Pages, Results
 from kdkit.publish.steps import StepContent, write_steps
@@ -111,9 +112,10 @@ def publish_apart(
     data = json.dumps(apart_data(apart), ensure_ascii=False, indent=2) + "\n"
 
     def write(fresh: pathlib.Path) -> None:
-        (fresh / "manual.html").write_text(with_fonts(html), encoding="utf-8", newline="")
+        page = with_fonts(writable(html))
+        (fresh / "manual.html").write_text(page, encoding="utf-8", newline="")
         (fresh / "manual.pdf").write_bytes(make_pdf(html, paper, heads))
-        (fresh / "plan.json").write_text(data, encoding="utf-8", newline="")
+        (fresh / "plan.json").write_text(writable(data), encoding="utf-8", newline="")
 
     return write_folder(folder, APART, write)
 

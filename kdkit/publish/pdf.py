@@ -17,6 +17,7 @@ from kdkit.publish.engines import EngineFailed, Heard, hear
 from kdkit.publish.messages import Messages
 from kdkit.publish.page_engine import CSS, HTML, OwnFonts, URLFetcher, URLFetcherResponse
 from kdkit.publish.pdf_artifacts import mark_artifacts
+from kdkit.publish.plain_text import one_line, writable
 from kdkit.publish.undrawn import tell_undrawn
 
 __all__ = ["PAPERS", "make_pdf", "make_sheets", "measure_heights", "page_area"]
@@ -63,6 +64,7 @@ def make_pdf(html: str, paper: str, heads: str = "") -> bytes:
     Raises:
         EngineFailed: something could not be drawn.
     """
+    html = writable(html)
     with _all_drawn(html):
         pdf = _document(html).write_pdf(
             font_config=OwnFonts(),
@@ -93,7 +95,7 @@ def make_sheets(
     body = "\n".join(f"<section>{picture}</section>" for picture in pictures)
     html = (
         f'<!DOCTYPE html><html lang="{escape(messages.language)}"><head><meta charset="utf-8">'
-        f"<title>{escape(title)}</title></head><body>{body}</body></html>"
+        f"<title>{escape(one_line(title))}</title></head><body>{body}</body></html>"
     )
     style = (
         f"@page {{ size: {size[0]:g}mm {size[1]:g}mm; margin: 0 }} body {{ margin: 0 }} "
@@ -149,7 +151,7 @@ def _set_alone(picture: str) -> Sequence[Heard]:
 
 
 def _document(html: str) -> HTML:
-    return HTML(string=html, url_fetcher=_NothingFetched(), media_type="print")
+    return HTML(string=writable(html), url_fetcher=_NothingFetched(), media_type="print")
 
 
 def _page_style(width: float, height: float) -> CSS:

@@ -13,6 +13,7 @@ from kdkit.illustrate.svg import lettering, render_svg
 from kdkit.publish.content import Manual
 from kdkit.publish.messages import Messages
 from kdkit.publish.pdf import make_pdf
+from kdkit.publish.plain_text import writable
 from kdkit.publish.plan_json import render_plan_json
 from kdkit.publish.results import Results
 from kdkit.publish.tables import render_cut_list, render_drilling, render_hardware
@@ -46,7 +47,7 @@ class Writer:
 
 def _text(render: Callable[[Job], str]) -> Callable[[Job, pathlib.Path], None]:
     def write(job: Job, path: pathlib.Path) -> None:
-        path.write_text(render(job), encoding="utf-8", newline="")
+        path.write_text(writable(render(job)), encoding="utf-8", newline="")
 
     return write
 

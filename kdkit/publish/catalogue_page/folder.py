@@ -12,6 +12,7 @@ from kdkit.illustrate.style import load_style
 from kdkit.publish.catalogue_page.page import render_page, write_sections
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import make_pdf
+from kdkit.publish.plain_text import writable
 from kdkit.publish.web_page import with_fonts
 
 __all__ = ["publish_catalogue"]
@@ -44,7 +45,8 @@ def publish_catalogue(
     html = render_page(sections, messages)
 
     def write(fresh: pathlib.Path) -> None:
-        (fresh / "index.html").write_text(with_fonts(html), encoding="utf-8", newline="")
+        page = with_fonts(writable(html))
+        (fresh / "index.html").write_text(page, encoding="utf-8", newline="")
         if pdf:
             progress("setting the page for print")
             (fresh / "joints.pdf").write_bytes(make_pdf(html, paper))

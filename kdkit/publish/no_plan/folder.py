@@ -20,6 +20,7 @@ from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
 from kdkit.publish.no_plan.page import render_page
+from kdkit.publish.plain_text import writable
 from kdkit.publish.web_page import with_fonts
 
 __all__ = ["messages_for", "name_of", "publish_no_plan"]
@@ -64,7 +65,7 @@ def publish_no_plan(
 
     def write(fresh: pathlib.Path) -> None:
         for file, text in texts.items():
-            (fresh / file).write_text(text, encoding="utf-8", newline="")
+            (fresh / file).write_text(writable(text), encoding="utf-8", newline="")
 
     return write_folder(folder, NO_PLAN, write)
 

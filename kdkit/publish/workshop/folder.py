@@ -13,6 +13,7 @@ from kdkit.delivery import WORKSHOP, Claim, write_folder
 from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.publish.engines import EngineFailed
 from kdkit.publish.messages import languages, load_messages
+from kdkit.publish.plain_text import writable
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
@@ -101,7 +102,7 @@ def publish_workshop(
             "files": listed,
         }
         text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"
-        (fresh / INDEX).write_text(text, encoding="utf-8", newline="")
+        (fresh / INDEX).write_text(writable(text), encoding="utf-8", newline="")
 
     files, problems = write_folder(folder, WORKSHOP, write)
     return files, (*found, *problems)

@@ -7,6 +7,7 @@ grooved or slotted is cut out of its panel; hardware is not modelled.
 from __future__ import annotations
 
 import pathlib
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -76,11 +77,24 @@ def _export(solid: Any, file: pathlib.Path) -> None:
 
 
 def _label(text: str) -> str:
-    """Return a text as the name of a solid; the kernel doubles quotes and encodes letters.
+    """Return a text as the name of a solid, in the letters of the format.
 
-    Backslashes begin the format's codes (``\\X2\\``), and the kernel does not double them all.
+    The kernel doubles quotes and leaves codes as they are, but writes other letters raw,
+    doubles only some backslashes, and breaks long strings over lines: so no text may
+    begin a code, and no line of one may look like an entity or an end.
+
+    Source:
+        ISO 10303-21, 6.4.3: ``\\X2\\`` with four and ``\\X4\\`` with eight hexadecimal digits a
+        character, ended by ``\\X0\\`` (from memory).
     """
-    return one_line(text, _LONGEST_NAME).replace("\\", "/")
+    line = one_line(text, _LONGEST_NAME).replace("\\", "/")
+    line = " ".join(line.replace("#", " ").replace(";", " ").split())
+    return re.sub("[^ -~]", _coded, line)
+
+
+def _coded(letter: re.Match[str]) -> str:
+    n = ord(letter[0])
+    return f"\\X2\\{n:04X}\\X0\\" if n < 0x10000 else f"\\X4\\{n:08X}\\X0\\"
 
 
 def part_solid(
