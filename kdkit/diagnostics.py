@@ -256,6 +256,7 @@ CODES: dict[str, str] = {
     "style-missing": "there is no style of that name",
     # publish
     "certificate-bad": "a file holds no readable proof that a product cannot be put together",
+    "language-bad": "a language's file lacks texts or holds what cannot be printed",
     "language-unknown": "there is no wording for the language",
     "no-sheet-fits": "a panel is larger than every sheet its board is sold in",
     "library-missing": "an output needs a library that is not installed",
