@@ -83,7 +83,9 @@ def join(shapes: Sequence[BaseGeometry], grid: float = GRID) -> BaseGeometry:
     try:
         return _areas(shapely.union_all(kept, grid_size=grid))
     except shapely.errors.GEOSException:
-        return _areas(shapely.union_all(_areas_only(shapely.make_valid(kept)), grid_size=grid))
+        return _areas(
+            shapely.union_all(_areas_only(shapely.make_valid(kept).tolist()), grid_size=grid)
+        )
 
 
 def join_touching(shapes: Sequence[BaseGeometry], grid: float = GRID) -> BaseGeometry:

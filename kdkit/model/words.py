@@ -58,7 +58,7 @@ def _gated(check: Callable[[Any], Any]) -> BeforeValidator:
             # Braces would be taken for places to fill in.
             text = fault.message.replace("{", "(").replace("}", ")")
             raise PydanticCustomError(
-                fault.code,  # type: ignore[arg-type]  # a literal, says the stub
+                fault.code,
                 "{text}",
                 {"text": text, "help": fault.help},
             ) from None

@@ -112,7 +112,7 @@ def publish_apart(
     data = json.dumps(apart_data(apart), ensure_ascii=False, indent=2) + "\n"
 
     def write(fresh: pathlib.Path) -> None:
-        page = with_fonts(writable(html))
+        page = with_fonts(html)
         (fresh / "manual.html").write_text(page, encoding="utf-8", newline="")
         (fresh / "manual.pdf").write_bytes(make_pdf(html, paper, heads))
         (fresh / "plan.json").write_text(writable(data), encoding="utf-8", newline="")

@@ -12,10 +12,12 @@ from __future__ import annotations
 import importlib.resources
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from string import Formatter
 from typing import Any
 
 from markupsafe import Markup, escape
 
+from kdkit.definition.gate import check_lines
 from kdkit.diagnostics import Problem, error
 
 __all__ = ["Messages", "find_wording", "languages", "load_messages"]
@@ -27,10 +29,17 @@ _PLURAL_RULES: dict[str, Callable[[int], str]] = {
 """Source: cardinal rules for whole numbers of the Unicode CLDR, from memory."""
 
 
+FOLDER = importlib.resources.files("kdkit.publish") / "languages"
+"""Where the languages lie, a file each here and in each of ``_PLACES`` below."""
+
+_PLACES = ("", "workshop", "joints")
+_ENGLISH = "en"
+_MOST_NAMED = 10
+
+
 def languages() -> tuple[str, ...]:
     """Return the languages that there are catalogues for."""
-    folder = importlib.resources.files("kdkit.publish") / "languages"
-    names = (entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
+    names = (entry.name for entry in FOLDER.iterdir() if entry.name.endswith(".toml"))
     return tuple(sorted(name.removesuffix(".toml") for name in names))
 
 
@@ -38,34 +47,88 @@ def load_messages(language: str) -> Messages:
     """Return the catalogue of a language; KeyError if there is none."""
     if language not in languages():
         raise KeyError(language)
-    folder = importlib.resources.files("kdkit.publish") / "languages"
     entries: dict[str, str] = {}
-    for place in (folder, folder / "workshop", folder / "joints"):
-        file = place / f"{language}.toml"
-        entries.update(_flatten(tomllib.loads(file.read_text(encoding="utf-8"))))
+    for place in _PLACES:
+        text = (FOLDER / place / f"{language}.toml").read_text(encoding="utf-8")
+        entries.update((key, str(value)) for key, value in _flatten(tomllib.loads(text)))
     return Messages(entries)
 
 
 def find_wording(language: str) -> tuple[Messages | None, tuple[Problem, ...]]:
     """Return the catalogue of the language that a definition names, or what is wrong."""
-    if language in languages():
-        return load_messages(language), ()
-    return None, (
-        error(
-            "language-unknown",
-            f"there is no wording for the language {language!r}",
-            ("language",),
-            help=f"known: {', '.join(languages())}",
-        ),
-    )
+    if language not in languages():
+        return None, (
+            error(
+                "language-unknown",
+                f"there is no wording for the language {language!r}",
+                ("language",),
+                help=f"known: {', '.join(languages())}",
+            ),
+        )
+    problems = () if language == _ENGLISH else tuple(_check_language(language))
+    return (None if problems else load_messages(language)), problems
 
 
-def _flatten(table: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:
+def _check_language(language: str) -> Iterator[Problem]:
+    """Yield what is wrong with a language's files, measured against the English ones."""
+    for place in _PLACES:
+        name = f"{place}/{language}.toml".lstrip("/")
+        english = (FOLDER / place / f"{_ENGLISH}.toml").read_text(encoding="utf-8")
+        wanted = dict(_flatten(tomllib.loads(english)))
+        try:
+            text = (FOLDER / place / f"{language}.toml").read_text(encoding="utf-8")
+            found = dict(_flatten(tomllib.loads(text)))
+        except OSError:
+            yield _bad_language(
+                "the file is missing", name, "copy the English one and translate it"
+            )
+            continue
+        except (UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+            yield _bad_language(f"not readable as TOML: {fault}", name, "")
+            continue
+        forms = {key for key in wanted if key.rpartition(".")[2] in ("one", "other")}
+        plural = found.get("meta.plural")
+        if place == "" and plural is not None and plural not in _PLURAL_RULES:
+            known = ", ".join(_PLURAL_RULES)
+            yield _bad_language(f"meta.plural: {plural!r} is no rule", name, f"known: {known}")
+        spare = {key for key in forms if plural == "other" and key.endswith(".one")}
+        missing = [key for key in wanted if key not in found and key not in spare]
+        if missing:
+            rest = len(missing) - _MOST_NAMED
+            more = f" and {rest} more" if rest > 0 else ""
+            yield _bad_language(
+                f"missing: {', '.join(missing[:_MOST_NAMED])}{more}", name, "translate them, too"
+            )
+        for key, value in found.items():
+            why = _why_no_message(value, wanted.get(key))
+            if why:
+                yield _bad_language(f"{key}: {why}", name, "")
+
+
+def _why_no_message(value: Any, english: str | None) -> str:
+    """Return what keeps a value from being a message in place of the English one, or ""."""
+    try:
+        text = value if isinstance(value, str) and not value.strip() else check_lines(value)
+        places = {place for _, place, _, _ in Formatter().parse(text) if place is not None}
+    except ValueError as fault:  # a refusal, or braces that do not pair
+        return str(fault)
+    if english is None:
+        return ""
+    known = {place for _, place, _, _ in Formatter().parse(english) if place is not None}
+    odd = sorted(places - known - {"n"})
+    return f"nothing fills the place {{{odd[0]}}}" if odd else ""
+
+
+def _bad_language(message: str, file: str, help: str) -> Problem:
+    return error("language-bad", message, ("language",), where=f"languages/{file}", help=help)
+
+
+def _flatten(table: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, Any]]:
     for key, value in table.items():
         if isinstance(value, dict):
             yield from _flatten(value, f"{prefix}{key}.")
         else:
-            yield f"{prefix}{key}", str(value)
+            yield f"{prefix}{key}", value
 
 
 class Messages:

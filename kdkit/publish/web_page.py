@@ -8,6 +8,7 @@ from __future__ import annotations
 from html import unescape
 
 from kdkit.illustrate.fonts import CODE, TEXT, face_rules
+from kdkit.publish.plain_text import writable
 
 __all__ = ["with_fonts"]
 
@@ -17,6 +18,7 @@ def with_fonts(html: str) -> str:
 
     A sign that they cannot show is left to the fonts of who reads the page.
     """
+    html = writable(html)
     families = (TEXT, CODE) if "<code" in html else (TEXT,)
     rules = face_rules(unescape(html), families)
     return html.replace("</head>", f"<style>\n{rules}\n</style>\n</head>", 1)

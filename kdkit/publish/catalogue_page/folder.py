@@ -12,7 +12,6 @@ from kdkit.illustrate.style import load_style
 from kdkit.publish.catalogue_page.page import render_page, write_sections
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import make_pdf
-from kdkit.publish.plain_text import writable
 from kdkit.publish.web_page import with_fonts
 
 __all__ = ["publish_catalogue"]
@@ -45,7 +44,7 @@ def publish_catalogue(
     html = render_page(sections, messages)
 
     def write(fresh: pathlib.Path) -> None:
-        page = with_fonts(writable(html))
+        page = with_fonts(html)
         (fresh / "index.html").write_text(page, encoding="utf-8", newline="")
         if pdf:
             progress("setting the page for print")

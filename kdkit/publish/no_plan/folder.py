@@ -15,7 +15,7 @@ from kdkit.illustrate.style import load_style
 from kdkit.illustrate.svg import lettering, render_svg
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
-from kdkit.publish.messages import Messages, languages, load_messages
+from kdkit.publish.messages import Messages, find_wording, load_messages
 from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
@@ -29,7 +29,7 @@ __all__ = ["messages_for", "name_of", "publish_no_plan"]
 def messages_for(no: NoPlan) -> Messages:
     """Return the wording of the product's language, English if there is none."""
     language = getattr(no.resolved.said, "language", "en")
-    return load_messages(language if language in languages() else "en")
+    return find_wording(language)[0] or load_messages("en")
 
 
 def name_of(no: NoPlan) -> str:

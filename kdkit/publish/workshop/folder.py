@@ -12,7 +12,7 @@ from kdkit import __version__
 from kdkit.delivery import WORKSHOP, Claim, write_folder
 from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.publish.engines import EngineFailed
-from kdkit.publish.messages import languages, load_messages
+from kdkit.publish.messages import find_wording
 from kdkit.publish.plain_text import writable
 from kdkit.publish.results import Results
 from kdkit.publish.workshop.job import WorkshopJob
@@ -55,15 +55,9 @@ def publish_workshop(
         raise ValueError(f"unknown outputs {sorted(set(outputs) - known)}")
     chosen = [o for o in OUTPUTS if (o.name in outputs if outputs else not o.asked)]
     language = getattr(results.resolved.said, "language", "en")
-    if language not in languages():
-        return None, (
-            error(
-                "language-unknown",
-                f"there is no wording for the language {language!r}",
-                ("language",),
-                help=f"known: {', '.join(languages())}",
-            ),
-        )
+    messages, problems = find_wording(language)
+    if messages is None:
+        return None, problems
     missing = [o for o in chosen if o.needs and importlib.util.find_spec(o.needs) is None]
     if missing:
         return None, tuple(
@@ -80,7 +74,7 @@ def publish_workshop(
     job = WorkshopJob(
         results=results,
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
-        messages=load_messages(language),
+        messages=messages,
         paper=paper,
         saw=saw,
     )
