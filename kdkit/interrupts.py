@@ -3,8 +3,8 @@
 ``listen`` comes first of all in a command, before anything that takes time is imported, so
 this module imports next to nothing. An interrupt raises ``Interrupted`` where it arrives,
 and whatever is open is closed on the way out. Code that must not be torn apart is left in
-peace: a delivery, which blocks the signals; what an interrupt, or the end of an object, is
-just clearing away. An interrupt that is lost all the same (a library caught everything, or
+peace: a delivery, which lets the signals wait; what an interrupt, or the end of an object,
+is just clearing away. An interrupt that is lost all the same (a library caught everything, or
 it arrived in a callback that cannot pass it on) is raised again after ``AGAIN`` seconds.
 """
 
@@ -121,15 +121,8 @@ def _arrived(number: int, frame: FrameType | None) -> None:
             signal.signal(signal.SIGALRM, _arrived)
     if hasattr(signal, "setitimer"):
         signal.setitimer(signal.ITIMER_REAL, AGAIN)
-    if not (_delivering() or _clearing_away(frame)):
+    if not _clearing_away(frame):
         raise Interrupted
-
-
-def _delivering() -> bool:
-    """Tell if interrupts are blocked; only the timer's signal gets through then."""
-    if not hasattr(signal, "pthread_sigmask"):
-        return False
-    return bool(signal.pthread_sigmask(signal.SIG_BLOCK, ()) & {signal.SIGINT, signal.SIGTERM})
 
 
 def _clearing_away(frame: FrameType | None) -> bool:

@@ -77,10 +77,13 @@ def signals_held() -> Iterator[None]:
 
     with contextlib.ExitStack() as after:  # goes on with the rest if one step is interrupted
         after.callback(deliver)
-        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        # The alarm is what raises an interrupt again that was lost (``interrupts``).
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGALRM"):
             number = getattr(signal, name, None)  # Windows has no SIGHUP
             before = None if number is None else signal.getsignal(number)
             if number is None or before in (None, signal.SIG_IGN):
+                continue
+            if name == "SIGALRM" and before is signal.SIG_DFL:
                 continue
             after.callback(signal.signal, number, before)
             signal.signal(number, note)
