@@ -22,6 +22,7 @@ __all__ = [
     "Interrupted",
     "asked",
     "end",
+    "forget_places",
     "listen",
     "may_write",
     "settle",
@@ -74,6 +75,11 @@ def stop_if_asked() -> None:
 def may_write(place: str | os.PathLike[str]) -> None:
     """Remember how a file or folder is before the run, to tell if it was written."""
     _places[os.fspath(place)] = _state(place)
+
+
+def forget_places() -> None:
+    """Begin another run: it has been told of no place that it may write."""
+    _places.clear()
 
 
 def written() -> str:

@@ -75,6 +75,7 @@ def run(arguments: list[str]) -> int:
     Raises:
         Interrupted: the run was asked to end.
     """
+    interrupts.forget_places()
     try:
         # Here, after interrupts are heard.
         from kdkit.cli.group import group
