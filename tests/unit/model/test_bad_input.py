@@ -140,8 +140,14 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "500",
     ),
     # numbers
-    "negative thickness": ("thickness: 19", "thickness: -19", "out-of-range", "-19", "above 0"),
-    "thick as a wall": ("thickness: 19", "thickness: 1900", "out-of-range", "1900", "1000"),
+    "negative thickness": (
+        "thickness: 19",
+        "thickness: -19",
+        "out-of-range",
+        "-19",
+        "at least 0.5",
+    ),
+    "thick as a wall": ("thickness: 19", "thickness: 1900", "out-of-range", "1900", "at most 300"),
     "100 m": ("x: {from: 0}", "x: {from: 100001}", "out-of-range", "100001", "mm"),
     "100 m by formula": ("x: {from: 0}", "x: {from: 500 * 500}", "out-of-range", "500 * 500", "mm"),
     "length zero": (
@@ -171,7 +177,7 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "at most 1000",
     ),
     "variant of nothing": ("{width: 900}", "{widht: 900}", "unknown-parameter", "widht", "width"),
-    "step of zero": ("step: 50", "step: 0", "out-of-range", "0", "above 0"),
+    "step of zero": ("step: 50", "step: 0", "out-of-range", "0", "at least 0.001"),
     "parameter by itself": (
         "height: 600",
         "height: height + 1",
