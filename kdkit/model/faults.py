@@ -160,7 +160,11 @@ def fault_problem(
 def _name_at(path: Path) -> str:
     """Return what a message calls the value at a path."""
     if len(path) > 1 and isinstance(path[-1], int):
-        return f"{path[-2]}, number {path[-1] + 1}" if isinstance(path[-2], str) else "this"
+        return (
+            f"{path[-2]}, number {path[-1] + 1}"
+            if isinstance(path[-2], str)
+            else f"item {path[-1] + 1}"
+        )
     return str(path[-1]) if path else "the definition"
 
 

@@ -140,8 +140,14 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "500",
     ),
     # numbers
-    "negative thickness": ("thickness: 18", "thickness: -18", "out-of-range", "-18", "above 0"),
-    "thick as a wall": ("thickness: 18", "thickness: 1800", "out-of-range", "1800", "1000"),
+    "negative thickness": (
+        "thickness: 18",
+        "thickness: -18",
+        "out-of-range",
+        "-18",
+        "at least 0.5",
+    ),
+    "thick as a wall": ("thickness: 18", "thickness: 1800", "out-of-range", "1800", "at most 300"),
     "100 m": ("x: {from: 0}", "x: {from: 100001}", "out-of-range", "100001", "mm"),
     "100 m by formula": ("x: {from: 0}", "x: {from: 500 * 500}", "out-of-range", "500 * 500", "mm"),
     "length zero": (
@@ -171,7 +177,7 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "at most 1000",
     ),
     "variant of nothing": ("{width: 900}", "{widht: 900}", "unknown-parameter", "widht", "width"),
-    "step of zero": ("step: 50", "step: 0", "out-of-range", "0", "above 0"),
+    "step of zero": ("step: 50", "step: 0", "out-of-range", "0", "at least 0.001"),
     "parameter by itself": (
         "height: 600",
         "height: height + 1",
