@@ -94,7 +94,7 @@ def test_every_output_is_the_same_everywhere(tmp_path: pathlib.Path) -> None:
             elsewhere,
             there / "in-another-place",
             there / "results-there",
-            odd(tmp_path / "home"),
+            strange,
             0o077,
         ),
     )
