@@ -1,8 +1,8 @@
 """Everything that kdkit can write, of products as small as can be, in one process.
 
-``python -m tests.every_output SOURCES OUT [--step] [--catalogue]``: the definitions are
-taken from the folder SOURCES, in the words of the paths that are given; what the commands
-print is kept in ``OUT/said``.
+``python -m tests.every_output SOURCES OUT [NAME ...]``: definitions are taken from the folder
+SOURCES, as ``write_sources`` writes it, by paths that begin as it is given; what the commands
+print is kept in ``OUT/said``. NAMES add commands that take longer: ``MORE``.
 """
 
 from __future__ import annotations
@@ -16,7 +16,20 @@ import sys
 from kdkit.cli.commands import group
 from tests.products import RING
 
-BOX = (pathlib.Path(__file__).parent / "golden/wall-box/definition.yaml").read_text("utf-8")
+CORNER = """\
+kdkit: 1
+product: Corner, 5° × ½ (ş, б)
+boards:
+  carcass: {material: particleboard-p2, thickness: 18}
+panels:
+  side: {board: carcass, x: {from: 0}, y: [0, 250], z: [0, 400], bands: {front: 1}}
+  shelf: {board: carcass, x: [18, 300], y: [0, 250], z: {from: 200}, bands: {front: 1}}
+joints:
+  - join: shelf
+    to: side
+    fittings: [{fitting: cam-and-bolt, at: [64, -64]}, {fitting: dowel-8x35, at: [96]}]
+safety: {wall_restraint: none}
+"""
 
 LIST = """\
 Part;Quantity;Length;Width;Thickness;Material
@@ -26,51 +39,56 @@ Top;1;564;250;18;particleboard-p2
 Bottom;1;564;250;18;particleboard-p2
 """
 
+MORE = ("choose", "step", "catalogue")
+
 
 def write_sources(folder: pathlib.Path) -> None:
-    """Write what the commands read."""
+    """Write what the commands read into a new folder."""
     folder.mkdir(parents=True)
-    named = BOX.replace("product: Wall box", "product: Wall box, 5° × ½ (ş, б)")
-    (folder / "box.yaml").write_text(named, encoding="utf-8")
-    (folder / "ring.yaml").write_text(RING, encoding="utf-8")
-    (folder / "list.csv").write_text(LIST, encoding="utf-8")
+    for name, text in (("corner.yaml", CORNER), ("ring.yaml", RING), ("list.csv", LIST)):
+        (folder / name).write_text(text, encoding="utf-8")
 
 
 def commands(sources: str, out: str) -> dict[str, list[str]]:
-    """Return the arguments of each run by a name for it."""
-    box, ring = os.path.join(sources, "box.yaml"), os.path.join(sources, "ring.yaml")
-    made = {
+    """Return the arguments of each run by a name for it; some read what earlier ones wrote."""
+    corner, ring, parts = (
+        os.path.join(sources, file) for file in ("corner.yaml", "ring.yaml", "list.csv")
+    )
+    return {
         "schema": ["schema"],
         "new": ["new", "cabinet", f"{out}/new.yaml"],
-        "start": ["start", os.path.join(sources, "list.csv"), f"{out}/start.yaml"],
-        "check": ["check", box, "--json"],
-        "plan": ["plan", box, "--json"],
+        "start": ["start", parts, f"{out}/start.yaml"],
+        "check": ["check", corner, "--json"],
+        "plan": ["plan", corner, "--json"],
         "no-plan": ["plan", ring, "--json", "--out", f"{out}/ring"],
         "verify": ["verify", ring, f"{out}/ring/impossible.json"],
-        "build": ["build", box, "--out", f"{out}/box"],
-        "workshop": ["workshop", box, "--out", f"{out}/workshop"],
+        "build": ["build", corner, "--out", f"{out}/corner"],
+        "workshop": ["workshop", corner, "--out", f"{out}/workshop"],
         "outline": ["outline", f"{out}/workshop/dxf/panel-A.dxf"],
-        "apart": ["apart", box, "--part", "shelf", "--out", f"{out}/top"],
-        "choose": ["choose", box, "top", "left_side", "--json"],
+        "apart": ["apart", corner, "--part", "shelf", "--out", f"{out}/shelf"],
+        "choose": ["choose", corner, "shelf", "side", "--json"],
+        "step": ["workshop", corner, "--files", "step", "--out", f"{out}/step"],
+        "catalogue": ["catalogue", "--out", f"{out}/joints"],
     }
-    if "--step" in sys.argv:
-        made["step"] = ["workshop", box, "--files", "step", "--out", f"{out}/step"]
-    if "--catalogue" in sys.argv:
-        made["catalogue"] = ["catalogue", "--out", f"{out}/joints"]
-    return made
 
 
 def main() -> None:
     """Run every command; what it prints is kept beside what it writes."""
-    sources, out = sys.argv[1:3]
+    sources, out, *more = sys.argv[1:]
     said = pathlib.Path(out) / "said"
     said.mkdir(parents=True)
     for name, arguments in commands(sources, out).items():
+        if name in MORE and name not in more:
+            continue
         printed = io.StringIO()
-        with contextlib.redirect_stdout(printed), contextlib.suppress(SystemExit):
-            group.main(arguments, prog_name="kdkit")
+        ended = ""
+        with contextlib.redirect_stdout(printed):
+            try:
+                group.main(arguments, prog_name="kdkit")
+            except SystemExit as end:
+                ended = f"exit code {end.code or 0}\n"
         text = printed.getvalue().replace(out, "OUT").replace(os.path.join(sources, ""), "")
-        (said / f"{name}.txt").write_text(text, encoding="utf-8")
+        (said / f"{name}.txt").write_text(text + ended, encoding="utf-8", newline="")
 
 
 if __name__ == "__main__":

@@ -7,7 +7,10 @@ import shutil
 from collections.abc import Iterator
 
 import pytest
+from fontTools.ttLib import TTFont
 from playwright.sync_api import Browser, Page, sync_playwright
+
+from kdkit.illustrate.fonts import FACES, TEXT
 
 FLAGS = [
     "--headless",
@@ -116,3 +119,37 @@ def test_every_step_has_its_picture(opened: Opened) -> None:
     )
     assert len(pictures) > 3
     assert 0 not in pictures
+
+
+def test_text_is_set_in_the_fonts_that_the_page_brings(opened: Opened) -> None:
+    opened.page.wait_for_load_state("load")
+    opened.page.evaluate("document.fonts.ready.then(() => true)")
+    states = opened.page.evaluate("[...document.fonts].map(f => [f.family, f.weight, f.status])")
+    assert states == [[f'"{TEXT}"', weight, "loaded"] for weight in ("normal", "bold")] or (
+        states == [[TEXT, weight, "loaded"] for weight in ("normal", "bold")]
+    )
+    widths = opened.page.evaluate(
+        """family => ["normal", "bold"].map(weight => {
+          const pen = document.createElement("canvas").getContext("2d");
+          pen.fontKerning = "none";
+          pen.font = `${weight} 2048px "${family}"`;
+          return pen.measureText("Step 12 × A").width;
+        })""",
+        TEXT,
+    )
+    for width, face in zip(widths, FACES, strict=False):
+        with TTFont(face.path) as font:
+            names, advances = font.getBestCmap(), font["hmtx"]
+            assert abs(width - sum(advances[names[ord(c)]][0] for c in "Step 12 × A")) < 2
+
+
+def test_pictures_bring_their_lettering_along(
+    browser: Browser, built_bookcase: tuple[object, pathlib.Path]
+) -> None:
+    page = browser.new_page()
+    page.goto((built_bookcase[1] / "figures" / "step-6.svg").as_uri())
+    page.evaluate("document.fonts.ready.then(() => true)")
+    states = page.evaluate("[...document.fonts].map(f => f.status)")
+    page.close()
+    assert "loaded" in states
+    assert set(states) <= {"loaded", "unloaded"}  # unloaded: a weight that it does not use

@@ -83,7 +83,7 @@ def test_every_section_of_the_committed_copy_has_its_parts(committed: str) -> No
 def test_it_needs_no_network_and_no_script(committed: str) -> None:
     assert "<script" not in committed
     assert re.findall(r'(?:src|href)="(?!#)[^"]*"', committed) == []
-    assert "url(" not in committed
+    assert set(re.findall(r"url\((.{5})", committed)) == {"data:"}
 
 
 def one(section: Section, name: str) -> str:

@@ -45,14 +45,10 @@ def test_unknown_families_look_like_the_font_of_texts() -> None:
 def test_several_threads_set_the_same_bytes() -> None:
     page = PAGE.format(family="'kdkit Sans'", text="several at once")
     made: list[bytes] = []
-    workers = [
-        threading.Thread(target=lambda: made.append(make_pdf(page, "a4"))) for _ in range(4)
-    ]
+    workers = [threading.Thread(target=lambda: made.append(make_pdf(page, "a4"))) for _ in range(4)]
     for worker in workers:
         worker.start()
     for worker in workers:
         worker.join()
     assert len(made) == 4
     assert len(set(made)) == 1
-
-
