@@ -77,7 +77,7 @@ def _check(name: str, rng: random.Random, world: World) -> Case:
     elif pick < 0.11:
         made, origin = _with_unit_file(rng, world)
     else:
-        text, origin = _definition(rng, world, large=0.02)
+        text, origin = _definition(rng, world, large=0.01)
         made = {_FILE: text}
     return Case(name=name, argv=tuple(argv), files=made, origin=origin)
 
@@ -85,7 +85,14 @@ def _check(name: str, rng: random.Random, world: World) -> Case:
 def _definition(rng: random.Random, world: World, large: float) -> tuple[bytes, str]:
     pick = rng.random()
     seed = _pick(rng, world, large)
-    if pick < 0.68:
+    if pick < 0.36:
+        tree, done = copy.deepcopy(seed.tree), []
+        for _ in range(rng.choice((1, 1, 1, 2, 3))):
+            word, do = rng.choice(mutate.GENTLE)
+            do(tree, rng, world)
+            done.append(word)
+        return _encode(emit(tree, rng)), f"{seed.name}: {', '.join(done)}"
+    if pick < 0.70:
         tree = copy.deepcopy(seed.tree)
         done = mutate.change(tree, rng, world, rng.choice((1, 1, 1, 1, 2, 2, 3, 5, 8)))
         return _encode(emit(tree, rng)), f"{seed.name}: {', '.join(done)}"
@@ -153,7 +160,8 @@ _FOR_CATALOGUES = tuple(
 def _with_unit_file(rng: random.Random, world: World) -> tuple[dict[str, bytes], str]:
     """A definition that uses another file as a unit; one of the two is spoilt."""
     inner, origin = _definition(rng, world, large=0.0)
-    file = rng.choice(("inner.yaml",) * 6 + ("./inner.yaml", "case.yaml", "none.yaml", "a/b.yaml"))
+    file = rng.choice(("inner.yaml",) * 6 + ("./inner.yaml", "case.yaml", "none.yaml", "a/b.yaml",
+                       "../x.yaml", "/etc/passwd"))  # fmt: skip
     unit = Pairs([["file", file], ["at", [0, 0, rng.choice((0, 18, "h"))]]])
     if rng.random() < 0.4:
         turn = [["axis", rng.choice("xyz")], ["angle", rng.choice((90, 180, 33))], ["about", [0, 0, 0]]]
@@ -197,7 +205,7 @@ def _long(name: str, rng: random.Random, world: World) -> Case:
         if rng.random() < 0.15:
             argv += ["--out", "out"]
     else:
-        argv += [rng.choice(parts), rng.choice(parts)]
+        argv += [rng.choice(parts), rng.choice(parts)][: rng.choice((1, 2, 2, 2, 2, 2, 2))]
         argv += rng.choice(([], ["--json"], ["--csv"]))
     if "--out" in argv:
         out = "out"

@@ -33,7 +33,7 @@ def _headings() -> dict[str, list[str]]:
 @lru_cache(maxsize=1)
 def _example() -> tuple[tuple[str, ...], ...]:
     text = (ROOT / "examples/panels.csv").read_text(encoding="utf-8")
-    return tuple(tuple(row) for row in csv.reader(io.StringIO(text)))
+    return tuple(tuple(row) for row in csv.reader(io.StringIO(text), delimiter=";"))
 
 
 def a_panel_list(rng: random.Random) -> tuple[str, bytes]:
@@ -213,7 +213,7 @@ def a_drawing(rng: random.Random) -> tuple[str, bytes]:
         _spoil_pairs(pairs, rng)
     ends = rng.choice(("\n", "\n", "\r\n"))
     text = "".join(f"{code}{ends}{value}{ends}" for code, value in pairs)
-    raw = text.encode(rng.choice(("utf-8", "utf-8", "cp1252", "utf-16")), "replace")
+    raw = text.encode(rng.choice(("utf-8",) * 12 + ("cp1252", "utf-16")), "replace")
     return "drawing.dxf", spoil_bytes(raw, rng) if rng.random() < 0.2 else raw
 
 
@@ -221,7 +221,7 @@ def _header(rng: random.Random) -> list[list[str]]:
     version = rng.choice(("AC1009", "AC1015", "AC1021", "AC1027", "AC1032"))
     pairs = [["0", "SECTION"], ["2", "HEADER"], ["9", "$ACADVER"], ["1", version]]
     if rng.random() < 0.85:
-        pairs += [["9", "$INSUNITS"], ["70", str(rng.choice((4, 4, 4, 1, 5, 6, 0, 99, -1)))]]
+        pairs += [["9", "$INSUNITS"], ["70", str(rng.choice((4, 4, 4, 4, 4, 4, 4, 1, 5, 6, 0, 99, -1)))]]
     pairs += [["0", "ENDSEC"]]
     if rng.random() < 0.4:
         inner = [["0", "LINE"], ["8", "0"], ["10", "0"], ["20", "0"], ["11", "9"], ["21", "0"]]
@@ -273,9 +273,19 @@ def _entities(rng: random.Random) -> list[list[str]]:
     return found
 
 
+_SUBCLASS = {
+    "LWPOLYLINE": "AcDbPolyline",
+    "SPLINE": "AcDbSpline",
+    "ELLIPSE": "AcDbEllipse",
+    "HATCH": "AcDbHatch",
+}
+"""What the library asks of the newer entities."""
+
+
 def _entity(kind: str, rng: random.Random, *pairs: tuple[int, Any]) -> list[list[str]]:
-    layer = rng.choice(("0", "0", "0", "CUT", "HOLES", "face outline"))
-    return [["0", kind], ["8", layer], *[[str(code), str(value)] for code, value in pairs]]
+    layer = "0" if rng.random() < 0.97 else rng.choice(("CUT", "HOLES", "face outline"))
+    marks = [["100", "AcDbEntity"], ["100", _SUBCLASS[kind]]] if kind in _SUBCLASS else []
+    return [["0", kind], ["8", layer], *marks, *[[str(code), str(value)] for code, value in pairs]]
 
 
 def _spoil_pairs(pairs: list[list[str]], rng: random.Random) -> None:

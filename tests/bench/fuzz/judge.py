@@ -204,13 +204,16 @@ def _listening(seen: _Seen) -> Iterator[None]:
 
 
 def _would_be_shown(name: str, but: logging.Handler) -> bool:
-    """Return whether a logger's warnings reach the terminal when only we do not listen."""
+    """Return whether a logger's warnings reach the terminal when only we do not listen.
+
+    A library that gives its logger a ``NullHandler`` says nothing by itself.
+    """
     logger: logging.Logger | None = logging.getLogger(name)
-    found: list[logging.Handler] = []
     while logger is not None:
-        found += [handler for handler in logger.handlers if handler is not but]
+        if any(isinstance(h, logging.NullHandler) and h is not but for h in logger.handlers):
+            return False
         logger = logger.parent if logger.propagate else None
-    return not found or any(not isinstance(handler, logging.NullHandler) for handler in found)
+    return True
 
 
 def _frame(stack: traceback.StackSummary) -> str:
@@ -252,7 +255,8 @@ def _of_status(
 
 def _of_terminal(case: Case, raw: bytes, stream: str) -> Iterator[Failure]:
     try:
-        text = raw.decode("utf-8")
+        # A spreadsheet knows UTF-8 by the mark before it.
+        text = raw.decode("utf-8-sig" if "--csv" in case.argv else "utf-8")
     except UnicodeDecodeError as fault:
         yield Failure("not UTF-8", f"{case.command} {stream}", str(fault))
         return

@@ -52,14 +52,19 @@ def spoil_yaml(text: str, rng: random.Random) -> str:
     elif kind == 11:
         return text[: rng.randint(0, len(text))]
     elif kind == 12:
-        lines.insert(at, rng.choice(("---", "...", "%YAML 1.1", "%TAG ! x", "<<: *a", "? x", "- ")))
+        lines.insert(at, rng.choice(("---", "...", "%YAML 1.1", "%TAG ! x", "<<: *a", "? x", "- ",
+                                    "[a, b]: c", "? {a: b}\n: c", "1: 2", "null: x", "'': x")))  # fmt: skip
     elif kind == 13:
         return rng.choice(("\ufeff", "", "\n\n", "# x\n", "--- \n")) + text.replace(
             "\n", rng.choice(("\r\n", "\r", "\u2028", "\x85", "\n\n"))
         )
     elif kind == 14:
         deep = rng.choice((5, 39, 41, 200, 5000))
-        lines[at] = line + rng.choice(("[", "{a: ", "- ")) * deep
+        opens, closes = rng.choice((("[", "]"), ("{a: ", "}"), ("- ", ""), ("[", "")))
+        if rng.random() < 0.5:
+            lines.append("pack: " + opens * deep + closes * deep)
+        else:
+            lines[at] = line + opens * deep
     elif kind == 15:
         lines[at] = line + " # " + values.any_text(rng)
     elif kind == 16:

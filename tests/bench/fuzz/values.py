@@ -32,7 +32,7 @@ _TEXTS: tuple[str, ...] = (
     "[link](javascript:alert(1))", "![x](x.png)", "# head\n\n> " * 30, "* " * 40 + "x", "- " * 200,
     "```\ncode", "| a | b |\n|--|--|\n| 1 | 2 |", "<script>alert(1)</script>", "http://x",
     "[a](https://x.example/" + "y" * 3000 + ")", "&#x41;&#0;&#xD800;", "**" * 500, "_" * 999,
-    "[" * 200, "[](" * 100, "1. " * 100, "con", "nul", ".", "..", ".hidden", "a/b", "a\\b",
+    "[" * 200, "[](" * 100, "1. " * 100, "? how wide", "con", "nul", ".", "..", ".hidden", "a/b", "a\\b",
 )  # fmt: skip
 
 _ALPHABETS = (
