@@ -244,7 +244,9 @@ def _of_status(
     worst = {p.severity for p in problems}
     if status == 1 and Severity.ERROR not in worst:
         strict = Severity.WARNING in worst and "--strict" in case.argv
-        said = case.command in ("verify", "apart", "choose", "plan") and (out.strip() or err.strip())
+        said = case.command in ("verify", "apart", "choose", "plan") and (
+            out.strip() or err.strip()
+        )
         if not strict and not said:
             yield Failure("status 1 without an error", case.command, shown)
     if status == 0 and Severity.ERROR in worst:
@@ -333,9 +335,7 @@ def _tree(folder: str) -> dict[str, bytes] | None:
     if not folder or not os.path.isdir(folder):
         return None
     top = pathlib.Path(folder)
-    return {
-        str(p.relative_to(top)): p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()
-    }
+    return {str(p.relative_to(top)): p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()}
 
 
 def _digest(status: int | None, out: bytes, err: bytes, tree: Any) -> str:
