@@ -115,7 +115,7 @@ def _run(asked: argparse.Namespace, world: World, templates: Templates) -> int:
             cases = sum(tally.cases.values())
             print(
                 f"{told - start:.0f} s: {cases} of {total} cases, "
-                f"{(cases - before) / (told - start):.0f}/s, {len(tally.counts)} groups of failures",
+                f"{(cases - before) / (told - start):.0f}/s, {len(tally.counts)} groups",
                 flush=True,
             )
     unlike = _twice(tally, asked)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import copy
 import random
 from dataclasses import dataclass
-from typing import Any
 
 from tests.bench.fuzz import by_schema, files, mutate, spoil, values
 from tests.bench.fuzz.corpus import Seed, World
@@ -77,7 +76,7 @@ def _check(name: str, rng: random.Random, world: World) -> Case:
     elif pick < 0.11:
         made, origin = _with_unit_file(rng, world)
     else:
-        text, origin = _definition(rng, world, large=0.02)
+        text, origin = _definition(rng, world, large=0.01)
         made = {_FILE: text}
     return Case(name=name, argv=tuple(argv), files=made, origin=origin)
 
@@ -85,7 +84,14 @@ def _check(name: str, rng: random.Random, world: World) -> Case:
 def _definition(rng: random.Random, world: World, large: float) -> tuple[bytes, str]:
     pick = rng.random()
     seed = _pick(rng, world, large)
-    if pick < 0.68:
+    if pick < 0.36:
+        tree, done = copy.deepcopy(seed.tree), []
+        for _ in range(rng.choice((1, 1, 1, 2, 3))):
+            word, do = rng.choice(mutate.GENTLE)
+            do(tree, rng, world)
+            done.append(word)
+        return _encode(emit(tree, rng)), f"{seed.name}: {', '.join(done)}"
+    if pick < 0.70:
         tree = copy.deepcopy(seed.tree)
         done = mutate.change(tree, rng, world, rng.choice((1, 1, 1, 1, 2, 2, 3, 5, 8)))
         return _encode(emit(tree, rng)), f"{seed.name}: {', '.join(done)}"
@@ -153,15 +159,25 @@ _FOR_CATALOGUES = tuple(
 def _with_unit_file(rng: random.Random, world: World) -> tuple[dict[str, bytes], str]:
     """A definition that uses another file as a unit; one of the two is spoilt."""
     inner, origin = _definition(rng, world, large=0.0)
-    file = rng.choice(("inner.yaml",) * 6 + ("./inner.yaml", "case.yaml", "none.yaml", "a/b.yaml"))
+    file = rng.choice(("inner.yaml",) * 6 + ("./inner.yaml", "case.yaml", "none.yaml", "a/b.yaml",
+                       "../x.yaml", "/etc/passwd"))  # fmt: skip
     unit = Pairs([["file", file], ["at", [0, 0, rng.choice((0, 18, "h"))]]])
     if rng.random() < 0.4:
-        turn = [["axis", rng.choice("xyz")], ["angle", rng.choice((90, 180, 33))], ["about", [0, 0, 0]]]
+        turn = [
+            ["axis", rng.choice("xyz")],
+            ["angle", rng.choice((90, 180, 33))],
+            ["about", [0, 0, 0]],
+        ]
         unit.append(["turns", [Pairs(turn)]])
     outer = to_tree({"kdkit": 1, "product": "Outer", "parameters": {"h": 5}})
     outer.append(["units", Pairs([["u", unit]])])
     if rng.random() < 0.3:
-        outer.append(["joints", [Pairs([["join", "u.shelf"], ["to", "u.side"], ["fittings", ["dowel-8x35"]]])]])
+        outer.append(
+            [
+                "joints",
+                [Pairs([["join", "u.shelf"], ["to", "u.side"], ["fittings", ["dowel-8x35"]]])],
+            ]
+        )
     return {_FILE: _encode(emit(outer)), "inner.yaml": inner}, f"unit file, {origin}"
 
 
@@ -176,13 +192,13 @@ def _long(name: str, rng: random.Random, world: World) -> Case:
         do(tree, rng, world)
         done.append(word)
     made = {_FILE: _encode(emit(tree, rng))}
-    command = rng.choices(
-        ("plan", "build", "workshop", "apart", "choose"), (34, 14, 16, 20, 16)
-    )[0]
+    command = rng.choices(("plan", "build", "workshop", "apart", "choose"), (34, 14, 16, 20, 16))[0]
     argv, out = [command, _FILE], ""
     parts = mutate.words_of(tree, world).parts
     if command == "plan":
-        argv += rng.choice(([], [], ["--json"], ["--why", rng.choice(parts), rng.choice(parts)], ["--out", "out"]))
+        argv += rng.choice(
+            ([], [], ["--json"], ["--why", rng.choice(parts), rng.choice(parts)], ["--out", "out"])
+        )
     elif command == "build":
         argv += ["--out", "out", *rng.choice(([], ["--paper", "letter"]))]
     elif command == "workshop":
@@ -192,12 +208,18 @@ def _long(name: str, rng: random.Random, world: World) -> Case:
                             ["--files", "order", "--kerf", "0", "--trim", "100"],
                             ["--files", "gltf,drawings"], ["--pre-mill", "0.5"]))  # fmt: skip
     elif command == "apart":
-        argv += rng.choice((["--to-carry"], ["--to-carry", "--largest", "250x200x150"],
-                            ["--part", rng.choice(parts)], ["--part", rng.choice(parts), "--json"]))  # fmt: skip
+        argv += rng.choice(
+            (
+                ["--to-carry"],
+                ["--to-carry", "--largest", "250x200x150"],
+                ["--part", rng.choice(parts)],
+                ["--part", rng.choice(parts), "--json"],
+            )
+        )
         if rng.random() < 0.15:
             argv += ["--out", "out"]
     else:
-        argv += [rng.choice(parts), rng.choice(parts)]
+        argv += [rng.choice(parts), rng.choice(parts)][: rng.choice((1, 2, 2, 2, 2, 2, 2))]
         argv += rng.choice(([], ["--json"], ["--csv"]))
     if "--out" in argv:
         out = "out"
@@ -221,8 +243,16 @@ def _files(name: str, rng: random.Random, world: World) -> Case:
         file, raw = files.a_drawing(rng)
         argv = ["outline", file]
         if rng.random() < 0.4:
-            argv += rng.choice((["--face", "-y"], ["--at", "18,80"], ["--turn", "90"],
-                                ["--layer", "CUT"], ["--unit", "in"], ["--tolerance", "0.01"]))  # fmt: skip
+            argv += rng.choice(
+                (
+                    ["--face", "-y"],
+                    ["--at", "18,80"],
+                    ["--turn", "90"],
+                    ["--layer", "CUT"],
+                    ["--unit", "in"],
+                    ["--tolerance", "0.01"],
+                )
+            )
         return Case(name=name, argv=tuple(argv), files={file: raw}, origin="a drawing")
     text, proof = world.certificate
     origin = "a certificate"

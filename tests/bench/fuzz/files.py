@@ -33,7 +33,7 @@ def _headings() -> dict[str, list[str]]:
 @lru_cache(maxsize=1)
 def _example() -> tuple[tuple[str, ...], ...]:
     text = (ROOT / "examples/panels.csv").read_text(encoding="utf-8")
-    return tuple(tuple(row) for row in csv.reader(io.StringIO(text)))
+    return tuple(tuple(row) for row in csv.reader(io.StringIO(text), delimiter=";"))
 
 
 def a_panel_list(rng: random.Random) -> tuple[str, bytes]:
@@ -61,7 +61,9 @@ def _made_up(rng: random.Random) -> Rows:
 
 def _heading(rng: random.Random, kind: str, known: dict[str, list[str]]) -> str:
     word = rng.choice(known[kind])
-    return rng.choice((word, word.title(), word.upper(), f"{word} (mm)", f"{word} [cm]", f"{word}."))
+    return rng.choice(
+        (word, word.title(), word.upper(), f"{word} (mm)", f"{word} [cm]", f"{word}.")
+    )
 
 
 def _cell(rng: random.Random, kind: str, name: str) -> str:
@@ -71,9 +73,11 @@ def _cell(rng: random.Random, kind: str, name: str) -> str:
         return name
     if kind in ("length", "width", "height", "depth"):
         length = rng.randint(50, 2000)
-        return rng.choice((str(length), f"{length}.5", f"{length},5", f"{length} mm", f"{length / 10}"))
+        return rng.choice(
+            (str(length), f"{length}.5", f"{length},5", f"{length} mm", f"{length / 10}")
+        )
     if kind == "thickness":
-        return rng.choice(("18", "18.0", "18,0", "3", "19 mm", "¾", "3/4\""))
+        return rng.choice(("18", "18.0", "18,0", "3", "19 mm", "¾", '3/4"'))
     if kind == "size":
         return rng.choice(("600 x 300", "600×300×18", "600 * 300", "600x300 mm"))
     if kind == "quantity":
@@ -188,7 +192,7 @@ def _spoil_parts(parts: dict[str, bytes], rng: random.Random) -> None:
     elif kind == 7:
         parts[name] = parts[name] + b" " * 30_000_000 if rng.random() < 0.1 else parts[name] * 2
     else:
-        words = [b'r="', b't="s"', b'<v>', b's="', b"sheetId", b"count=", b"rId1", b"<row"]
+        words = [b'r="', b't="s"', b"<v>", b's="', b"sheetId", b"count=", b"rId1", b"<row"]
         word = rng.choice(words)
         parts[name] = parts[name].replace(word, rng.choice([b"", word + b"9", b'r="ZZZ99999999']))
 
@@ -209,25 +213,43 @@ def a_drawing(rng: random.Random) -> tuple[str, bytes]:
     """Return a file name and a drawing of one outline, more or less spoilt."""
     pairs = _header(rng) + _entities(rng)
     pairs += [["0", "ENDSEC"], ["0", "EOF"]]
-    for _ in range(rng.choice((0, 1, 1, 2, 4))):
+    for _ in range(rng.choice((0, 0, 1, 1, 1, 2, 4))):
         _spoil_pairs(pairs, rng)
     ends = rng.choice(("\n", "\n", "\r\n"))
     text = "".join(f"{code}{ends}{value}{ends}" for code, value in pairs)
-    raw = text.encode(rng.choice(("utf-8", "utf-8", "cp1252", "utf-16")), "replace")
-    return "drawing.dxf", spoil_bytes(raw, rng) if rng.random() < 0.2 else raw
+    raw = text.encode(rng.choice(("utf-8",) * 12 + ("cp1252", "utf-16")), "replace")
+    return "drawing.dxf", spoil_bytes(raw, rng) if rng.random() < 0.1 else raw
 
 
 def _header(rng: random.Random) -> list[list[str]]:
     version = rng.choice(("AC1009", "AC1015", "AC1021", "AC1027", "AC1032"))
     pairs = [["0", "SECTION"], ["2", "HEADER"], ["9", "$ACADVER"], ["1", version]]
     if rng.random() < 0.85:
-        pairs += [["9", "$INSUNITS"], ["70", str(rng.choice((4, 4, 4, 1, 5, 6, 0, 99, -1)))]]
+        pairs += [
+            ["9", "$INSUNITS"],
+            ["70", str(rng.choice((4, 4, 4, 4, 4, 4, 4, 1, 5, 6, 0, 99, -1)))],
+        ]
     pairs += [["0", "ENDSEC"]]
     if rng.random() < 0.4:
         inner = [["0", "LINE"], ["8", "0"], ["10", "0"], ["20", "0"], ["11", "9"], ["21", "0"]]
-        inner = [["0", "INSERT"], ["8", "0"], ["2", "B"], ["10", "0"], ["20", "0"]] if rng.random() < 0.1 else inner
-        pairs += [["0", "SECTION"], ["2", "BLOCKS"], ["0", "BLOCK"], ["8", "0"], ["2", "B"],
-                  ["70", "0"], ["10", "0"], ["20", "0"], *inner, ["0", "ENDBLK"], ["0", "ENDSEC"]]  # fmt: skip
+        inner = (
+            [["0", "INSERT"], ["8", "0"], ["2", "B"], ["10", "0"], ["20", "0"]]
+            if rng.random() < 0.1
+            else inner
+        )
+        pairs += [
+            ["0", "SECTION"],
+            ["2", "BLOCKS"],
+            ["0", "BLOCK"],
+            ["8", "0"],
+            ["2", "B"],
+            ["70", "0"],
+            ["10", "0"],
+            ["20", "0"],
+            *inner,
+            ["0", "ENDBLK"],
+            ["0", "ENDSEC"],
+        ]
     return [*pairs, ["0", "SECTION"], ["2", "ENTITIES"]]
 
 
@@ -263,19 +285,51 @@ def _entities(rng: random.Random) -> list[list[str]]:
             found += [["10", str(x)], ["20", str(y)]]
     for _ in range(rng.choice((0, 0, 1, 3))):
         x, y = round(rng.uniform(0, w), 2), round(rng.uniform(0, h), 2)
-        found += rng.choice((
-            _entity("CIRCLE", rng, (10, x), (20, y), (40, rng.choice((2.5, 5, 0, -3, 1e9)))),
-            _entity("ELLIPSE", rng, (10, x), (20, y), (11, 10), (21, 0), (40, 0.5), (41, 0), (42, 6.2832)),
-            _entity("INSERT", rng, (2, "B"), (10, x), (20, y), (41, rng.choice((1, -1, 0, 1e6)))),
-            _entity("TEXT", rng, (10, x), (20, y), (40, 5), (1, values.any_text(rng).replace("\n", " "))),
-            _entity("HATCH", rng, (10, x), (20, y)), _entity("POINT", rng, (10, x), (20, y)),
-        ))  # fmt: skip
+        found += rng.choice(
+            (
+                _entity("CIRCLE", rng, (10, x), (20, y), (40, rng.choice((2.5, 5, 0, -3, 1e9)))),
+                _entity(
+                    "ELLIPSE",
+                    rng,
+                    (10, x),
+                    (20, y),
+                    (11, 10),
+                    (21, 0),
+                    (40, 0.5),
+                    (41, 0),
+                    (42, 6.2832),
+                ),
+                _entity(
+                    "INSERT", rng, (2, "B"), (10, x), (20, y), (41, rng.choice((1, -1, 0, 1e6)))
+                ),
+                _entity(
+                    "TEXT",
+                    rng,
+                    (10, x),
+                    (20, y),
+                    (40, 5),
+                    (1, values.any_text(rng).replace("\n", " ")),
+                ),
+                _entity("HATCH", rng, (91, 0), (10, x), (20, y)),
+                _entity("POINT", rng, (10, x), (20, y)),
+            )
+        )
     return found
 
 
+_SUBCLASS = {
+    "LWPOLYLINE": "AcDbPolyline",
+    "SPLINE": "AcDbSpline",
+    "ELLIPSE": "AcDbEllipse",
+    "HATCH": "AcDbHatch",
+}
+"""What the library asks of the newer entities."""
+
+
 def _entity(kind: str, rng: random.Random, *pairs: tuple[int, Any]) -> list[list[str]]:
-    layer = rng.choice(("0", "0", "0", "CUT", "HOLES", "face outline"))
-    return [["0", kind], ["8", layer], *[[str(code), str(value)] for code, value in pairs]]
+    layer = "0" if rng.random() < 0.97 else rng.choice(("CUT", "HOLES", "face outline"))
+    marks = [["100", "AcDbEntity"], ["100", _SUBCLASS[kind]]] if kind in _SUBCLASS else []
+    return [["0", kind], ["8", layer], *marks, *[[str(code), str(value)] for code, value in pairs]]
 
 
 def _spoil_pairs(pairs: list[list[str]], rng: random.Random) -> None:
@@ -284,7 +338,9 @@ def _spoil_pairs(pairs: list[list[str]], rng: random.Random) -> None:
     if kind in (0, 1, 2):
         pairs[at][1] = rng.choice((str(values.number(rng)), values.any_text(rng), "LINE", "EOF"))
     elif kind == 3:
-        pairs[at][0] = rng.choice(("0", "10", "42", "70", "230", "210", "1000", "-5", "x", "999", "5"))
+        pairs[at][0] = rng.choice(
+            ("0", "10", "42", "70", "230", "210", "1000", "-5", "x", "999", "5")
+        )
     elif kind == 4:
         del pairs[at]
     elif kind == 5:
@@ -324,8 +380,10 @@ def a_certificate(raw: bytes, rng: random.Random) -> bytes:
         if len(found) > 20_000:
             break
     text = emit(tree)
-    return _as_json(tree).encode("utf-8", "surrogatepass") if rng.random() < 0.9 else text.encode(
-        "utf-8", "surrogatepass"
+    return (
+        _as_json(tree).encode("utf-8", "surrogatepass")
+        if rng.random() < 0.9
+        else text.encode("utf-8", "surrogatepass")
     )
 
 

@@ -204,13 +204,16 @@ def _listening(seen: _Seen) -> Iterator[None]:
 
 
 def _would_be_shown(name: str, but: logging.Handler) -> bool:
-    """Return whether a logger's warnings reach the terminal when only we do not listen."""
+    """Return whether a logger's warnings reach the terminal when only we do not listen.
+
+    A library that gives its logger a ``NullHandler`` says nothing by itself.
+    """
     logger: logging.Logger | None = logging.getLogger(name)
-    found: list[logging.Handler] = []
     while logger is not None:
-        found += [handler for handler in logger.handlers if handler is not but]
+        if any(isinstance(h, logging.NullHandler) and h is not but for h in logger.handlers):
+            return False
         logger = logger.parent if logger.propagate else None
-    return not found or any(not isinstance(handler, logging.NullHandler) for handler in found)
+    return True
 
 
 def _frame(stack: traceback.StackSummary) -> str:
@@ -241,7 +244,9 @@ def _of_status(
     worst = {p.severity for p in problems}
     if status == 1 and Severity.ERROR not in worst:
         strict = Severity.WARNING in worst and "--strict" in case.argv
-        said = case.command in ("verify", "apart", "choose", "plan") and (out.strip() or err.strip())
+        said = case.command in ("verify", "apart", "choose", "plan") and (
+            out.strip() or err.strip()
+        )
         if not strict and not said:
             yield Failure("status 1 without an error", case.command, shown)
     if status == 0 and Severity.ERROR in worst:
@@ -252,7 +257,8 @@ def _of_status(
 
 def _of_terminal(case: Case, raw: bytes, stream: str) -> Iterator[Failure]:
     try:
-        text = raw.decode("utf-8")
+        # A spreadsheet knows UTF-8 by the mark before it.
+        text = raw.decode("utf-8-sig" if "--csv" in case.argv else "utf-8")
     except UnicodeDecodeError as fault:
         yield Failure("not UTF-8", f"{case.command} {stream}", str(fault))
         return
@@ -329,9 +335,7 @@ def _tree(folder: str) -> dict[str, bytes] | None:
     if not folder or not os.path.isdir(folder):
         return None
     top = pathlib.Path(folder)
-    return {
-        str(p.relative_to(top)): p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()
-    }
+    return {str(p.relative_to(top)): p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()}
 
 
 def _digest(status: int | None, out: bytes, err: bytes, tree: Any) -> str:

@@ -118,6 +118,29 @@ def _typo(text: str, rng: random.Random) -> str:
     )  # fmt: skip
 
 
+def typo_in_value(tree: Tree, rng: random.Random, world: World) -> None:
+    place = _of(tree, rng, lambda v: isinstance(v, str) and not isinstance(v, Raw))
+    if place:
+        place[0][place[1]] = _typo(place[0][place[1]], rng)
+
+
+def scaled_extent(tree: Tree, rng: random.Random, world: World) -> None:
+    """Make the whole wider, deeper or higher: every number of an axis, by one factor."""
+    axis, factor = rng.choice(_GEOMETRY), rng.choice((0.2, 0.5, 0.7, 1.1, 1.5, 2, 3, 6, 10))
+    for holder, index, path in _places(tree):
+        if axis in path[-2:] and _is_number(holder[index]):
+            holder[index] = round(holder[index] * factor, 1)
+
+
+def other_thickness(tree: Tree, rng: random.Random, world: World) -> None:
+    found = [p for p in _places(tree) if p[2] and p[2][-1] == "thickness"]
+    if found:
+        holder, index, _ = rng.choice(found)
+        holder[index] = rng.choice(
+            (3, 4, 6, 8, 10, 12, 15, 16, 18, 19, 21, 22, 25, 27, 30, 38, 45, 60)
+        )
+
+
 def other_value(tree: Tree, rng: random.Random, world: World) -> None:
     place = _of(tree, rng, lambda v: True)
     if place:
@@ -203,8 +226,24 @@ def other_extent(tree: Tree, rng: random.Random, world: World) -> None:
 
 
 def other_text(tree: Tree, rng: random.Random, world: World) -> None:
-    named = {"title", "product", "revision", "batch", "date", "name", "address", "contact", "use",
-             "introduction", "care", "disposal", "spares", "purpose", "language", "variant"}  # fmt: skip
+    named = {
+        "title",
+        "product",
+        "revision",
+        "batch",
+        "date",
+        "name",
+        "address",
+        "contact",
+        "use",
+        "introduction",
+        "care",
+        "disposal",
+        "spares",
+        "purpose",
+        "language",
+        "variant",
+    }
     found = [p for p in _places(tree) if p[2] and p[2][-1] in named]
     if found and rng.random() < 0.6:
         holder, index, _ = rng.choice(found)
@@ -362,7 +401,8 @@ def set_up(tree: Tree, rng: random.Random, world: World) -> None:
 CHANGES: tuple[tuple[str, Change], ...] = tuple(
     (do.__name__, do)
     for do in (
-        drop, swap_keys, repeat, misspell, other_value, other_number, other_number, other_number,
+        drop, swap_keys, repeat, misspell, typo_in_value, scaled_extent, other_thickness,
+        other_value, other_number, other_number, other_number,
         by_formula, other_name, other_list, other_fitting, other_fitting, other_extent, other_text,
         other_joint, an_order, as_unit, another_word, another_word, value_by_schema, grafted,
         moved, set_up,
@@ -372,7 +412,8 @@ GENTLE: tuple[tuple[str, Change], ...] = tuple(
     (do.__name__, do)
     for do in (
         other_number, other_number, other_fitting, other_text, other_text, other_joint, an_order,
-        as_unit, another_word, set_up, other_name, by_formula,
+        as_unit, another_word, another_word, another_word, set_up, set_up, other_name, by_formula,
+        scaled_extent, other_thickness, value_by_schema, other_fitting,
     )
 )  # fmt: skip
 """Changes after which a product often still has a plan."""

@@ -44,22 +44,57 @@ def spoil_yaml(text: str, rng: random.Random) -> str:
         lines[at] = _SCALAR.sub(lambda m: f"&a {m.group()}", line, count=1)
         lines.append(rng.choice(("revision: *a", "batch: *b", "pack: *a", "texts: {en: *a}")))
     elif kind == 9:
-        tag = rng.choice(("!!str", "!!int", "!!float", "!!python/object:os.system", "!x", "!!null",
-                          "!<tag:yaml.org,2002:map>", "!!binary", "!!set", "!!omap", "!"))  # fmt: skip
+        tag = rng.choice(
+            (
+                "!!str",
+                "!!int",
+                "!!float",
+                "!!python/object:os.system",
+                "!x",
+                "!!null",
+                "!<tag:yaml.org,2002:map>",
+                "!!binary",
+                "!!set",
+                "!!omap",
+                "!",
+            )
+        )
         lines[at] = _SCALAR.sub(lambda m: f"{tag} {m.group()}", line, count=1)
     elif kind == 10:
         lines[at] = _SCALAR.sub(lambda m: repr(m.group()), line)
     elif kind == 11:
         return text[: rng.randint(0, len(text))]
     elif kind == 12:
-        lines.insert(at, rng.choice(("---", "...", "%YAML 1.1", "%TAG ! x", "<<: *a", "? x", "- ")))
+        lines.insert(
+            at,
+            rng.choice(
+                (
+                    "---",
+                    "...",
+                    "%YAML 1.1",
+                    "%TAG ! x",
+                    "<<: *a",
+                    "? x",
+                    "- ",
+                    "[a, b]: c",
+                    "? {a: b}\n: c",
+                    "1: 2",
+                    "null: x",
+                    "'': x",
+                )
+            ),
+        )
     elif kind == 13:
         return rng.choice(("\ufeff", "", "\n\n", "# x\n", "--- \n")) + text.replace(
             "\n", rng.choice(("\r\n", "\r", "\u2028", "\x85", "\n\n"))
         )
     elif kind == 14:
         deep = rng.choice((5, 39, 41, 200, 5000))
-        lines[at] = line + rng.choice(("[", "{a: ", "- ")) * deep
+        opens, closes = rng.choice((("[", "]"), ("{a: ", "}"), ("- ", ""), ("[", "")))
+        if rng.random() < 0.5:
+            lines.append("pack: " + opens * deep + closes * deep)
+        else:
+            lines[at] = line + opens * deep
     elif kind == 15:
         lines[at] = line + " # " + values.any_text(rng)
     elif kind == 16:
@@ -69,7 +104,10 @@ def spoil_yaml(text: str, rng: random.Random) -> str:
         lines.insert(at + 1, "      text")
     elif kind == 18:
         bomb = ["a: &a [x, x, x, x, x, x, x, x, x]"]
-        bomb += [f"{b}: &{b} [{', '.join(['*' + a] * 9)}]" for a, b in zip("abcdef", "bcdefg", strict=True)]
+        bomb += [
+            f"{b}: &{b} [{', '.join(['*' + a] * 9)}]"
+            for a, b in zip("abcdef", "bcdefg", strict=True)
+        ]
         lines += bomb[: rng.randint(1, 7)]
     elif kind == 19:
         spot = rng.randint(0, len(line))

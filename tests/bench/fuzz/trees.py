@@ -64,7 +64,9 @@ def keys_of(tree: Tree) -> list[str]:
     return [str(pair[0]) for pair in tree] if isinstance(tree, Pairs) else []
 
 
-def places(tree: Tree, path: tuple[Any, ...] = ()) -> Iterator[tuple[list[Any], int, tuple[Any, ...]]]:
+def places(
+    tree: Tree, path: tuple[Any, ...] = ()
+) -> Iterator[tuple[list[Any], int, tuple[Any, ...]]]:
     """Return every place for a value: the list that holds it, its index there, its path.
 
     In a mapping the list is the pair, and the index 1.

@@ -24,7 +24,8 @@ _TEXTS: tuple[str, ...] = (
     "{{ 7*7 }}", "<b>&amp;</b>", "]]>", "--", "<!--", "(unbalanced", "%", "O1000 (M30)", ";M3",
     "=1+1", "@sum", "+cmd", "-1", "null", "true", "~", "NaN", "a" * 300, "W" * 5000,
     "long word " * 400, "zero\u200bwidth", "soft\u00adhyphen", "no\u00a0break", "a\nb", "a\r\nb",
-    "a\tb", "bell\x07", "nul\x00", "esc\x1b[31mred\x1b[0m", "del\x7f", "nel\x85", "ls\u2028ps\u2029",
+    "a\tb", "bell\x07", "nul\x00", "esc\x1b[31mred\x1b[0m", "del\x7f", "nel\x85",
+    "ls\u2028ps\u2029",
     "\ufeffbom", "\u202eright to left", "\u2066isolate\u2069", "\ud800", "\udfff low", "\uffff",
     "e\u0301\u0301\u0301\u0301" * 20, "Z\u0334\u0335\u0336\u0337\u0338algo", "größe", "Ωμέγα",
     "дверь", "דלת", "باب خشبي", "दरवाज़ा", "ประตู", "扉", "문", "門板", "🚪", "👩‍👩‍👧‍👦", "𝔉𝔯𝔞𝔨𝔱𝔲𝔯",
@@ -32,7 +33,8 @@ _TEXTS: tuple[str, ...] = (
     "[link](javascript:alert(1))", "![x](x.png)", "# head\n\n> " * 30, "* " * 40 + "x", "- " * 200,
     "```\ncode", "| a | b |\n|--|--|\n| 1 | 2 |", "<script>alert(1)</script>", "http://x",
     "[a](https://x.example/" + "y" * 3000 + ")", "&#x41;&#0;&#xD800;", "**" * 500, "_" * 999,
-    "[" * 200, "[](" * 100, "1. " * 100, "con", "nul", ".", "..", ".hidden", "a/b", "a\\b",
+    "[" * 200, "[](" * 100, "1. " * 100, "? how wide",
+    "con", "nul", ".", "..", ".hidden", "a/b", "a\\b",
 )  # fmt: skip
 
 _ALPHABETS = (
