@@ -77,7 +77,7 @@ def clothing_scope(inspection: Inspection) -> Scope:
     return Scope(
         height=max((float(b[5]) for b in boxes), default=0.0)
         - min((float(b[2]) for b in boxes), default=0.0),
-        mass=sum(inspection.mass_kg(part) or 0.0 for part in parts),
+        mass=inspection.masses.product,
         enclosed=(inside + FIXED_SHARE * behind) * 1e-6,
         opens=bool(drawers or doors),
         standing=not hung,

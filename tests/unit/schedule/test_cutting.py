@@ -9,8 +9,10 @@ import pytest
 from kdkit.frames import PRODUCT, Frame
 from kdkit.joinery.placed import Bore, Groove, Joinery
 from kdkit.model.resolved import Part, Resolved, RoundCutOut
+from kdkit.parts.mass import part_mass
+from kdkit.parts.size import face_area
 from kdkit.schedule import make_schedules
-from kdkit.schedule.cutting import cut_size, panel_area, panel_mass
+from kdkit.schedule.cutting import cut_size
 from kdkit.schedule.grouping import letters
 from kdkit.schedule.schedules import Schedules
 from tests import handmade
@@ -106,9 +108,9 @@ def test_openings_come_off_area_and_mass() -> None:
         round_cutouts=(RoundCutOut(centre=(400.0, 150.0), diameter=60.0),),
     )
     area = 600 * 300 - 100 * 50 - 3.14159265 / 4 * 60**2
-    assert panel_area(part) == pytest.approx(area)
+    assert face_area(part) == pytest.approx(area)
     # 650 kg/m³ at 18: a mill sheet for particleboard P2.
-    assert panel_mass(part, handmade.catalogue()) == pytest.approx(area * 18 * 650e-9)
+    assert part_mass(part, handmade.catalogue()) == pytest.approx(area * 18 * 650e-9)
 
 
 def test_total_mass_adds_panels_and_hardware() -> None:
