@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.joinery.placed import Joinery
+from kdkit.joinery.placed import Fastener, Joinery, PlacedItem
 from kdkit.model.resolved import Part
 from kdkit.parts.mass import items_mass, weigh_parts
 
@@ -19,7 +19,8 @@ class Masses:
 
     Args:
         parts: of each part as it is finished, without hardware.
-        hardware: of each fastener, with the parts that it stands in.
+        hardware: of each piece, with the parts that must be there for it to be there: its
+            carrier, or both members of its joint where it goes in when they are together.
     """
 
     parts: Mapping[str, float]
@@ -31,19 +32,17 @@ class Masses:
         return cls(
             parts=weigh_parts(parts, joinery, catalogue),
             hardware=tuple(
-                (
-                    frozenset((fastener.butting or fastener.receiving, fastener.receiving)),
-                    items_mass((placed.item for placed in fastener.items), catalogue),
-                )
+                (_holders(fastener, placed), items_mass([placed.item], catalogue))
                 for fastener in joinery.fasteners
+                for placed in fastener.items
             ),
         )
 
     def together(self, names: Collection[str]) -> float:
-        """Return what parts weigh together, with all hardware that is in no other part.
+        """Return what parts weigh together, with the hardware that they hold among them.
 
-        A lift counts hardware that only comes on later (a handle, a foot) with the part that
-        it comes on: rather too much than too little.
+        What comes on one part later (a handle, a foot) counts as if it were on already: rather
+        too much than too little.
         """
         moved = set(names)
         held = sum(mass for parts, mass in self.hardware if parts <= moved)
@@ -53,3 +52,8 @@ class Masses:
     def product(self) -> float:
         """What the whole weighs."""
         return self.together(self.parts.keys())
+
+
+def _holders(fastener: Fastener, placed: PlacedItem) -> frozenset[str]:
+    members = {fastener.receiving, fastener.butting or fastener.receiving}
+    return frozenset(members if placed.carrier is None else {placed.carrier})

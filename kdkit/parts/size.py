@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from kdkit.frames import Vec2
+from kdkit.geometry.convex import signed_area
 from kdkit.model.resolved import Part
 
 __all__ = ["NEAR", "face_area", "part_size", "ring_area"]
@@ -21,10 +22,7 @@ def part_size(part: Part) -> tuple[float, float]:
 
 def ring_area(ring: Sequence[Vec2]) -> float:
     """Return the area inside a ring of corners, whichever way it runs round."""
-    total = 0.0
-    for (x0, y0), (x1, y1) in zip(ring, (*ring[1:], ring[0]), strict=True):
-        total += x0 * y1 - x1 * y0
-    return abs(total) / 2
+    return abs(signed_area(ring))
 
 
 def face_area(part: Part) -> float:

@@ -41,8 +41,8 @@ def test_long_and_short_points_in_the_cut_list() -> None:
         assert sorted(line.short) == pytest.approx([300, 562])
         assert {b.angle_deg for b in line.bevels} == {45.0}
         assert {b.long for b in line.bevels} in ({"face"}, {"back"})
-        # The mean of both lengths: what is sawn off weighs nothing.
-        assert line.mass_kg == pytest.approx(650 * 581 * 300 * 19e-9)
+        # The mean of both lengths: what is sawn off weighs nothing; the bores take some grams.
+        assert 0.998 * 650 * 581 * 300 * 19e-9 < line.mass_kg <= 650 * 581 * 300 * 19e-9
 
 
 def test_bevels_are_told_by_side() -> None:

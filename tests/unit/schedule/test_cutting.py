@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -118,7 +119,9 @@ def test_total_mass_adds_panels_and_hardware() -> None:
     by_hand = sum(line.mass_kg * line.quantity for line in made.cut)
     by_hand += sum(line.mass_g * line.quantity for line in made.hardware) / 1000
     assert made.mass_kg == pytest.approx(by_hand)
-    assert made.cut[0].mass_kg == pytest.approx(0.9 * 0.3 * 0.018 * 650)
+    # A side of 900 × 300 × 18 less two bores 5 × 11 and two 8 × 12 for the shelf, one 5 × 12.
+    taken = (2 * 25 * 11 + 2 * 64 * 12 + 25 * 12) * math.pi / 4
+    assert made.cut[0].mass_kg == pytest.approx((900 * 300 * 18 - taken) * 650e-9)
 
 
 def handmade_schedules() -> Schedules:
