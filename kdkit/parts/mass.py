@@ -59,7 +59,8 @@ def part_mass(
     """Return the mass of a part with its own bores, grooves and slots.
 
     Edge bands are part of the finished size and count as board. A bought part weighs what
-    the definition says, whatever is bored in it; a part of no known board weighs nothing.
+    the definition says, whatever is bored in it. A part of no known board weighs
+    nothing; no definition comes this far with one.
     """
     if part.mass is not None:
         return part.mass
