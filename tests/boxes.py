@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from kdkit.catalogue.entries import Action, Catalogue, Fitting, Item, ItemRule, Piece
+from kdkit.catalogue.entries import (
+    Action,
+    BoardMaterial,
+    Catalogue,
+    Fitting,
+    Item,
+    ItemRule,
+    Piece,
+    Strength,
+)
 from kdkit.frames import PRODUCT, Frame, Vec3, add, scaled
 from kdkit.geometry import Contact, assemble, contact_between
 from kdkit.geometry.assembly import Assembly
@@ -55,6 +64,16 @@ def board(name: str, low: Vec3, high: Vec3, *, at: Frame = PRODUCT, **more: obje
     return Part(**{**settings, **more})  # type: ignore[arg-type]
 
 
+_BOARD = BoardMaterial(
+    title="Particleboard P2",
+    family="particleboard",
+    thicknesses=(18.0,),
+    strength=(Strength(thickness=(1.0, 100.0), density=650.0),),
+    grained=False,
+    sources=_SOURCE,
+)
+
+
 def _rod(d: float, z0: float, z1: float) -> Piece:
     return Piece(kind="cylinder", z0=z0, z1=z1, d0=d)
 
@@ -90,6 +109,7 @@ def catalogue() -> Catalogue:
 
     mate = Action(do="mate")
     return Catalogue(
+        boards={"particleboard-p2": _BOARD},
         items={
             "dowel": item("Dowel", _rod(8, -12, 23)),
             "bolt": item("Cam bolt", _rod(6, -11, 34)),

@@ -22,6 +22,7 @@ ROWS = {
     "model": 3,
     "catalogue": 4,
     "geometry": 5,
+    "parts": 5,
     "joinery": 6,
     "inspect": 7,
     "plan": 8,
@@ -120,6 +121,14 @@ def test_imports_only_from_rows_above(module: pathlib.Path) -> None:
         parts = name.split(".")
         if parts[0] == "kdkit" and len(parts) > 1 and parts[1] in ROWS:
             assert ROWS[parts[1]] <= own, f"{module.name} imports {name} from a row below"
+
+
+def test_what_a_part_is_comes_before_its_facts() -> None:
+    """The two share a row: parts are placed first, and then weighed and compared."""
+    for module in MODULES:
+        if row_name(module) == "geometry":
+            imports = [name for name in imported_names(module) if name.startswith("kdkit.parts")]
+            assert not imports, f"{module.name} imports {imports}"
 
 
 def test_every_package_of_the_planner_is_known() -> None:

@@ -16,7 +16,14 @@ from kdkit.frames import Vec2, Vec3
 from kdkit.model.bevels import bevel_planes
 from kdkit.model.resolved import Part, RoundCutOut
 
-__all__ = ["ConvexPiece", "convex_pieces", "part_pieces", "round_polygon", "without_bevels"]
+__all__ = [
+    "ConvexPiece",
+    "convex_pieces",
+    "part_pieces",
+    "round_polygon",
+    "signed_area",
+    "without_bevels",
+]
 
 _FLAT = 1e-9
 _ROUND_SEGMENTS = 48
@@ -114,14 +121,15 @@ def _cross(a: Vec2, b: Vec2, c: Vec2) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def _area(ring: Sequence[Vec2]) -> float:
+def signed_area(ring: Sequence[Vec2]) -> float:
+    """Return the area inside a ring of corners, below zero if it runs clockwise."""
     return 0.5 * sum(
         a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, [*ring[1:], ring[0]], strict=True)
     )
 
 
 def _counter_clockwise(ring: Sequence[Vec2]) -> Sequence[Vec2]:
-    return ring if _area(ring) > 0 else tuple(reversed(ring))
+    return ring if signed_area(ring) > 0 else tuple(reversed(ring))
 
 
 def _without_flat_corners(ring: Sequence[Vec2]) -> Sequence[Vec2]:
@@ -211,7 +219,7 @@ def _joined_triangles(region: BaseGeometry) -> list[tuple[Vec2, ...]]:
     for triangle in collection.geoms:
         corners = shapely.get_coordinates(triangle)[:-1].tolist()
         ring = tuple(_counter_clockwise([(x, y) for x, y in corners]))
-        if _area(ring) <= _FLAT:
+        if signed_area(ring) <= _FLAT:
             continue
         at = len(pieces)
         pieces[at] = ring

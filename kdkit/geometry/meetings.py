@@ -19,7 +19,7 @@ from kdkit.areas import shared
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.geometry.contacts import opposed_surfaces, run_direction, shared_region
-from kdkit.geometry.surfaces import Surface, corners_of
+from kdkit.geometry.surfaces import Surface, corners_of, part_middle
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
 
@@ -137,7 +137,7 @@ def hung_meeting(door: Part, side: Part) -> Contact | NoMeeting:
             f"{a} stands at {degrees:.1f} degrees to {b}, a door hangs square to it",
             "hang it on a part whose face is square to the door",
         )
-    between = sub(_middle(door), _middle(side))
+    between = sub(part_middle(door), part_middle(side))
     outwards, inwards = dot(between, door.frame.k), dot(between, side.frame.k)
     if abs(outwards) <= TOLERANCE or abs(inwards) <= TOLERANCE:
         return NoMeeting(
@@ -219,14 +219,6 @@ def _not_before(a: str, b: str, edge: float, front: float) -> NoMeeting | None:
 
 def _points(part: Part) -> list[Vec3]:
     return [(float(x), float(y), float(z)) for x, y, z in corners_of(part)]
-
-
-def _middle(part: Part) -> Vec3:
-    """Return the middle of the box around a part in its own frame, in the product."""
-    xs, ys = zip(*part.outline, strict=True)
-    return part.frame.point_to_outer(
-        ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, -part.thickness / 2)
-    )
 
 
 def _plan(part: Part, axis: Vec3, other: Vec3, zero: float) -> Polygon:

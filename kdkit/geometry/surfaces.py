@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -13,7 +14,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.areas import rest_of, together
-from kdkit.frames import Frame, Vec2
+from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.geometry.convex import round_polygon
 from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
@@ -24,6 +25,8 @@ __all__ = [
     "edge_frame",
     "edge_ring",
     "part_box",
+    "part_middle",
+    "reach",
     "surface_frame",
     "surfaces_of",
 ]
@@ -151,3 +154,17 @@ def part_box(part: Part) -> NDArray[np.float64]:
     """Return the box around a part in the product: least x, y, z, greatest x, y, z."""
     corners = corners_of(part)
     return np.concatenate([corners.min(axis=0), corners.max(axis=0)])
+
+
+def reach(parts: Iterable[Part], way: Vec3) -> tuple[float, float]:
+    """Return where parts begin and end, seen along a direction of the product."""
+    heights = np.concatenate([corners_of(part) @ np.array(way) for part in parts])
+    return float(heights.min()), float(heights.max())
+
+
+def part_middle(part: Part) -> Vec3:
+    """Return the middle of the box around a part in its own frame, in the product."""
+    xs, ys = zip(*part.outline, strict=True)
+    return part.frame.point_to_outer(
+        ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, -part.thickness / 2)
+    )

@@ -15,6 +15,7 @@ import numpy as np
 from kdkit.frames import Vec3, add, dot, scaled
 from kdkit.illustrate.view import View, Viewpoint
 from kdkit.model.resolved import Part
+from kdkit.parts.size import part_size
 from kdkit.plan.plan import Posture
 
 __all__ = ["LOOKS", "Shown", "ShownPart", "choose_look", "look_score", "sees"]
@@ -101,23 +102,16 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
 def _grids(one: ShownPart) -> list[tuple[list[Vec3], Vec3, float]]:
     """Return for both faces a grid of points, the way out, and the area."""
     part = one.part
-    xs = [p[0] for p in part.outline]
-    ys = [p[1] for p in part.outline]
+    length, width = part_size(part)
     shares = (0.1, 0.3, 0.5, 0.7, 0.9)
     result = []
     for z, out in ((NUDGE, (0.0, 0.0, 1.0)), (-part.thickness - NUDGE, (0.0, 0.0, -1.0))):
         points = [
-            add(
-                part.frame.point_to_outer(
-                    (min(xs) + a * (max(xs) - min(xs)), min(ys) + b * (max(ys) - min(ys)), z)
-                ),
-                one.shift,
-            )
+            add(part.frame.point_to_outer((a * length, b * width, z)), one.shift)
             for a in shares
             for b in shares
         ]
-        area = (max(xs) - min(xs)) * (max(ys) - min(ys))
-        result.append((points, part.frame.vector_to_outer(out), area))
+        result.append((points, part.frame.vector_to_outer(out), length * width))
     return result
 
 
@@ -133,10 +127,8 @@ def sees(points: Sequence[Vec3], toward: Vec3, parts: Sequence[ShownPart]) -> np
         axes = np.array([frame.i, frame.j, frame.k])
         local = (p - np.array(one.shift) - np.array(frame.origin)) @ axes.T
         d = axes @ np.array(toward)
-        xs = [q[0] for q in one.part.outline]
-        ys = [q[1] for q in one.part.outline]
-        low = np.array([min(xs), min(ys), -one.part.thickness])
-        high = np.array([max(xs), max(ys), 0.0])
+        low = np.array([0.0, 0.0, -one.part.thickness])
+        high = np.array([*part_size(one.part), 0.0])
         enter = np.full(len(points), 1e-6)
         leave = np.full(len(points), np.inf)
         for axis in range(3):

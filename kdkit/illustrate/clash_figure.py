@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from kdkit.frames import Vec2, Vec3, add, dot, scaled
+from kdkit.geometry.surfaces import part_middle
 from kdkit.illustrate.arrows import straight_arrow
 from kdkit.illustrate.choose_view import LOOKS
 from kdkit.illustrate.figure import Area, Circle, Figure, Primitive
 from kdkit.illustrate.hidden import Drawing, draw_bodies
 from kdkit.illustrate.letters import find_anchors
-from kdkit.illustrate.no_figure import balloon, crop_figure, part_middle
+from kdkit.illustrate.no_figure import balloon, crop_figure
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.style import Style
 from kdkit.illustrate.view import View

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from kdkit.catalogue.entries import Item
 from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
+from kdkit.geometry.surfaces import part_middle, reach
 from kdkit.illustrate.build_state import ItemState, StepState
 from kdkit.joinery.placed import Bore, Fastener, Joinery
 from kdkit.plan.plan import Operation, OperationKind
@@ -248,13 +249,7 @@ def _sliding(
 
 def _reach(assembly: Assembly, parts: Sequence[str], way: Vec3) -> tuple[float, float]:
     """Return the least and greatest measure of parts along a direction."""
-    measures = [
-        dot(assembly.part(name).frame.point_to_outer((x, y, z)), way)
-        for name in parts
-        for x, y in assembly.part(name).outline
-        for z in (0.0, -assembly.part(name).thickness)
-    ]
-    return min(measures), max(measures)
+    return reach([assembly.part(name) for name in parts], way)
 
 
 def _contacts(assembly: Assembly, moving: set[str], others: set[str]) -> list[Contact]:
@@ -282,7 +277,7 @@ def _travel(
     points = [p for share in (0.5, 0.3, 0.7, 0.1, 0.9) for c in square for p in [_at(c, share)]]
     points += [_at(c, share) for share in (-0.12, 1.12) for c in square]
     if not points:
-        points = [_centre(assembly, p) for p in moving]
+        points = [part_middle(assembly.part(p)) for p in moving]
     there = shifts[onto[0]] if onto else _ZERO
     ends = [add(p, there) for p in points]
     return Travel(
@@ -298,15 +293,6 @@ def _at(contact: Contact, share: float) -> Vec3:
     ys = [p[1] for p in contact.polygon]
     x = min(xs) + share * (max(xs) - min(xs))
     return contact.frame.point_to_outer((x, (min(ys) + max(ys)) / 2, 0.0))
-
-
-def _centre(assembly: Assembly, name: str) -> Vec3:
-    part = assembly.part(name)
-    xs = [p[0] for p in part.outline]
-    ys = [p[1] for p in part.outline]
-    return part.frame.point_to_outer(
-        ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, -part.thickness / 2)
-    )
 
 
 def _mating_guides(

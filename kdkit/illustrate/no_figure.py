@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from kdkit.frames import Vec2, Vec3, add, distance, scaled, sub
+from kdkit.geometry.surfaces import part_middle
 from kdkit.illustrate.arrows import line_arrow, straight_arrow
 from kdkit.illustrate.choose_view import LOOKS
 from kdkit.illustrate.figure import Circle, Figure, Primitive, Text
@@ -24,10 +25,9 @@ from kdkit.illustrate.solids import Body, Wire
 from kdkit.illustrate.style import Style
 from kdkit.illustrate.view import View
 from kdkit.joinery.placed import Fastener
-from kdkit.model.resolved import Part
 from kdkit.plan.plan import Block, Impossible
 
-__all__ = ["balloon", "crop_figure", "draw_no", "part_middle"]
+__all__ = ["balloon", "crop_figure", "draw_no"]
 
 LARGE, SMALL = (150.0, 105.0), (56.0, 44.0)
 """The most that the parts measure in the main picture and in a direction's, mm."""
@@ -87,14 +87,6 @@ def draw_no(
         title = " → ".join(letters[b.part] for b in (*walk, *walk[:1]))
         figures[f"way-{n}"] = crop_figure(shapes, style, title)
     return figures
-
-
-def part_middle(part: Part) -> Vec3:
-    """Return the middle of the box round a part's outline, product frame."""
-    xs, ys = [p[0] for p in part.outline], [p[1] for p in part.outline]
-    return part.frame.point_to_outer(
-        ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, -part.thickness / 2)
-    )
 
 
 def balloon(at: Vec2, letter: str) -> list[Primitive]:

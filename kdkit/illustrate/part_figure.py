@@ -13,7 +13,8 @@ from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.style import Style
 from kdkit.illustrate.view import View, Viewpoint
 from kdkit.model.resolved import Part
-from kdkit.plan.plan import Posture
+from kdkit.parts.postures import posture_with_up
+from kdkit.parts.size import part_size
 from kdkit.schedule.schedules import BoughtLine, CutLine, Schedules
 
 __all__ = ["draw_parts"]
@@ -73,14 +74,13 @@ def draw_parts(
 def _view_of(shop: Workshop, part: Part) -> View:
     """Return the view in which the part lies along the picture, its more bored side on top."""
     frame = part.frame
-    sizes = [max(p[n] for p in part.outline) - min(p[n] for p in part.outline) for n in (0, 1)]
     face = sum(b.surface == "face" for b in shop.joinery.bores if b.part == part.name)
     back = sum(b.surface == "back" for b in shop.joinery.bores if b.part == part.name)
     out = frame.k if face >= back else scaled(frame.k, -1.0)
     along = frame.i
-    if part.thickness > max(sizes):  # a rod, its outline the section
+    if part.thickness > max(part_size(part)):  # a rod, its outline the section
         out, along = frame.j, frame.k
-    posture = max(Posture, key=lambda p: round(View(posture=p).vector_to_floor(out)[2], 6))
+    posture = posture_with_up(out)
     view = View(viewpoint=LOOK, posture=posture)
     lies = view.vector_to_floor(along)
     if abs(lies[0]) < abs(lies[1]):

@@ -11,12 +11,13 @@ from dataclasses import dataclass, replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3, add, dot, scaled
+from kdkit.geometry.surfaces import corners_of
 from kdkit.illustrate.build_state import StepState
 from kdkit.illustrate.choose_view import Shown, ShownPart, choose_look
 from kdkit.illustrate.explode import Apart, move_apart
 from kdkit.illustrate.scene import Workshop
 from kdkit.illustrate.view import View, Viewpoint
-from kdkit.plan.plan import Posture
+from kdkit.parts.postures import Posture, posture_with_up
 
 __all__ = ["Plate", "lay_plates", "plate_bounds", "together"]
 
@@ -130,7 +131,7 @@ def _worked_side_up(shop: Workshop, state: StepState) -> Posture:
         face = sum(b.part == part.name and b.surface == "face" for b in shop.joinery.bores)
         back = sum(b.part == part.name and b.surface == "back" for b in shop.joinery.bores)
     out = part.frame.k if face >= back else scaled(part.frame.k, -1.0)
-    return max(Posture, key=lambda p: round(View(posture=p).vector_to_floor(out)[2], 6))
+    return posture_with_up(out)
 
 
 def _bench_look(shop: Workshop, state: StepState, posture: Posture) -> Viewpoint:
@@ -201,9 +202,7 @@ def _corners(
     corners = []
     for name in state.parts:
         part = shop.assembly.part(name)
-        for x, y in part.outline:
-            for z in (0.0, -part.thickness):
-                corners.append(add(part.frame.point_to_outer((x, y, z)), apart.parts[name]))
+        corners += [add((x, y, z), apart.parts[name]) for x, y, z in corners_of(part).tolist()]
     for one, shift in zip(state.items, apart.items, strict=True):
         if one.new:
             top = max(p.z1 for p in catalogue.items[one.item.item].pieces)

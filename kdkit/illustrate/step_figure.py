@@ -27,6 +27,7 @@ from kdkit.illustrate.turning import square_inset, turning_inset, turning_shapes
 from kdkit.illustrate.view import Viewpoint
 from kdkit.illustrate.wall import wall_bodies
 from kdkit.joinery.placed import Joinery
+from kdkit.parts.size import part_size
 from kdkit.plan.plan import Operation, OperationKind, Posture
 from kdkit.schedule.schedules import Schedules
 
@@ -115,7 +116,7 @@ def sketch_step(
     room = (WIDEST - 2 * (BALL + 4.0), HIGHEST - 2 * (BALL + 4.0))
     largest = LARGEST
     if state.bench:
-        longest = max(max(p[0] for p in part.outline) for part in shop.assembly.parts)
+        longest = max(part_size(part)[0] for part in shop.assembly.parts)
         largest = min(BENCH_LARGEST, BENCH_LENGTH / longest)
     plates, scale = lay_plates(shop, state, last, room, largest)
     only_turned = all(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in state.operations)

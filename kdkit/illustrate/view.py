@@ -16,29 +16,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from kdkit.frames import Vec2, Vec3, cross, dot, scaled
-from kdkit.plan.plan import Posture
+from kdkit.frames import Vec2, Vec3, cross, dot
+from kdkit.parts.postures import ON_FLOOR, Posture
 
-__all__ = ["DIMETRIC", "ISOMETRIC", "POSTURES", "VIEWPOINTS", "View", "Viewpoint"]
+__all__ = ["DIMETRIC", "ISOMETRIC", "VIEWPOINTS", "View", "Viewpoint"]
 
 Array = NDArray[np.float64]
-
-_X, _Y, _Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
-
-
-def _minus(v: Vec3) -> Vec3:
-    return scaled(v, -1.0)
-
-
-POSTURES: dict[Posture, tuple[Vec3, Vec3, Vec3]] = {
-    # where the product's x, y and z axes point on the floor
-    Posture.STANDING: (_X, _Y, _Z),
-    Posture.ON_LEFT: (_Z, _Y, _minus(_X)),
-    Posture.ON_RIGHT: (_minus(_Z), _Y, _X),
-    Posture.ON_FRONT: (_X, _Z, _minus(_Y)),
-    Posture.ON_BACK: (_X, _minus(_Z), _Y),
-    Posture.UPSIDE_DOWN: (_minus(_X), _Y, _minus(_Z)),
-}
 
 
 @dataclass(frozen=True)
@@ -113,7 +96,7 @@ class View:
         toward = (math.sin(a) * math.cos(e), -math.cos(a) * math.cos(e), math.sin(e))
         right = (math.cos(a), math.sin(a), 0.0)
         up = cross(toward, right)
-        turned = POSTURES[self.posture]
+        turned = ON_FLOOR[self.posture]
 
         def to_product(v: Vec3) -> Vec3:
             return (dot(v, turned[0]), dot(v, turned[1]), dot(v, turned[2]))
@@ -127,7 +110,7 @@ class View:
 
     def vector_to_floor(self, v_product: Vec3) -> Vec3:
         """Return a direction of the product as it points in this posture."""
-        x, y, z = POSTURES[self.posture]
+        x, y, z = ON_FLOOR[self.posture]
         return (
             v_product[0] * x[0] + v_product[1] * y[0] + v_product[2] * z[0],
             v_product[0] * x[1] + v_product[1] * y[1] + v_product[2] * z[1],

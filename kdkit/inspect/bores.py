@@ -11,6 +11,7 @@ from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import ill_fitted
 from kdkit.joinery.placed import Bore
 from kdkit.model.bevels import bevel_planes
+from kdkit.parts.words import surface_words
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
@@ -125,7 +126,7 @@ def _nearest_side(inspection: Inspection, bore: Bore) -> tuple[float, float, str
             ends = (start, end) if bore.through else (start,)
             if not upright and any(_lies_across(a, b, p) for p in ends):
                 continue
-            name = inspection.surface_words(part, f"edge:{n}") if at == 0 else "opening"
+            name = surface_words(part, f"edge:{n}") if at == 0 else "opening"
             rim = radius
             if leans:
                 length = math.dist(a, b)
@@ -144,7 +145,7 @@ def _bevels_near(inspection: Inspection, bore: Bore, end: Vec3) -> list[tuple[fl
         if bore.surface == f"edge:{n}" or (bore.through and abs(depths[1]) < _OPENS):
             continue
         rim = bore.diameter / 2 * math.sqrt(max(0.0, 1.0 - dot(normal, bore.into) ** 2))
-        found.append((min(depths), rim, inspection.surface_words(part, f"edge:{n}")))
+        found.append((min(depths), rim, surface_words(part, f"edge:{n}")))
     return found
 
 

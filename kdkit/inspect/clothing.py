@@ -11,7 +11,7 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.drawers import Drawer, find_drawers
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.stability import STORAGE_MASS, TALL
-from kdkit.model.resolved import Part
+from kdkit.parts.size import face_area
 from kdkit.units import mm_text
 
 __all__ = ["Scope", "check_clothing_scope", "clothing_scope"]
@@ -77,7 +77,7 @@ def clothing_scope(inspection: Inspection) -> Scope:
     return Scope(
         height=max((float(b[5]) for b in boxes), default=0.0)
         - min((float(b[2]) for b in boxes), default=0.0),
-        mass=sum(inspection.mass_kg(part) or 0.0 for part in parts),
+        mass=inspection.masses.product,
         enclosed=(inside + FIXED_SHARE * behind) * 1e-6,
         opens=bool(drawers or doors),
         standing=not hung,
@@ -138,7 +138,7 @@ def _drawer_volume(inspection: Inspection, drawer: Drawer) -> float:
     sides = [inspection.part(name) for name in drawer.sides]
     if not floors or len(sides) < 2:
         return 0.0
-    floor = max(floors, key=_area)
+    floor = max(floors, key=face_area)
     top = min(float(part_box(side)[5]) for side in sides)
     high = top - float(part_box(floor)[5]) - DRAWER_HEADROOM
     x0, y0, _, x1, y1, _ = (float(c) for c in part_box(floor))
@@ -158,11 +158,6 @@ def _cut(low: float, high: float, wall_low: float, wall_high: float) -> tuple[fl
     if (wall_low + wall_high) / 2 < (low + high) / 2:
         return max(low, wall_high), high
     return low, min(high, wall_low)
-
-
-def _area(part: Part) -> float:
-    x0, y0, _, x1, y1, _ = (float(c) for c in part_box(part))
-    return (x1 - x0) * (y1 - y0)
 
 
 def _space_behind(inspection: Inspection, door: str, side: str, held: Iterable[str]) -> float:

@@ -14,9 +14,9 @@ from kdkit.frames import add, cross, dot, norm, scaled, sub
 from kdkit.geometry.boxes import near_pairs
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.inspect.inspection import Inspection
-from kdkit.joinery.cut_boxes import cut_box, groove_plan
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
+from kdkit.parts.cut_boxes import cut_box, groove_plan
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["bores_cross", "check_bore_crossings", "check_groove_crossings"]

@@ -99,11 +99,12 @@ def check_hinge_counts(inspection: Inspection) -> Iterable[Problem]:
             here = [f for f in there if f.fitting == name]
             path = here[0].path if here else joint.path
             where = f"{joint.butting} to {joint.receiving}"
-            length, mass = length_along(part, joint.contact), inspection.mass_kg(part)
-            size = f"{part.name} is {mm_text(length, 0)} mm long there"
-            size += f" and weighs {mm_text(mass)} kg" if mass is not None else ""
-            wanted = count_for(fitting.counts, length, mass or 0.0)
-            rows = (fitting.counts.run, length, "mm"), (fitting.counts.mass, mass or 0.0, "kg")
+            length, mass = length_along(part, joint.contact), inspection.masses.parts[part.name]
+            size = (
+                f"{part.name} is {mm_text(length, 0)} mm long there and weighs {mm_text(mass)} kg"
+            )
+            wanted = count_for(fitting.counts, length, mass)
+            rows = (fitting.counts.run, length, "mm"), (fitting.counts.mass, mass, "kg")
             for table, measure, unit in rows:
                 if table and measure > table[-1][0] + TOLERANCE:
                     yield warning(

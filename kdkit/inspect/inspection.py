@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeVar
 
 from kdkit.catalogue.entries import Catalogue, Fitting, Limits, Strength
 from kdkit.geometry.assembly import Assembly, Contact
-from kdkit.joinery.masses import board_strength, part_mass
+from kdkit.joinery.masses import Masses
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery
 from kdkit.model.resolved import Part, Resolved
+from kdkit.parts.cuts import by_part
+from kdkit.parts.mass import board_strength
+from kdkit.parts.words import surface_words
 from kdkit.units import mm_text
 
 __all__ = ["Inspection"]
 
 _NO_LIMITS = Limits()
-_Cut = TypeVar("_Cut", Bore, Groove)
 
 
 @dataclass(frozen=True)
@@ -59,14 +60,14 @@ class Inspection:
         return {name: tuple(dict.fromkeys(on)) for name, on in found.items()}
 
     @cached_property
-    def bores(self) -> Mapping[str, tuple[Bore, ...]]:
+    def bores(self) -> Mapping[str, Sequence[Bore]]:
         """The bores of each drilled part."""
-        return _by_part(self.joinery.bores)
+        return by_part(self.joinery.bores)
 
     @cached_property
-    def grooves(self) -> Mapping[str, tuple[Groove, ...]]:
+    def grooves(self) -> Mapping[str, Sequence[Groove]]:
         """The grooves of each grooved part."""
-        return _by_part(self.joinery.grooves)
+        return by_part(self.joinery.grooves)
 
     def part(self, name: str) -> Part:
         """Return the part of that name."""
@@ -93,35 +94,18 @@ class Inspection:
         return board.family if board is not None else None
 
     def strength(self, part: Part) -> Strength | None:
-        """Return the board's figures for the part's thickness, None when none are known.
-
-        Where two ranges meet, the one that begins there counts.
-        """
+        """Return the board's figures for the part's thickness, None when none are known."""
         return board_strength(part, self.catalogue)
 
-    def mass_kg(self, part: Part) -> float | None:
-        """Return a part's mass before drilling, None when its board's density is unknown."""
-        return part_mass(part, self.catalogue)
-
-    def surface_words(self, part: Part, surface: str) -> str:
-        """Return a surface as people name it: "face", "back", "front edge", "edge 3"."""
-        if not surface.startswith("edge:"):
-            return surface
-        n = int(surface.removeprefix("edge:"))
-        side = part.edge_sides[n] if n < len(part.edge_sides) else ""
-        return f"{side} edge" if side else f"edge {n + 1}"
+    @cached_property
+    def masses(self) -> Masses:
+        """What the parts weigh as they are drilled, alone and together."""
+        return Masses.of(self.assembly.parts, self.joinery, self.catalogue)
 
     def bore_words(self, bore: Bore) -> str:
         """Return where a bore is: "left_side, face, bore at (18, 37, 264)"; product frame."""
         part = self.part(bore.part)
         x, y, z = (mm_text(c) for c in part.frame.point_to_outer(bore.mouth))
         purpose = "" if bore.purpose == "bore" else f"{bore.purpose} "
-        surface = self.surface_words(part, bore.surface)
+        surface = surface_words(part, bore.surface)
         return f"{bore.part}, {surface}, {purpose}bore at ({x}, {y}, {z})"
-
-
-def _by_part(things: Iterable[_Cut]) -> Mapping[str, tuple[_Cut, ...]]:
-    found: dict[str, list[_Cut]] = {}
-    for thing in things:
-        found.setdefault(thing.part, []).append(thing)
-    return {name: tuple(of_part) for name, of_part in found.items()}

@@ -10,6 +10,7 @@ from kdkit.catalogue.entries import Item
 from kdkit.diagnostics import Path, Problem, advice
 from kdkit.inspect.inspection import Inspection
 from kdkit.model.resolved import Part
+from kdkit.parts.size import part_size
 from kdkit.units import mm_text
 
 __all__ = ["check_items_nearly_alike", "check_panels_nearly_alike"]
@@ -26,7 +27,7 @@ def check_panels_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
     sizes: dict[tuple[float, ...], list[Part]] = {}
     for part in inspection.assembly.parts:
         if part.kind == "panel":
-            size = (*(round(s, 1) for s in _lengths(part)), round(part.thickness, 1))
+            size = (*(round(s, 1) for s in part_size(part)), round(part.thickness, 1))
             sizes.setdefault(size, []).append(part)
     for (size, some), (other_size, others) in _near_sizes(sorted(sizes.items())):
         gaps = [abs(a - b) for a, b in zip(size, other_size, strict=True)]
@@ -69,12 +70,8 @@ def _alike(inspection: Inspection, a: Part, b: Part) -> bool:
     return cuts[0] == cuts[1]
 
 
-def _lengths(part: Part) -> tuple[float, float]:
-    return (max(p[0] for p in part.outline), max(p[1] for p in part.outline))
-
-
 def _words(part: Part) -> str:
-    length, width = _lengths(part)
+    length, width = part_size(part)
     return f"{mm_text(length)} × {mm_text(width)}"
 
 

@@ -14,9 +14,10 @@ from kdkit.frames import Frame, Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.geometry.boxes import near_pairs
 from kdkit.geometry.surfaces import surface_frame, surfaces_of
 from kdkit.inspect.inspection import Inspection
-from kdkit.joinery.cut_boxes import cut_box, groove_plan
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
+from kdkit.parts.cut_boxes import cut_box, groove_plan
+from kdkit.parts.words import surface_words
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["check_slot_crossings", "check_slot_mates", "check_slots_fit"]
@@ -63,7 +64,7 @@ def check_slots_fit(inspection: Inspection) -> Iterable[Problem]:
             yield error(
                 "slot-breaks-out",
                 f"slot {mm_text(slot.length)} × {mm_text(slot.width)} runs out of the"
-                f" {inspection.surface_words(part, slot.surface)}",
+                f" {surface_words(part, slot.surface)}",
                 slot.path,
                 where=where,
                 help="move it in with `ends` or `at`, or choose a smaller fitting",
@@ -139,7 +140,7 @@ def _fitting_limits(inspection: Inspection, slot: Slot) -> float:
 def _words(inspection: Inspection, slot: Slot) -> str:
     part = inspection.part(slot.part)
     x, y, z = (mm_text(c) for c in part.frame.point_to_outer(slot.mouth))
-    surface = inspection.surface_words(part, slot.surface)
+    surface = surface_words(part, slot.surface)
     return f"{slot.part}, {surface}, {slot.purpose} at ({x}, {y}, {z})"
 
 

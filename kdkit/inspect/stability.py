@@ -13,6 +13,7 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.strength import GLASS_MOE, creep_factors, shelf_sag
 from kdkit.model.resolved import Part
+from kdkit.parts.size import part_size
 from kdkit.units import mm_text
 
 __all__ = ["check_heavy_parts", "check_restraint", "check_shelf_sag", "is_restraint"]
@@ -47,7 +48,7 @@ def check_restraint(inspection: Inspection) -> Iterable[Problem]:
         return
     boxes = np.array([part_box(part) for part in inspection.assembly.parts])
     height = float(boxes[:, 5].max() - boxes[:, 2].min())
-    mass = sum(inspection.mass_kg(part) or 0.0 for part in inspection.assembly.parts)
+    mass = inspection.masses.product
     help = "add a fixture with the fitting `tip-restraint` at the top rear, in 15 mm or more"
     path = ("safety", "wall_restraint")
     if safety.wall_restraint == "required":
@@ -92,8 +93,8 @@ def check_heavy_parts(inspection: Inspection) -> Iterable[Problem]:
     """
     limit = inspection.resolved.said.safety.heavy_part
     for part in inspection.assembly.parts:
-        mass = inspection.mass_kg(part)
-        if mass is not None and mass >= limit:
+        mass = inspection.masses.parts[part.name]
+        if mass >= limit:
             yield advice(
                 "part-heavy",
                 f"{part.name} weighs about {mm_text(mass)} kg; from {mm_text(limit)} kg two"
@@ -155,7 +156,7 @@ def _free_span(inspection: Inspection, part: Part) -> tuple[float, float, float]
     """
     if abs(part.frame.k[2]) < 1 - 1e-6:
         return None
-    size = (max(p[0] for p in part.outline), max(p[1] for p in part.outline))
+    size = part_size(part)
     best: tuple[float, float, float] | None = None
     for n, axis in enumerate((part.frame.i, part.frame.j)):
         stands: list[tuple[float, float]] = []

@@ -6,11 +6,10 @@ from collections.abc import Iterable, Sequence
 
 from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import Vec3, dot
-from kdkit.geometry.surfaces import part_box
+from kdkit.geometry.surfaces import part_box, part_middle
 from kdkit.inspect.drawers import Drawer, find_drawers
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.stability import is_restraint
-from kdkit.model.resolved import Part
 from kdkit.units import mm_text
 
 __all__ = ["check_drawers_tip", "spare_moment"]
@@ -52,12 +51,10 @@ def check_drawers_tip(inspection: Inspection) -> Iterable[Problem]:
         return
     line = _support_line(inspection)
     out = {name: d.travel for d in drawers for name in d.parts}
-    masses = []
-    for part in inspection.assembly.parts:
-        mass = inspection.mass_kg(part)
-        if mass is None:
-            return
-        masses.append((mass, _middle(part)[1] - out.get(part.name, 0.0) - line))
+    masses = [
+        (inspection.masses.parts[part.name], part_middle(part)[1] - out.get(part.name, 0.0) - line)
+        for part in inspection.assembly.parts
+    ]
     spare = spare_moment(masses=masses)
     arms = [-(_load_place(inspection, d) - d.travel - line) for d in drawers]
     ahead = sum(max(0.0, arm) for arm in arms) / 1000.0 * GRAVITY
@@ -118,13 +115,7 @@ def _support_line(inspection: Inspection) -> float:
     return min(y for z, y in stands if z <= floor + _FLOOR)
 
 
-def _middle(part: Part) -> tuple[float, float, float]:
-    """Return the centre of the box around a part; of a rectangular one its centre of mass."""
-    x0, y0, z0, x1, y1, z1 = (float(c) for c in part_box(part))
-    return ((x0 + x1) / 2, (y0 + y1) / 2, (z0 + z1) / 2)
-
-
 def _load_place(inspection: Inspection, drawer: Drawer) -> float:
     """Return y of the middle of a drawer's sides: where its load lies when it is shut."""
-    places = [_middle(inspection.part(name))[1] for name in drawer.sides]
+    places = [part_middle(inspection.part(name))[1] for name in drawer.sides]
     return sum(places) / len(places)

@@ -11,9 +11,9 @@ from kdkit.diagnostics import Problem, advice
 from kdkit.frames import Vec2, cross, dot, norm, scaled, sub
 from kdkit.geometry.boxes import near_pairs
 from kdkit.inspect.inspection import Inspection
-from kdkit.joinery.cut_boxes import cut_box
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
+from kdkit.parts.cut_boxes import cut_box
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["check_bore_walls", "check_grooves_fit"]

@@ -19,6 +19,9 @@ from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
+from kdkit.parts.cut_boxes import groove_plan
+from kdkit.parts.size import part_size
+from kdkit.parts.words import edge_side
 
 __all__ = ["check_panels_fit_wrongly"]
 
@@ -256,7 +259,7 @@ def _wrong_band(way: _Way) -> str | None:
                 wanted = place.bands[n] if n < len(place.bands) else 0.0
                 has = part.bands[m] if m < len(part.bands) else 0.0
                 if wanted > 0 and abs(wanted - has) > 0.05:
-                    side = place.edge_sides[n] if n < len(place.edge_sides) else ""
+                    side = edge_side(place, n)
                     bare = "is bare" if has == 0 else "has the wrong band"
                     return f"the {side} edge {bare}" if side else f"edge {n + 1} {bare}"
     return None
@@ -353,11 +356,7 @@ def _same_ring(way: _Way, own: Sequence[Vec2], there: Sequence[Vec2]) -> bool:
 
 
 def _size(part: Part) -> Vec3:
-    return (
-        max(p[0] for p in part.outline),
-        max(p[1] for p in part.outline),
-        part.thickness,
-    )
+    return (*part_size(part), part.thickness)
 
 
 def _middle(part: Part) -> Vec3:
@@ -371,21 +370,12 @@ def _segments(ring: Sequence[Vec2]) -> Iterator[tuple[Vec2, Vec2]]:
 
 def _box(part: Part, groove: Groove, way: _Way | None = None) -> tuple[Vec3, Vec3]:
     """The box around what a groove takes out, in the panel frame of the place."""
-    frame = surface_frame(part, groove.surface)
-    corners = [
-        frame.point_to_outer((*_on_surface(groove, p), z))
-        for p in groove.polygon
-        for z in (0.0, -groove.depth)
-    ]
+    frame, plan = surface_frame(part, groove.surface), groove_plan(groove)
+    corners = [frame.point_to_outer((x, y, z)) for x, y in plan for z in (0.0, -groove.depth)]
     if way is not None:
         corners = [way.point(c) for c in corners]
     xs, ys, zs = zip(*corners, strict=True)
     return (min(xs), min(ys), min(zs)), (max(xs), max(ys), max(zs))
-
-
-def _on_surface(groove: Groove, p: Vec2) -> Vec2:
-    """A groove's corner in its surface's frame: on the back its y counts in the panel's."""
-    return (p[0], -p[1]) if groove.surface == "back" else p
 
 
 def _same_box(a: tuple[Vec3, Vec3], b: tuple[Vec3, Vec3]) -> bool:

@@ -9,6 +9,7 @@ from kdkit.diagnostics import Path, Problem, advice, error
 from kdkit.frames import distance, dot, sub
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.geometry.solids import gap_between, overlap_between
+from kdkit.geometry.surfaces import part_box
 from kdkit.model.resolved import Part, ResolvedJoint
 from kdkit.units import TOLERANCE, mm_text
 
@@ -58,16 +59,9 @@ def parts_apart(joint: ResolvedJoint, assembly: Assembly) -> Problem:
 
 def _nearest_side(a: Part, b: Part, gap: float) -> str:
     """Return a hint which sides face each other, when the gap is along an axis."""
+    boxes = part_box(a), part_box(b)
     for axis in range(3):
-        reach = []
-        for part in (a, b):
-            values = [
-                part.frame.point_to_outer((x, y, z))[axis]
-                for x, y in part.outline
-                for z in (0.0, -part.thickness)
-            ]
-            reach.append((min(values), max(values)))
-        (a0, a1), (b0, b1) = reach
+        (a0, a1), (b0, b1) = ((float(box[axis]), float(box[axis + 3])) for box in boxes)
         letter = "xyz"[axis]
         if abs(b0 - a1 - gap) <= TOLERANCE:
             return f": {a.name}.{letter}1 is {mm_text(a1)}, {b.name}.{letter}0 is {mm_text(b0)}"

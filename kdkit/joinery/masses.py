@@ -1,32 +1,59 @@
-"""What a part weighs before it is drilled."""
+"""What the parts of a product weigh, alone and together with the hardware in them."""
 
 from __future__ import annotations
 
-from kdkit.catalogue.entries import Catalogue, Strength
-from kdkit.joinery.volume import prism_volume
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from kdkit.catalogue.entries import Catalogue
+from kdkit.joinery.placed import Fastener, Joinery, PlacedItem
 from kdkit.model.resolved import Part
+from kdkit.parts.mass import items_mass, weigh_parts
 
-__all__ = ["board_strength", "part_mass"]
+__all__ = ["Masses"]
 
 
-def board_strength(part: Part, catalogue: Catalogue) -> Strength | None:
-    """Return the board's figures for the part's thickness, None when none are known.
+@dataclass(frozen=True, eq=False)
+class Masses:
+    """The masses of one product, kg.
 
-    Where two ranges meet, the one that begins there counts.
+    Args:
+        parts: of each part as it is finished, without hardware.
+        hardware: of each piece, with the parts that must be there for it to be there: its
+            carrier, or both members of its joint where it goes in when they are together.
     """
-    board = catalogue.boards.get(part.material or "")
-    if board is None:
-        return None
-    fits = [
-        s for s in board.strength if s.thickness[0] - 0.5 <= part.thickness <= s.thickness[1] + 0.5
-    ]
-    inside = [s for s in fits if s.thickness[0] <= part.thickness < s.thickness[1]]
-    return next(iter(inside or fits), None)
+
+    parts: Mapping[str, float]
+    hardware: tuple[tuple[frozenset[str], float], ...]
+
+    @classmethod
+    def of(cls, parts: Iterable[Part], joinery: Joinery, catalogue: Catalogue) -> Masses:
+        """Weigh every part and every fastener once."""
+        return cls(
+            parts=weigh_parts(parts, joinery, catalogue),
+            hardware=tuple(
+                (_holders(fastener, placed), items_mass([placed.item], catalogue))
+                for fastener in joinery.fasteners
+                for placed in fastener.items
+            ),
+        )
+
+    def together(self, names: Collection[str]) -> float:
+        """Return what parts weigh together, with the hardware that they hold among them.
+
+        What comes on one part later (a handle, a foot) counts as if it were on already: rather
+        too much than too little.
+        """
+        moved = set(names)
+        held = sum(mass for parts, mass in self.hardware if parts <= moved)
+        return sum(self.parts[name] for name in names) + held
+
+    @property
+    def product(self) -> float:
+        """What the whole weighs."""
+        return self.together(self.parts.keys())
 
 
-def part_mass(part: Part, catalogue: Catalogue) -> float | None:
-    """Return a part's mass in kg, None when its board's density is unknown."""
-    if part.mass is not None:
-        return part.mass
-    strength = board_strength(part, catalogue)
-    return prism_volume(part) * strength.density * 1e-9 if strength is not None else None
+def _holders(fastener: Fastener, placed: PlacedItem) -> frozenset[str]:
+    members = {fastener.receiving, fastener.butting or fastener.receiving}
+    return frozenset(members if placed.carrier is None else {placed.carrier})

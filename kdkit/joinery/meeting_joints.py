@@ -17,10 +17,11 @@ from kdkit.diagnostics import Problem, error
 from kdkit.frames import AXES, dot
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.geometry.meetings import MEETINGS, NoMeeting, facing_meeting, hung_meeting
+from kdkit.geometry.surfaces import reach
 from kdkit.joinery.fasteners import measures
-from kdkit.joinery.masses import part_mass
 from kdkit.joinery.members import Member
 from kdkit.model.resolved import FittingPlacement, Part
+from kdkit.parts.mass import part_mass
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
@@ -132,7 +133,7 @@ def counted(
         return placement
     if fitting.counts is not None:
         length = length_along(butting, contact)
-        mass = part_mass(butting, catalogue) or 0.0
+        mass = part_mass(butting, catalogue)
         return replace(placement, count=count_for(fitting.counts, length, mass))
     if contact.kind is ContactKind.FACING and placement.pitch is None:
         return replace(placement, count=1)
@@ -151,13 +152,8 @@ def count_for(counts: Counts, run: float, mass: float) -> int:
 
 def length_along(part: Part, contact: Contact) -> float:
     """Return how long a part is along the run of a contact."""
-    i = contact.frame.i
-    reach = [
-        sum(a * b for a, b in zip(part.frame.point_to_outer((x, y, z)), i, strict=True))
-        for x, y in part.outline
-        for z in (0.0, -part.thickness)
-    ]
-    return max(reach) - min(reach)
+    low, high = reach([part], contact.frame.i)
+    return high - low
 
 
 def _values(contact: Contact, members: Mapping[str, Member]) -> dict[str, float]:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 
 from kdkit.catalogue.entries import Fitting
 from kdkit.diagnostics import Path
-from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.frames import Frame, Vec3
 from kdkit.geometry.assembly import Contact
+from kdkit.parts.cuts import Bore, Groove, Slot
 
 __all__ = [
     "Bore",
@@ -20,86 +21,6 @@ __all__ = [
     "PlacedJoint",
     "Slot",
 ]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bore:
-    """A bore in one part, in its panel frame.
-
-    Args:
-        surface: ``face``, ``back`` or ``edge:n``: where its mouth lies.
-        mouth: centre of the mouth on that surface.
-        into: unit vector into the board.
-        depth: from the mouth; a through bore has the thickness it goes through.
-        stage: ``workshop`` or ``home``.
-        fastener: id of the fastener it serves, None for one typed by hand.
-        mate: bores of one fastener with the same ``mate`` share a line; of a bore typed
-            by hand, the part that it must meet, if any.
-        meets: purposes of bores of the same fastener that it is meant to cross.
-        spare: a system row's bore that nothing uses yet.
-    """
-
-    part: str
-    surface: str
-    mouth: Vec3
-    into: Vec3
-    diameter: float
-    depth: float
-    through: bool
-    purpose: str
-    path: Path
-    stage: str = "workshop"
-    fastener: str | None = None
-    mate: str | None = None
-    meets: tuple[str, ...] = ()
-    spare: bool = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Groove:
-    """A straight groove, in the panel frame.
-
-    ``polygon`` is its plan on the surface: for ``face`` and ``back`` the (x, y) of
-    the panel, for ``edge:n`` the (i, j) of that edge's frame (along it from its first
-    corner, and from the face, which is j = 0); the groove is cut ``depth`` deep from that
-    surface. It may run out through an edge.
-    """
-
-    part: str
-    surface: str
-    polygon: tuple[Vec2, ...]
-    depth: float
-    path: Path
-    joint: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Slot:
-    """A slot for a biscuit or a loose tenon, in the panel frame.
-
-    Args:
-        surface: as of a bore.
-        mouth: the middle of its mouth on that surface.
-        into, along: unit vectors, square to each other, ``along`` in the surface.
-        width: across it; length: at the surface, its half-round ends included.
-        disc: diameter of the cutter that is plunged in, whose arc is the bottom; None for
-            a routed slot with half-round ends and a flat bottom.
-    """
-
-    part: str
-    surface: str
-    mouth: Vec3
-    into: Vec3
-    along: Vec3
-    width: float
-    length: float
-    depth: float
-    disc: float | None
-    purpose: str
-    path: Path
-    stage: str = "workshop"
-    fastener: str | None = None
-    mate: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

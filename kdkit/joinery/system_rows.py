@@ -24,11 +24,11 @@ from kdkit.frames import Frame, Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.geometry.assembly import Contact
 from kdkit.geometry.boxes import BoxTree
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.cut_boxes import cut_box
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.joinery.rows import Row, upright_frame
 from kdkit.model.resolved import Resolved, RowsSpec, SystemRowsSpec
+from kdkit.parts.cut_boxes import cut_box
 from kdkit.units import mm_text
 
 __all__ = [

@@ -8,17 +8,20 @@ from dataclasses import replace
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import Assembly
+from kdkit.joinery.masses import Masses
 from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Resolved, UnitUse
+from kdkit.parts.sameness import number_pieces, of_one_size
+from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, find_blocking, members
 from kdkit.plan.blocking.refusal import explain_stuck
-from kdkit.plan.choice.facts import canonical_order, likeness, masses, part_facts
+from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.motion.directions import MOTION_CLASS
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.operations.lifting import advise_lifting
 from kdkit.plan.operations.steps import group_steps, order_operations
-from kdkit.plan.operations.twins import find_twins, piece_details
+from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.order.build import Build, Scene, list_arrivals
 from kdkit.plan.order.count import count_mating_orders
 from kdkit.plan.order.judge import Judgement, judge_order
@@ -84,7 +87,7 @@ def make_plan(
         blocking, facts, (*resolved.units, *judged.groups), core, packed, loads
     )
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
-    alike = likeness(parts)
+    alike = {part.name: of_one_size(part) for part in parts}
     scene = Scene(
         blocking=blocking,
         joinery=joinery,
@@ -93,8 +96,8 @@ def make_plan(
         facts=facts,
         laid=laid,
         alike=alike,
-        masses=masses(parts, catalogue),
-        spans={p.name: max(max(c) for c in p.outline) for p in parts},
+        masses=Masses.of(parts, joinery, catalogue),
+        spans={p.name: max(part_size(p)) for p in parts},
         heavy=getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY),
     )
     operations, precedences = list_operations(scene, build)
@@ -103,7 +106,7 @@ def make_plan(
     orders, strength = count_mating_orders(operations, precedences)
     packed_as_one = packed_groups(joinery.joints)
     by_id = {o.id: o for o in operations}
-    twins = find_twins([by_id[o] for o in order], piece_details(parts, joinery))
+    twins = find_twins([by_id[o] for o in order], number_pieces(parts, joinery))
     steps = group_steps(operations, order, alike, packed_as_one, twins, precedences)
     order = tuple(id for step in steps for id in step.operations)
     return (

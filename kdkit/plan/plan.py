@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from kdkit.diagnostics import Path
 from kdkit.frames import Vec3
+from kdkit.parts.postures import Posture
 
 __all__ = [
     "Block",
@@ -56,17 +57,6 @@ class WhyTwo(StrEnum):
     HELD = "held"  # something would fall before it is fastened
     PINS = "pins"  # a wide part whose many pins must find their bores at once
     HUNG = "hung"  # the whole is held up until it is fixed to the wall
-
-
-class Posture(StrEnum):
-    """Which side of the finished product lies on the floor."""
-
-    STANDING = "standing"  # the bottom
-    ON_LEFT = "on-left"
-    ON_RIGHT = "on-right"
-    ON_FRONT = "on-front"
-    ON_BACK = "on-back"
-    UPSIDE_DOWN = "upside-down"
 
 
 @dataclass(frozen=True, kw_only=True)

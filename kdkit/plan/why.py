@@ -14,7 +14,7 @@ from kdkit.frames import dot
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import OrderSaid, Resolved
-from kdkit.plan.choice.postures import UP
+from kdkit.parts.postures import UP
 from kdkit.plan.make import make_plan
 from kdkit.plan.operations.steps import precedence_graph
 from kdkit.plan.plan import Operation, OperationKind, OrderRefused, Plan, Precedence

@@ -10,10 +10,12 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from markupsafe import Markup
 
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import ContactKind
+from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.style import Style
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind
@@ -225,14 +227,8 @@ def _paragraph(text: Markup) -> Markup:
 
 def _extent(results: Results) -> tuple[float, float, float]:
     """Return width, depth and height of the box round the finished product."""
-    low, high = [math.inf] * 3, [-math.inf] * 3
-    for part in results.assembly.parts:
-        for x, y in part.outline:
-            for z in (0.0, -part.thickness):
-                point = part.frame.point_to_outer((x, y, z))
-                low = [min(a, b) for a, b in zip(low, point, strict=True)]
-                high = [max(a, b) for a, b in zip(high, point, strict=True)]
-    width, depth, height = (b - a for a, b in zip(low, high, strict=True))
+    boxes = np.array([part_box(part) for part in results.assembly.parts])
+    width, depth, height = (boxes[:, 3:].max(axis=0) - boxes[:, :3].min(axis=0)).tolist()
     return width, depth, height
 
 

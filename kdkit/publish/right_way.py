@@ -11,13 +11,16 @@ from collections.abc import Iterable, Sequence
 
 from markupsafe import Markup
 
-from kdkit.frames import AXES, Vec3, dot, scaled
+from kdkit.frames import Vec3, scaled
+from kdkit.geometry.surfaces import reach
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
+from kdkit.parts.sameness import Motion, asymmetric_turns, read_piece
+from kdkit.parts.size import part_size
+from kdkit.parts.words import edges_at, side_towards
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 from kdkit.publish.results import Results
-from kdkit.schedule.sameness import Motion, asymmetric_turns, part_size, read_piece
 
 __all__ = ["RightWay"]
 
@@ -28,15 +31,6 @@ in its direction than this share of the product's size."""
 
 _OFF_MIDDLE = 0.1
 """A groove is near an end when its middle is off the panel's by this share of the length."""
-
-_SIDES = {
-    "front": AXES["-y"],
-    "back": AXES["+y"],
-    "left": AXES["-x"],
-    "right": AXES["+x"],
-    "top": AXES["+z"],
-    "bottom": AXES["-z"],
-}
 
 
 class RightWay:
@@ -84,7 +78,7 @@ class RightWay:
         for axis in (1, 0):
             towards = _banded_end(part, axis)
             if towards is not None and any(_flips(turn, axis) for turn in wrong):
-                bands.append(self._say.plain(f"way.to_{_side(towards)}"))
+                bands.append(self._say.plain(f"way.to_{side_towards(towards)}"))
                 left = [turn for turn in left if not _flips(turn, axis)]
         if bands:
             listed = str(self._say.listed(bands).unescape())
@@ -98,7 +92,7 @@ class RightWay:
         near = [(axis, _groove_near(part, grooves, axis)) for axis in (1, 0)]
         for axis, towards in near:
             if towards is not None and any(_flips(turn, axis) for turn in left):
-                marks.append(self._say.plain(f"way.groove_{_side(towards)}"))
+                marks.append(self._say.plain(f"way.groove_{side_towards(towards)}"))
                 left = [turn for turn in left if not _flips(turn, axis)]
         if left:
             marks.append(self._say.plain("way.drawn" if marks else "way.drawn_only"))
@@ -106,10 +100,10 @@ class RightWay:
 
     def _surface_words(self, part: Part, towards: Vec3) -> str:
         """Return where a standing panel's surface looks: inside if it does, else a side."""
-        side = _side(towards)
+        side = side_towards(towards)
         if side not in ("top", "bottom"):
-            low, high = _extent(self._results.resolved.parts, towards)
-            own_low, own_high = _extent((part,), towards)
+            low, high = reach(self._results.resolved.parts, towards)
+            own_low, own_high = reach((part,), towards)
             ahead = (low + high) / 2 - (own_low + own_high) / 2
             if ahead > _INSIDE * (high - low):
                 return self._say.plain("way.to_inside")
@@ -122,18 +116,10 @@ def _flips(turn: Motion, axis: int) -> bool:
 
 def _banded_end(part: Part, axis: int) -> Vec3 | None:
     """Return where the banded end of an axis looks, None if both or neither are banded."""
-    length = part_size(part)[axis]
-    banded = []
-    for level in (0.0, length):
-        at_end = [
-            band
-            for n, band in enumerate(part.bands)
-            if all(
-                abs(p[axis] - level) < _NEAR
-                for p in (part.outline[n], part.outline[(n + 1) % len(part.outline)])
-            )
-        ]
-        banded.append(any(band > 0 for band in at_end))
+    banded = [
+        any(part.bands[n] > 0 for n in edges_at(part, axis, far) if part.bands)
+        for far in (False, True)
+    ]
     if banded[0] == banded[1]:
         return None
     towards = part.frame.i if axis == 0 else part.frame.j
@@ -168,18 +154,3 @@ def _groove_near(part: Part, grooves: Sequence[Groove], axis: int) -> Vec3 | Non
     if abs(off) < _OFF_MIDDLE * length:
         return None
     return scaled(part.frame.i if axis == 0 else part.frame.j, 1.0 if off > 0 else -1.0)
-
-
-def _side(towards: Vec3) -> str:
-    return max(_SIDES, key=lambda side: round(dot(_SIDES[side], towards), 6))
-
-
-def _extent(parts: Iterable[Part], along: Vec3) -> tuple[float, float]:
-    """Return how far parts reach along a direction of the product."""
-    places = [
-        dot(part.frame.point_to_outer((x, y, z)), along)
-        for part in parts
-        for x, y in part.outline
-        for z in (0.0, -part.thickness)
-    ]
-    return min(places), max(places)

@@ -13,23 +13,15 @@ from dataclasses import dataclass, replace
 from markupsafe import Markup
 
 from kdkit.catalogue.entries import Action, Fitting
-from kdkit.frames import Vec3, dot
 from kdkit.joinery.placed import Fastener, Joinery
-from kdkit.plan.plan import Operation, OperationKind, Posture
+from kdkit.parts.postures import steepness
+from kdkit.plan.plan import Operation, OperationKind
 from kdkit.publish.messages import Messages
 from kdkit.publish.naming import Names
 
 __all__ = ["Deed", "Writer"]
 
 _MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
-_UP: dict[Posture, Vec3] = {
-    Posture.STANDING: (0.0, 0.0, 1.0),
-    Posture.UPSIDE_DOWN: (0.0, 0.0, -1.0),
-    Posture.ON_LEFT: (1.0, 0.0, 0.0),
-    Posture.ON_RIGHT: (-1.0, 0.0, 0.0),
-    Posture.ON_FRONT: (0.0, 1.0, 0.0),
-    Posture.ON_BACK: (0.0, -1.0, 0.0),
-}
 _STEEP = 0.7
 _SLANT = (0.35, 0.9)  # sines of the rise between which a way is neither level nor upright
 
@@ -354,7 +346,7 @@ def _way(operation: Operation) -> str:
     """Return how the moving parts travel, as the product lies: down, up, slant or sideways."""
     if operation.direction is None:
         return "sideways"
-    rise = dot(operation.direction, _UP[operation.posture])
+    rise = steepness(operation.direction, operation.posture)
     if _SLANT[0] < abs(rise) < _SLANT[1]:
         return "slant"
     return "up" if rise > _STEEP else "down" if rise < -_STEEP else "sideways"

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from kdkit.catalogue.entries import Catalogue
-from kdkit.frames import Vec2
-from kdkit.joinery.volume import prism_volume
 from kdkit.model.bevels import back_ring, face_ring, is_bevelled
 from kdkit.model.resolved import Part, Resolved
+from kdkit.parts.size import face_area, part_size, ring_area
+from kdkit.parts.words import edge_side, edges_at
 from kdkit.schedule.datum import side_at
 from kdkit.schedule.grouping import Group
-from kdkit.schedule.sameness import part_size
 from kdkit.schedule.schedules import BevelLine, BoughtLine, CutLine
 
 __all__ = [
@@ -21,8 +18,6 @@ __all__ = [
     "list_bevels",
     "list_bought",
     "list_cuts",
-    "panel_area",
-    "panel_mass",
     "pre_milled",
     "short_size",
 ]
@@ -41,62 +36,26 @@ def cut_size(part: Part, pre_mill: float = 0.0) -> tuple[float, float]:
     """
     length, width = part_size(part)
 
-    def added(axis: int, level: float) -> float:
-        band = _band_at(part, axis, level)
+    def added(axis: int, far: bool) -> float:
+        band = _band_at(part, axis, far)
         return pre_mill - band if band > 0 else 0.0
 
     return (
-        length + added(0, 0.0) + added(0, length),
-        width + added(1, 0.0) + added(1, width),
+        length + added(0, False) + added(0, True),
+        width + added(1, False) + added(1, True),
     )
 
 
-def _band_at(part: Part, axis: int, level: float) -> float:
-    thickest = 0.0
-    for n, band in enumerate(part.bands):
-        ends = (part.outline[n], part.outline[(n + 1) % len(part.outline)])
-        if all(abs(p[axis] - level) < 0.01 for p in ends):
-            thickest = max(thickest, band)
-    return thickest
-
-
-def _polygon_area(points: Sequence[Vec2]) -> float:
-    total = 0.0
-    for (x0, y0), (x1, y1) in zip(points, (*points[1:], points[0]), strict=True):
-        total += x0 * y1 - x1 * y0
-    return abs(total) / 2
-
-
-def panel_area(part: Part) -> float:
-    """Return the area of the finished face without its openings, mm²."""
-    openings = sum(_polygon_area(hole) for hole in part.cutouts)
-    rounds = sum(math.pi / 4 * hole.diameter**2 for hole in part.round_cutouts)
-    return _polygon_area(part.outline) - openings - rounds
-
-
-def panel_mass(part: Part, catalogue: Catalogue) -> float:
-    """Return the mass of a part in kg: a bought part's own, else density × volume.
-
-    The density is the board's for that thickness; between two ranges of the table
-    the nearer one's. Bores are not taken off.
-    """
-    if part.mass is not None:
-        return part.mass
-    if part.material is None:
-        return 0.0
-    rows = catalogue.boards[part.material].strength
-    t = part.thickness
-    row = min(rows, key=lambda r: max(r.thickness[0] - t, t - r.thickness[1], 0.0))
-    volume = prism_volume(part) if part.bevels else panel_area(part) * t
-    return row.density * volume * 1e-9
+def _band_at(part: Part, axis: int, far: bool) -> float:
+    return max((part.bands[n] for n in edges_at(part, axis, far) if part.bands), default=0.0)
 
 
 def _bands_by_side(part: Part) -> dict[str, float]:
     bands: dict[str, float] = {}
     for n, band in enumerate(part.bands):
         if band > 0:
-            side = part.edge_sides[n] if n < len(part.edge_sides) else ""
-            bands[side or "other"] = max(bands.get(side or "other", 0.0), band)
+            side = edge_side(part, n) or "other"
+            bands[side] = max(bands.get(side, 0.0), band)
     return bands
 
 
@@ -104,7 +63,7 @@ def list_bevels(part: Part) -> tuple[BevelLine, ...]:
     """Return the bevelled edges of a part, each side once."""
     found = [
         BevelLine(
-            side=part.edge_sides[n] or "other",
+            side=edge_side(part, n) or "other",
             angle_deg=abs(angle),
             long="face" if angle > 0 else "back",
         )
@@ -131,11 +90,11 @@ def short_size(part: Part) -> tuple[float, float]:
 def _is_shaped(part: Part) -> bool:
     length, width = part_size(part)
     return bool(part.cutouts or part.round_cutouts) or (
-        abs(_polygon_area(part.outline) - length * width) > 0.01
+        abs(ring_area(part.outline) - length * width) > 0.01
     )
 
 
-def list_cuts(groups: Sequence[Group], catalogue: Catalogue) -> tuple[CutLine, ...]:
+def list_cuts(groups: Sequence[Group], masses: Mapping[str, float]) -> tuple[CutLine, ...]:
     """Return one line for each group of panels."""
     return tuple(
         CutLine(
@@ -150,8 +109,8 @@ def list_cuts(groups: Sequence[Group], catalogue: Catalogue) -> tuple[CutLine, .
             cut=cut_size(group.part),
             bands=_bands_by_side(group.part),
             grain="length" if group.part.grain_along_x else "none",
-            mass_kg=panel_mass(group.part, catalogue),
-            area=panel_area(group.part),
+            mass_kg=masses[group.part.name],
+            area=face_area(group.part),
             pair=group.pair,
             shaped=_is_shaped(group.part),
             x_ends=(side_at(group.part, 0, False), side_at(group.part, 0, True)),
@@ -173,7 +132,7 @@ def pre_milled(
     )
 
 
-def list_bought(groups: Sequence[Group], catalogue: Catalogue) -> tuple[BoughtLine, ...]:
+def list_bought(groups: Sequence[Group], masses: Mapping[str, float]) -> tuple[BoughtLine, ...]:
     """Return one line for each group of bought parts."""
     return tuple(
         BoughtLine(
@@ -182,7 +141,7 @@ def list_bought(groups: Sequence[Group], catalogue: Catalogue) -> tuple[BoughtLi
             parts=tuple(piece.part.name for piece in group.pieces),
             quantity=len(group.pieces),
             size=(*part_size(group.part), group.part.thickness),
-            mass_kg=panel_mass(group.part, catalogue),
+            mass_kg=masses[group.part.name],
         )
         for group in groups
         if group.part.kind != "panel"

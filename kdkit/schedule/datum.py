@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kdkit.frames import AXES, Vec2, Vec3, cross, dot, scaled
+from kdkit.frames import Vec2, cross, scaled
 from kdkit.model.resolved import Part
-from kdkit.schedule.sameness import Motion, part_size
+from kdkit.parts.sameness import Motion
+from kdkit.parts.size import part_size
+from kdkit.parts.words import LOOKS, edge_side, edges_at, side_towards
 
 __all__ = ["Datum", "choose_datum", "face_side", "side_at"]
 
@@ -18,15 +20,6 @@ _OPPOSITE = {
     "top": "bottom",
     "bottom": "top",
 }
-_LOOKS = {
-    "left": AXES["-x"],
-    "right": AXES["+x"],
-    "front": AXES["-y"],
-    "back": AXES["+y"],
-    "bottom": AXES["-z"],
-    "top": AXES["+z"],
-}
-_WORD_ORDER = ("front", "back", "bottom", "top", "left", "right")
 _PREFERRED = ("front", "bottom", "left")
 """A datum lies at the front if it can, then at the bottom, then at the left."""
 
@@ -75,23 +68,16 @@ def side_at(part: Part, axis: int, far: bool) -> str:
 
 def face_side(part: Part) -> str:
     """Return the side that the face looks to, before any turn, as the edges' sides say it."""
-    out = cross(_LOOKS[side_at(part, 0, True)], _LOOKS[side_at(part, 1, True)])
-    return max(_WORD_ORDER, key=lambda side: round(dot(_LOOKS[side], out), 6))
+    return side_towards(cross(LOOKS[side_at(part, 0, True)], LOOKS[side_at(part, 1, True)]))
 
 
 def _edge_side_at(part: Part, axis: int, far: bool) -> str:
-    level = part_size(part)[axis] if far else 0.0
-    for n, side in enumerate(part.edge_sides):
-        ends = (part.outline[n], part.outline[(n + 1) % len(part.outline)])
-        if side and all(abs(p[axis] - level) < 0.01 for p in ends):
-            return side
-    return ""
+    return next(filter(None, (edge_side(part, n) for n in edges_at(part, axis, far))), "")
 
 
 def _nearest_side(part: Part, axis: int, far: bool) -> str:
-    towards: Vec3 = part.frame.i if axis == 0 else part.frame.j
-    towards = towards if far else scaled(towards, -1.0)
-    return max(_WORD_ORDER, key=lambda side: round(dot(_LOOKS[side], towards), 6))
+    towards = part.frame.i if axis == 0 else part.frame.j
+    return side_towards(towards if far else scaled(towards, -1.0))
 
 
 def choose_datum(part: Part, mirrored: tuple[Datum, Motion] | None = None) -> Datum:
@@ -123,7 +109,7 @@ def _datum(part: Part, far_x: bool, far_y: bool) -> Datum:
         size=part_size(part),
         far_x=far_x,
         far_y=far_y,
-        corner=" ".join(side for side in _WORD_ORDER if side in ends),
+        corner=" ".join(side for side in LOOKS if side in ends),
         x_runs=side_at(part, 0, not far_x),
         y_runs=side_at(part, 1, not far_y),
     )

@@ -10,8 +10,10 @@ from kdkit.frames import Vec2, Vec3, add, dot, scaled
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
 from kdkit.model.resolved import Part
+from kdkit.parts.cuts import by_part
+from kdkit.parts.words import edge_side
 from kdkit.schedule.datum import face_side
-from kdkit.schedule.grouping import Group, by_part
+from kdkit.schedule.grouping import Group
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
 
 __all__ = ["Edge", "edge_lean", "list_drilling", "read_edges"]
@@ -43,8 +45,7 @@ def read_edges(group: Group) -> dict[int, Edge]:
     for n in range(n_corners):
         p, q = corners[n], corners[(n + 1) % n_corners]
         place = (first - 1 - n) % n_corners if turned else (n - first) % n_corners
-        side = part.edge_sides[n] if n < len(part.edge_sides) else ""
-        name = f"edge:{side or place + 1}"
+        name = f"edge:{edge_side(part, n) or place + 1}"
         if abs(p[1] - q[1]) < 0.01:
             edges[n] = Edge(name, (0.0, p[1]), (1.0, 0.0))
         elif abs(p[0] - q[0]) < 0.01:

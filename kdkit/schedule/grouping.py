@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import count
-from typing import TypeVar
 
-from kdkit.joinery.placed import Bore, Groove, Joinery, Slot
+from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part, Resolved
+from kdkit.parts.sameness import Piece, find_mirror, group_pieces
 from kdkit.plan.plan import Plan
 from kdkit.schedule.datum import Datum, choose_datum
-from kdkit.schedule.sameness import Piece, find_mirror, is_same_piece, read_piece
 
-__all__ = ["Group", "by_part", "group_parts", "letters"]
-
-_Cut = TypeVar("_Cut", Bore, Groove, Slot)
+__all__ = ["Group", "group_parts", "letters"]
 
 _ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Without I and O, which are read as 1 and 0."""
@@ -55,19 +52,7 @@ def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tupl
     """
     order = {part.name: n for n, part in enumerate(resolved.parts)}
     first_use = _first_use(order, plan)
-    bores, grooves, slots = by_part(joinery.bores), by_part(joinery.grooves), by_part(joinery.slots)
-    merged: list[list[Piece]] = []
-    kept: dict[object, list[int]] = {}
-    for part in resolved.parts:
-        name = part.name
-        piece = read_piece(part, bores.get(name, ()), grooves.get(name, ()), slots.get(name, ()))
-        near = sorted(n for key in piece.near_keys() for n in kept.get(key, ()))
-        same = next((n for n in near if is_same_piece(merged[n][0], piece)), None)
-        if same is not None:
-            merged[same].append(piece)
-            continue
-        kept.setdefault(piece.key, []).append(len(merged))
-        merged.append([piece])
+    merged = group_pieces(resolved.parts, joinery)
     merged.sort(
         key=lambda group: (
             group[0].part.kind != "panel",
@@ -75,14 +60,6 @@ def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tupl
         )
     )
     return _name_groups(merged, order)
-
-
-def by_part(cuts: Iterable[_Cut]) -> dict[str, list[_Cut]]:
-    """Return bores, grooves or slots under the names of their parts."""
-    found: dict[str, list[_Cut]] = {}
-    for cut in cuts:
-        found.setdefault(cut.part, []).append(cut)
-    return found
 
 
 def _first_use(order: Mapping[str, int], plan: Plan | None) -> dict[str, int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.geometry.assembly import Assembly
+from kdkit.joinery.masses import Masses
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan
@@ -32,17 +33,13 @@ def make_schedules(
             product has none, the letters then follow the definition.
     """
     groups = group_parts(resolved, joinery, plan)
-    cut, bought = list_cuts(groups, catalogue), list_bought(groups, catalogue)
+    masses = Masses.of(resolved.parts, joinery, catalogue)
+    cut, bought = list_cuts(groups, masses.parts), list_bought(groups, masses.parts)
     hardware = list_hardware(joinery, catalogue, plan, getattr(resolved.said, "bags", {}))
-    mass = (
-        sum(line.mass_kg * line.quantity for line in cut)
-        + sum(line.mass_kg * line.quantity for line in bought)
-        + sum(line.mass_g * line.quantity for line in hardware) / 1000
-    )
     return Schedules(
         cut=cut,
         bought=bought,
         drilling=list_drilling(groups, joinery),
         hardware=hardware,
-        mass_kg=mass,
+        mass_kg=masses.product,
     )

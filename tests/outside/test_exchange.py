@@ -11,8 +11,8 @@ import pytest
 from kdkit.frames import PRODUCT
 from kdkit.geometry.surfaces import part_box
 from kdkit.joinery.placed import Bore, Groove, Slot
-from kdkit.joinery.volume import drilled_volume, prism_volume
 from kdkit.model.resolved import Part, RoundCutOut
+from kdkit.parts.volume import drilled_volume, prism_volume
 from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import folder as workshop_folder

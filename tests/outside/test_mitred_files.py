@@ -12,7 +12,7 @@ import pypdf
 import pytest
 
 from kdkit.geometry.surfaces import part_box
-from kdkit.joinery.volume import drilled_volume, prism_volume
+from kdkit.parts.volume import drilled_volume, prism_volume
 from kdkit.pipeline import Request, build, check
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import publish_workshop

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kdkit.joinery.volume import drilled_volume, prism_volume
+from kdkit.parts.volume import drilled_volume, prism_volume
 from tests.fixture_samples import FIXTURES, make_fixture_sample, thicknesses
 from tests.samples import CATALOGUE, JOINTS, Sample, make_sample, pairs
 

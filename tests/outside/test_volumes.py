@@ -13,8 +13,8 @@ import pytest
 from kdkit.frames import PRODUCT, Vec3, add, scaled, unit
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.placed import Bore, Groove, Slot
-from kdkit.joinery.volume import drilled_volume, prism_volume
 from kdkit.model.resolved import Part, RoundCutOut
+from kdkit.parts.volume import drilled_volume, prism_volume
 from tests.bevelled import offcuts, plate
 from tests.cabinets import carcass, carcass_joints, fixture, place
 

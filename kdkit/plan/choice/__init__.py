@@ -1,6 +1,6 @@
 """Which of the feasible orders is best.
 
 Promises the order of least cost, or one with a bound on how far from the best it may be:
-``facts`` of the parts and ``postures`` of the work, what a maker dislikes as ``costs``,
-their ``bound``, and the search itself (``choosing``). What is feasible was settled before.
+``facts`` of the parts, what a maker dislikes as ``costs``, their ``bound``, and the search
+itself (``choosing``). What is feasible was settled before.
 """

@@ -10,10 +10,10 @@ from __future__ import annotations
 from functools import cache
 from itertools import permutations
 
+from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.apart import comes_apart_singly
-from kdkit.plan.choice.costs import APART, Costs
-from kdkit.plan.choice.postures import POSTURES, turn_cost
+from kdkit.plan.choice.costs import APART, Costs, turn_cost
 from kdkit.plan.plan import Posture
 
 __all__ = ["least_cost"]

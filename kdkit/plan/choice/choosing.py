@@ -12,11 +12,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import Blocking
 from kdkit.plan.blocking.apart import Move
 from kdkit.plan.choice.bound import least_cost
-from kdkit.plan.choice.costs import APART, Costs, PartFacts
-from kdkit.plan.choice.postures import POSTURES, turn_cost
+from kdkit.plan.choice.costs import APART, Costs, PartFacts, turn_cost
 from kdkit.plan.plan import Posture
 
 __all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order", "guided_order"]

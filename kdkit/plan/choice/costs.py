@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from kdkit.frames import Vec3, dot
+from kdkit.parts.postures import POSTURES, UP, steepness
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move, closed_sets, free_parts
-from kdkit.plan.choice.postures import POSTURES, UP, steepness
 from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.plan import Posture
 
@@ -306,3 +306,10 @@ class Costs:
                 fresh |= reached
                 left &= ~reached
         return count
+
+
+def turn_cost(a: Posture, b: Posture) -> float:
+    """Return the cost of turning the work over (common practice, no source)."""
+    if a is b:
+        return 0.0
+    return 3.5 if dot(UP[a], UP[b]) < -0.5 else 2.0

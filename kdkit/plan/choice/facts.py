@@ -1,4 +1,4 @@
-"""What the planner knows of each part beyond its shape: area, mass, joints, likeness."""
+"""What the planner knows of each part beyond its shape: area, joints, likeness."""
 
 from __future__ import annotations
 
@@ -6,21 +6,23 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.frames import Vec3, dot
+from kdkit.frames import Vec3
 from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.meetings import MEETINGS
+from kdkit.geometry.surfaces import part_middle, reach
 from kdkit.joinery.axes import protrusions
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
+from kdkit.parts.postures import POSTURES, UP
+from kdkit.parts.sameness import of_one_size
+from kdkit.parts.size import face_area, part_size
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.reach import rooms_of
 from kdkit.plan.choice.costs import PartFacts
-from kdkit.plan.choice.postures import POSTURES, UP
 from kdkit.plan.motion.directions import opposite
 
-__all__ = ["canonical_order", "likeness", "masses", "merge_facts", "part_facts"]
+__all__ = ["canonical_order", "merge_facts", "part_facts"]
 
-_DENSITY = 650.0  # kg/m³, particleboard of 18 to 19 from a mill sheet; used for unknown boards
 _PLATE = 60.0  # mm; what is thinner and three times as wide falls over on its edge
 _THIN = 8.0  # mm; a thinner panel nailed on by its face is a back: common practice, no source
 
@@ -29,41 +31,10 @@ def canonical_order(parts: Sequence[Part]) -> list[Part]:
     """Return the parts left to right, bottom to top, front to back, then by name."""
 
     def key(part: Part) -> tuple[float, float, float, str]:
-        x, y, z = _centre(part)
+        x, y, z = part_middle(part)
         return (round(x, 3), round(z, 3), round(y, 3), part.name)
 
     return sorted(parts, key=key)
-
-
-def _corners(part: Part) -> list[Vec3]:
-    return [
-        part.frame.point_to_outer((x, y, z))
-        for x, y in part.outline
-        for z in (0.0, -part.thickness)
-    ]
-
-
-def _lows(part: Part) -> tuple[float, ...]:
-    return tuple(min(dot(c, UP[q]) for c in _corners(part)) for q in POSTURES)
-
-
-def _centre(part: Part) -> Vec3:
-    corners = _corners(part)
-    lows = [min(c[axis] for c in corners) for axis in range(3)]
-    highs = [max(c[axis] for c in corners) for axis in range(3)]
-    return (
-        (lows[0] + highs[0]) / 2,
-        (lows[1] + highs[1]) / 2,
-        (lows[2] + highs[2]) / 2,
-    )
-
-
-def _area(part: Part) -> float:
-    ring = part.outline
-    total = 0.0
-    for a, b in zip(ring, (*ring[1:], ring[0]), strict=True):
-        total += a[0] * b[1] - b[0] * a[1]
-    return abs(total) / 2
 
 
 def part_facts(
@@ -75,7 +46,7 @@ def part_facts(
     practice, no source.
     """
     number = {part.name: n for n, part in enumerate(parts)}
-    alike = likeness(parts)
+    alike = {part.name: of_one_size(part) for part in parts}
     joined = [0] * len(parts)
     laid: list[list[bool]] = [[] for _ in parts]
     driven: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
@@ -139,9 +110,9 @@ def part_facts(
     return tuple(
         PartFacts(
             normal=part.frame.k,
-            area=_area(part),
+            area=face_area(part),
             joined=joined[n],
-            lows=_lows(part),
+            lows=tuple(reach([part], UP[q])[0] for q in POSTURES),
             laid=bool(laid[n]) and all(laid[n]),
             loose=part.loose and not joined[n],
             likes=sum(
@@ -212,7 +183,7 @@ def _counted(
 
 
 def _is_plate(part: Part) -> bool:
-    width = min(max(p[axis] for p in part.outline) for axis in (0, 1))
+    width = min(part_size(part))
     return part.thickness < _PLATE and width >= 3 * part.thickness
 
 
@@ -229,36 +200,3 @@ def _outside(
 ) -> tuple[tuple[int, Vec3], ...]:
     found = [(of[other], v) for other, v in pairs if of.get(other, group) != group]
     return tuple(dict.fromkeys(found))
-
-
-def masses(parts: Sequence[Part], catalogue: Catalogue) -> dict[str, float]:
-    """Return the mass of each part, kg, bores and grooves not taken off."""
-    found: dict[str, float] = {}
-    for part in parts:
-        if part.mass is not None:
-            found[part.name] = part.mass
-            continue
-        board = catalogue.boards.get(part.material or "")
-        density = _DENSITY
-        for strength in board.strength if board is not None else ():
-            density = strength.density
-            if strength.thickness[0] <= part.thickness <= strength.thickness[1]:
-                break
-        found[part.name] = _area(part) * part.thickness * 1e-9 * density
-    return found
-
-
-def likeness(parts: Sequence[Part]) -> Mapping[str, tuple[object, ...]]:
-    """Return for each part what it shares with parts alike, mirror images included."""
-    found: dict[str, tuple[object, ...]] = {}
-    for part in parts:
-        size = sorted(round(max(p[axis] for p in part.outline), 2) for axis in (0, 1))
-        found[part.name] = (
-            part.kind,
-            part.material or part.title,
-            round(part.thickness, 2),
-            *size,
-            round(_area(part), 0),
-            part.unit == "",
-        )
-    return found

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.geometry.convex import signed_area
 from kdkit.units import TOLERANCE
 
 __all__ = [
@@ -74,7 +75,7 @@ def _local_prism(polygon: tuple[Vec2, ...], z0: float, z1: float) -> tuple[Array
     along = np.concatenate([flat[1:], flat[:1]]) - flat
     length = np.hypot(along[:, 0], along[:, 1])
     along = along[length > 1e-9] / length[length > 1e-9][:, None]
-    turn = 1.0 if _area(flat) > 0 else -1.0
+    turn = 1.0 if signed_area(flat.tolist()) > 0 else -1.0
     outward = np.column_stack([turn * along[:, 1], -turn * along[:, 0], np.zeros(len(along))])
     normals = np.vstack([outward, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
     unique: dict[tuple[float, float], Array] = {}
@@ -83,11 +84,6 @@ def _local_prism(polygon: tuple[Vec2, ...], z0: float, z1: float) -> tuple[Array
         unique.setdefault((round(flipped[0], 9), round(flipped[1], 9)), np.array([*flipped, 0.0]))
     edges = np.vstack([*unique.values(), [[0.0, 0.0, 1.0]]])
     return np.vstack([low, high]), edges, normals
-
-
-def _area(flat: Array) -> float:
-    x, y = flat[:, 0], flat[:, 1]
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2.0)
 
 
 def sweep_hits(

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.frames import Vec3, dot, scaled
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
+from kdkit.geometry.surfaces import reach
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import (
     FittingPlacement,
@@ -21,7 +22,8 @@ from kdkit.model.resolved import (
     Resolved,
     ResolvedJoint,
 )
-from kdkit.plan.no_plan.reshape import high_of, lay_part, low_of, stretch_part
+from kdkit.parts.size import part_size
+from kdkit.plan.no_plan.reshape import lay_part, stretch_part
 from kdkit.plan.plan import Impossible
 from kdkit.units import TOLERANCE, mm_text
 
@@ -155,9 +157,10 @@ def _swap(pair: _Pair) -> Iterator[Change]:
     if contact.kind is not ContactKind.EDGE_FACE or abs(dot(contact.frame.k, b.frame.k)) < 0.9999:
         return
     for way in (a.frame.k, scaled(a.frame.k, -1.0)):
-        if abs(high_of(b, way) - high_of(a, way)) > TOLERANCE:
+        if abs(reach([b], way)[1] - reach([a], way)[1]) > TOLERANCE:
             continue
-        if abs(high_of(b, way) - low_of(b, way)) < 2 * a.thickness:
+        low, high = reach([b], way)
+        if high - low < 2 * a.thickness:
             continue
         longer = stretch_part(a, scaled(contact.frame.k, -1.0), b.thickness)
         shorter = stretch_part(b, way, -a.thickness)
@@ -285,10 +288,10 @@ def _laid_on(pair: _Pair) -> Iterator[Change]:
     around = [pair.resolved.part(j.to if j.joined == back.name else j.joined) for j in joints]
     ways = []
     for way in (back.frame.k, scaled(back.frame.k, -1.0)):
-        plane = max(high_of(part, way) for part in around)
-        ways.append((plane - high_of(back, way), plane, way))
+        plane = reach(around, way)[1]
+        ways.append((plane - reach([back], way)[1], plane, way))
     out, plane, way = min(ways)
-    flush = [part for part in around if abs(high_of(part, way) - plane) <= TOLERANCE]
+    flush = [part for part in around if abs(reach([part], way)[1] - plane) <= TOLERANCE]
     if len(flush) < 2 or out < 0:
         return
     for key, fitting in sorted(pair.catalogue.fittings.items()):
@@ -304,7 +307,7 @@ def _laid_on(pair: _Pair) -> Iterator[Change]:
             elif {joint.joined, joint.to} & {part.name for part in flush}:
                 use = FittingPlacement(fitting=key, path=joint.fittings[0].path)
                 replaced.append(replace(joint, fittings=(use,)))
-        size = [max(p[axis] for p in laid.outline) for axis in (0, 1)]
+        size = part_size(laid)
         name = pair.names[back.name]
         yield Change(
             kind="laid-on-back",

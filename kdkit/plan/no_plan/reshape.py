@@ -5,31 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from kdkit.frames import Vec2, Vec3, add, dot, scaled
+from kdkit.frames import Vec2, Vec3, add, scaled
+from kdkit.geometry.surfaces import corners_of, reach
 from kdkit.model.resolved import HandBoreSpec, Part, RoundCutOut
 from kdkit.units import TOLERANCE
 
-__all__ = ["high_of", "lay_part", "low_of", "stretch_part"]
+__all__ = ["lay_part", "stretch_part"]
 
 _BACK_MARGIN = 2.0  # mm a side of a laid-on back; common practice, no source
-
-
-def _corners(part: Part) -> list[Vec3]:
-    return [
-        part.frame.point_to_outer((x, y, z))
-        for x, y in part.outline
-        for z in (0.0, -part.thickness)
-    ]
-
-
-def high_of(part: Part, way: Vec3) -> float:
-    """Return how far a part reaches towards a direction, mm from the product's origin."""
-    return max(dot(corner, way) for corner in _corners(part))
-
-
-def low_of(part: Part, way: Vec3) -> float:
-    """Return where a part begins, seen along a direction."""
-    return min(dot(corner, way) for corner in _corners(part))
 
 
 def stretch_part(part: Part, way: Vec3, by: float) -> Part | None:
@@ -61,9 +44,11 @@ def lay_part(back: Part, behind: Sequence[Part], way: Vec3, plane: float) -> Par
     Args:
         way: out of these edges, which end in one plane at that height.
     """
-    shift = plane - low_of(back, way)
+    shift = plane - reach([back], way)[0]
     frame = replace(back.frame, origin=add(back.frame.origin, scaled(way, shift)))
-    flat = [frame.point_to_inner(corner) for part in behind for corner in _corners(part)]
+    flat = [
+        frame.point_to_inner((x, y, z)) for part in behind for x, y, z in corners_of(part).tolist()
+    ]
     x0, x1 = min(p[0] for p in flat) + _BACK_MARGIN, max(p[0] for p in flat) - _BACK_MARGIN
     y0, y1 = min(p[1] for p in flat) + _BACK_MARGIN, max(p[1] for p in flat) - _BACK_MARGIN
     corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]

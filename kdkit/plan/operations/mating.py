@@ -6,9 +6,9 @@ from collections.abc import Collection, Mapping, Sequence
 
 from kdkit.frames import dot
 from kdkit.joinery.placed import Fastener, PlacedJoint
+from kdkit.parts.postures import POSTURES, UP, posture_words
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.hardware import Work, work_of
-from kdkit.plan.choice.postures import POSTURES, UP, posture_words
 from kdkit.plan.operations.gluing import Gluing, Setting, worked_when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order

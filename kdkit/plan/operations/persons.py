@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import members
-from kdkit.plan.choice.postures import POSTURES
 from kdkit.plan.order.build import Mating, Scene
 from kdkit.plan.plan import Operation, WhyTwo
 
@@ -50,15 +50,15 @@ def man_mating(scene: Scene, operation: Operation, mating: Mating, there: int) -
 
 def man_turn(scene: Scene, operation: Operation) -> Operation:
     """Return a turn of the work with the mass turned, and two persons for a heavy one."""
-    mass = sum(scene.masses[name] for name in operation.parts)
+    mass = scene.masses.together(operation.parts)
     return replace(operation, mass=mass, why_two=(WhyTwo.TURNED,) if mass >= scene.heavy else ())
 
 
 def man_load(scene: Scene, operation: Operation) -> Operation:
     """Return the laying in of loose parts with their mass, and two persons for heavy ones."""
-    mass = sum(scene.masses[name] for name in operation.parts)
+    mass = scene.masses.together(operation.parts)
     return replace(operation, mass=mass, why_two=(WhyTwo.HEAVY,) if mass >= scene.heavy else ())
 
 
 def _mass(scene: Scene, parts: int) -> float:
-    return sum(scene.masses[scene.blocking.names[part]] for part in members(parts))
+    return scene.masses.together([scene.blocking.names[part] for part in members(parts)])

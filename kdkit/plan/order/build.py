@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from kdkit.catalogue.entries import Catalogue
+from kdkit.joinery.masses import Masses
 from kdkit.joinery.placed import Joinery
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.hardware import Work
@@ -67,7 +68,7 @@ class Scene:
     """What the operations are made from.
 
     Args:
-        masses: of every part, kg; ``spans``: its longest side, mm.
+        masses: of parts, alone and together; ``spans``: its longest side, mm.
         heavy: kg from which two persons lift.
     """
 
@@ -78,7 +79,7 @@ class Scene:
     facts: Sequence[PartFacts]
     laid: frozenset[str]
     alike: Mapping[str, object]
-    masses: Mapping[str, float]
+    masses: Masses
     spans: Mapping[str, float]
     heavy: float
 

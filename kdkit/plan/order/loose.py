@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.choice.costs import PartFacts
-from kdkit.plan.choice.postures import POSTURES
 from kdkit.plan.order.build import Mating
 from kdkit.plan.plan import Posture
 

@@ -9,10 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem, error, warning
 from kdkit.frames import Vec3
 from kdkit.geometry.assembly import Assembly
+from kdkit.geometry.surfaces import part_box
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.blocking import Blocking, find_blocking, members
@@ -163,20 +166,15 @@ class _Case:
             blocking=self.blocking,
             groups=fixed_groups(names, joinery),
             joined=joined,
-            mass=[self.workpiece.masses[name] for name in names],
+            mass=[self.workpiece.masses.parts[name] for name in names],
             trouble=self.workpiece.trouble,
         )
         self.bodies = (1 << len(self.undoing.groups)) - 1
 
     def box(self, parts: int) -> Vec3:
         """The box round some parts, mm along x, y and z."""
-        corners = [
-            self.parts[p].frame.point_to_outer((x, y, z))
-            for p in members(parts)
-            for x, y in self.parts[p].outline
-            for z in (0.0, -self.parts[p].thickness)
-        ]
-        x, y, z = (max(v) - min(v) for v in zip(*corners, strict=True))
+        boxes = np.array([part_box(self.parts[p]) for p in members(parts)])
+        x, y, z = (boxes[:, 3:].max(axis=0) - boxes[:, :3].min(axis=0)).tolist()
         return x, y, z
 
     def without_loose(self, wanted: int | None = None) -> tuple[int, tuple[tuple[int, int], ...]]:

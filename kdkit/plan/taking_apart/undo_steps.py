@@ -7,14 +7,17 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from kdkit.catalogue.entries import Catalogue
+from kdkit.joinery.masses import Masses
 from kdkit.joinery.placed import Joinery, PlacedJoint
 from kdkit.model.resolved import Part, Resolved
+from kdkit.parts.postures import POSTURES
+from kdkit.parts.sameness import of_one_size
+from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move
 from kdkit.plan.blocking.hardware import Work, work_of
-from kdkit.plan.choice.costs import Costs, PartFacts
-from kdkit.plan.choice.facts import likeness, masses, part_facts
-from kdkit.plan.choice.postures import POSTURES, turn_cost
+from kdkit.plan.choice.costs import Costs, PartFacts, turn_cost
+from kdkit.plan.choice.facts import part_facts
 from kdkit.plan.motion.directions import MOTION_CLASS
 from kdkit.plan.operations import list_operations
 from kdkit.plan.operations.steps import group_steps, order_operations
@@ -36,7 +39,7 @@ class Workpiece:
     scene: Scene
     facts: tuple[PartFacts, ...]
     alike: Mapping[str, object]
-    masses: Mapping[str, float]
+    masses: Masses
     loose: int
     doors: int
     heavy: float
@@ -52,9 +55,9 @@ class Workpiece:
     ) -> Workpiece:
         """Gather it; parts are numbered as in the blocking graphs."""
         facts = part_facts(parts, joinery, catalogue)
-        alike = likeness(parts)
+        alike = {part.name: of_one_size(part) for part in parts}
         heavy = getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY)
-        mass = masses(parts, catalogue)
+        mass = Masses.of(parts, joinery, catalogue)
         scene = Scene(
             blocking=blocking,
             joinery=joinery,
@@ -64,7 +67,7 @@ class Workpiece:
             laid=frozenset(parts[n].name for n, f in enumerate(facts) if f.laid),
             alike=alike,
             masses=mass,
-            spans={p.name: max(max(c) for c in p.outline) for p in parts},
+            spans={p.name: max(part_size(p)) for p in parts},
             heavy=heavy,
         )
         return cls(
@@ -83,7 +86,7 @@ class Workpiece:
 
     def mass(self, names: Sequence[str]) -> float:
         """What some parts weigh together, kg."""
-        return sum(self.masses[name] for name in names)
+        return self.masses.together(names)
 
     @cached_property
     def costs(self) -> Costs:

@@ -8,8 +8,8 @@ import pytest
 from kdkit.illustrate.bodies import part_body
 from kdkit.illustrate.solids import Body
 from kdkit.joinery.placed import Groove
-from kdkit.joinery.volume import drilled_volume
 from kdkit.model.resolved import Part, RoundCutOut
+from kdkit.parts.volume import drilled_volume
 from tests.bevelled import plate
 
 L_SHAPE = ((0.0, 0.0), (600.0, 0.0), (600.0, 200.0), (500.0, 200.0), (500.0, 300.0), (0.0, 300.0))

@@ -8,8 +8,8 @@ from kdkit.frames import PRODUCT, Vec2, distance
 from kdkit.illustrate.bodies import part_body
 from kdkit.illustrate.solids import Body
 from kdkit.joinery.placed import Groove
-from kdkit.joinery.volume import drilled_volume
 from kdkit.model.resolved import Part, RoundCutOut
+from kdkit.parts.volume import drilled_volume
 
 PLATE = Part(
     name="p", title="", kind="panel", path=(), frame=PRODUCT, thickness=20,

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kdkit.frames import AXES, Vec3, cross, dot, norm
-from kdkit.illustrate.view import DIMETRIC, POSTURES, VIEWPOINTS, View, Viewpoint
-from kdkit.plan.plan import Posture
+from kdkit.illustrate.view import DIMETRIC, VIEWPOINTS, View, Viewpoint
+from kdkit.parts.postures import ON_FLOOR, Posture
 
 DOWN = {
     Posture.STANDING: "-z",
@@ -33,7 +33,7 @@ def test_the_named_side_lies_on_the_floor(posture: Posture) -> None:
 
 @pytest.mark.parametrize("posture", list(Posture))
 def test_a_posture_is_a_turn_and_no_mirror_image(posture: Posture) -> None:
-    x, y, z = POSTURES[posture]
+    x, y, z = ON_FLOOR[posture]
     assert cross(x, y) == z
     assert (dot(x, y), norm(x), norm(y)) == (0, 1, 1)
 

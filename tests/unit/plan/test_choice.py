@@ -1,13 +1,13 @@
 from __future__ import annotations
 
+from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import Blocking, find_blocking, members
 from kdkit.plan.blocking.apart import Move
 from kdkit.plan.choice.choosing import EXACT_PARTS, Stem, choose_order, guided_order
-from kdkit.plan.choice.costs import Costs, PartFacts
-from kdkit.plan.choice.facts import canonical_order, likeness, masses, part_facts
-from kdkit.plan.choice.postures import POSTURES, turn_cost
+from kdkit.plan.choice.costs import Costs, PartFacts, turn_cost
+from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.plan import Posture
-from tests.boxes import Made, board, bookcase, catalogue
+from tests.boxes import Made, bookcase
 
 
 def scene(made: Made) -> tuple[Blocking, tuple[PartFacts, ...]]:
@@ -78,15 +78,3 @@ def test_facts_know_the_back_and_the_loose_shelf() -> None:
     assert [n for n, f in known.items() if f.laid] == ["back"]
     assert [n for n, f in known.items() if f.loose] == ["loose_1"]
     assert known["back"].joined.bit_count() == 5
-
-
-def test_mass_of_a_board_and_likeness_of_a_pair() -> None:
-    parts = [
-        board("one", (0, 0, 0), (18, 300, 1000)),
-        board("other", (500, 0, 0), (518, 300, 1000), mirror_of="one"),
-        board("short", (18, 0, 0), (500, 300, 18)),
-    ]
-    # 0.018 × 0.3 × 1.0 m³ at 650 kg/m³
-    assert abs(masses(parts, catalogue())["one"] - 3.51) < 1e-9
-    alike = likeness(parts)
-    assert alike["one"] == alike["other"] != alike["short"]

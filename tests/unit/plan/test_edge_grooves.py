@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from kdkit.joinery.volume import drilled_volume
 from kdkit.model.resolved import Part, ResolvedJoint
+from kdkit.parts.volume import drilled_volume
 from kdkit.plan import make_plan
 from kdkit.plan.blocking import find_blocking
 from kdkit.plan.motion.bodies import part_polytopes

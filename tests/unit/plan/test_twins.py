@@ -4,9 +4,10 @@ import pathlib
 from collections import Counter
 from dataclasses import replace
 
+from kdkit.parts.sameness import number_pieces
 from kdkit.plan import make_plan
 from kdkit.plan.operations.steps import group_steps
-from kdkit.plan.operations.twins import find_twins, piece_details
+from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.plan import Operation, OperationKind, Plan, Precedence
 from tests.boxes import Made
 from tests.products import made
@@ -96,12 +97,12 @@ def test_a_plan_with_shared_steps_replays(tmp_path: pathlib.Path) -> None:
 
 def test_a_bore_more_makes_a_piece_another_one(tmp_path: pathlib.Path) -> None:
     _, assembly, joinery, _ = made(tmp_path, TRAYS)
-    before = piece_details(assembly.parts, joinery)
+    before = number_pieces(assembly.parts, joinery)
     assert before["one.near"] == before["three.near"]
     assert before["one.near"] != before["wide.near"]
     bore = next(b for b in joinery.bores if b.part == "one.near")
     more = replace(joinery, bores=(*joinery.bores, bore))
-    after = piece_details(assembly.parts, more)
+    after = number_pieces(assembly.parts, more)
     assert after["one.near"] != after["three.near"]
     assert after["one.far"] == after["three.far"]
 

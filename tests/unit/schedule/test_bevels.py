@@ -10,9 +10,9 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
+from kdkit.parts.sameness import find_mirror, is_same_piece, read_piece
 from kdkit.schedule import make_schedules
-from kdkit.schedule.cutting import cut_size, list_bevels, panel_mass, short_size
-from kdkit.schedule.sameness import find_mirror, is_same_piece, read_piece
+from kdkit.schedule.cutting import cut_size, list_bevels, short_size
 from kdkit.schedule.schedules import BevelLine, Schedules
 from kdkit.schedule.views import PanelViews, list_views
 from tests.bevelled import mitred_box, plate
@@ -41,8 +41,8 @@ def test_long_and_short_points_in_the_cut_list() -> None:
         assert sorted(line.short) == pytest.approx([300, 604])
         assert {b.angle_deg for b in line.bevels} == {45.0}
         assert {b.long for b in line.bevels} in ({"face"}, {"back"})
-        # The mean of both lengths: what is sawn off weighs nothing.
-        assert line.mass_kg == pytest.approx(650 * 622 * 300 * 18e-9)
+        # The mean of both lengths: what is sawn off weighs nothing; the bores take some grams.
+        assert 0.998 * 650 * 622 * 300 * 18e-9 < line.mass_kg <= 650 * 622 * 300 * 18e-9
 
 
 def test_bevels_are_told_by_side() -> None:
@@ -50,7 +50,6 @@ def test_bevels_are_told_by_side() -> None:
     assert cut_size(part) == (600, 300)
     t = part.thickness
     assert short_size(part)[0] == pytest.approx(600 - t * max(1, math.tan(math.radians(30))))
-    assert panel_mass(part, built_in()) < panel_mass(plate(), built_in())
     assert list_bevels(part) == (
         BevelLine(side="right", angle_deg=45.0, long="face"),
         BevelLine(side="left", angle_deg=30.0, long="back"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -9,8 +10,10 @@ import pytest
 from kdkit.frames import PRODUCT, Frame
 from kdkit.joinery.placed import Bore, Groove, Joinery
 from kdkit.model.resolved import Part, Resolved, RoundCutOut
+from kdkit.parts.mass import part_mass
+from kdkit.parts.size import face_area
 from kdkit.schedule import make_schedules
-from kdkit.schedule.cutting import cut_size, panel_area, panel_mass
+from kdkit.schedule.cutting import cut_size
 from kdkit.schedule.grouping import letters
 from kdkit.schedule.schedules import Schedules
 from tests import handmade
@@ -106,9 +109,9 @@ def test_openings_come_off_area_and_mass() -> None:
         round_cutouts=(RoundCutOut(centre=(400.0, 150.0), diameter=60.0),),
     )
     area = 600 * 300 - 100 * 50 - 3.14159265 / 4 * 60**2
-    assert panel_area(part) == pytest.approx(area)
+    assert face_area(part) == pytest.approx(area)
     # 650 kg/m³ at 18: a mill sheet for particleboard P2.
-    assert panel_mass(part, handmade.catalogue()) == pytest.approx(area * 18 * 650e-9)
+    assert part_mass(part, handmade.catalogue()) == pytest.approx(area * 18 * 650e-9)
 
 
 def test_total_mass_adds_panels_and_hardware() -> None:
@@ -116,7 +119,9 @@ def test_total_mass_adds_panels_and_hardware() -> None:
     by_hand = sum(line.mass_kg * line.quantity for line in made.cut)
     by_hand += sum(line.mass_g * line.quantity for line in made.hardware) / 1000
     assert made.mass_kg == pytest.approx(by_hand)
-    assert made.cut[0].mass_kg == pytest.approx(0.9 * 0.3 * 0.018 * 650)
+    # A side of 900 × 300 × 18 less two bores 5 × 11 and two 8 × 12 for the shelf, one 5 × 12.
+    taken = (2 * 25 * 11 + 2 * 64 * 12 + 25 * 12) * math.pi / 4
+    assert made.cut[0].mass_kg == pytest.approx((900 * 300 * 18 - taken) * 650e-9)
 
 
 def handmade_schedules() -> Schedules:

@@ -9,8 +9,8 @@ import pytest
 from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.model.resolved import HandBoreSpec, Part
+from kdkit.parts.sameness import is_same_piece, read_piece
 from kdkit.schedule.grouping import Group, group_parts
-from kdkit.schedule.sameness import is_same_piece, read_piece
 from tests.boxes import board
 from tests.cabinets import built_in, resolved
 

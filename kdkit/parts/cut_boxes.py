@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,8 +9,9 @@ from numpy.typing import NDArray
 
 from kdkit.frames import Vec2, add, cross, scaled
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
+from kdkit.parts.cuts import Bore, Groove, Slot
+from kdkit.parts.taken_out import Cylinder
 
 __all__ = ["cut_box", "groove_plan"]
 
@@ -19,13 +19,7 @@ __all__ = ["cut_box", "groove_plan"]
 def cut_box(part: Part, cut: Slot | Bore | Groove) -> NDArray[np.float64]:
     """Return least x, y, z and greatest x, y, z of what a cut takes out; panel frame, mm."""
     if isinstance(cut, Bore):
-        low, high = [], []
-        for start, along in zip(cut.mouth, cut.into, strict=True):
-            end = start + along * cut.depth
-            reach = cut.diameter / 2 * math.sqrt(max(0.0, 1.0 - along * along))
-            low.append(min(start, end) - reach)
-            high.append(max(start, end) + reach)
-        return np.array([*low, *high])
+        return Cylinder(cut.mouth, cut.into, cut.diameter / 2, cut.depth).box()
     if isinstance(cut, Groove):
         frame = surface_frame(part, cut.surface)
         flat = groove_plan(cut)

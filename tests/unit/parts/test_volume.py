@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from kdkit.frames import PRODUCT, Vec3
 from kdkit.joinery.placed import Bore, Groove
-from kdkit.joinery.quadrature import integrate
-from kdkit.joinery.volume import drilled_volume, prism_volume
 from kdkit.model.resolved import Part, RoundCutOut
+from kdkit.parts.quadrature import integrate
+from kdkit.parts.volume import drilled_volume, prism_volume
 
 WHOLE = 600.0 * 300.0 * 18.0
 PANEL = Part(

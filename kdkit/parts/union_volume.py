@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from kdkit.frames import unit
-from kdkit.joinery.quadrature import NOISE, Values, integrate
-from kdkit.joinery.taken_out import SQUARE, Body, Cylinder, Prism
+from kdkit.parts.quadrature import NOISE, Values, integrate
+from kdkit.parts.taken_out import SQUARE, Body, Cylinder, Prism
 
 __all__ = ["union_volume"]
 

@@ -5,38 +5,40 @@ bands, cut-outs, bores and grooves coincide: as it lies, turned half round in it
 plane, or turned over (then every bore of the face must be matched by one of the
 back, so a drilled panel turned over is the same only if its drilling says so). A
 square board without grain may also be turned by a quarter. Two parts are mirror
-images when only a reflection does it.
+images when only a reflection does it. Parts of one size look the same from afar and are
+told in one step; which of them fit in each other's place is a question of the joints, for
+the checks (``inspect.wrong_ways``).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
 from kdkit.frames import Vec2, Vec3, add, scaled
-from kdkit.joinery.placed import Bore, Groove, Slot
+from kdkit.geometry.surfaces import surface_frame
 from kdkit.model.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
+from kdkit.parts.cut_boxes import groove_plan
+from kdkit.parts.cuts import Bore, Cuts, Groove, Slot, by_part
+from kdkit.parts.size import face_area, part_size
 
 __all__ = [
     "Motion",
     "Piece",
     "asymmetric_turns",
     "find_mirror",
+    "group_pieces",
     "is_same_piece",
-    "part_size",
+    "number_pieces",
+    "of_one_size",
     "read_piece",
 ]
 
 _NEAR = 0.02
 """Coordinates closer than this (mm) are the same: twice the stages' tolerance."""
-
-
-def part_size(part: Part) -> tuple[float, float]:
-    """Return length and width of the outline's bounding rectangle."""
-    return (max(p[0] for p in part.outline), max(p[1] for p in part.outline))
 
 
 @dataclass(frozen=True)
@@ -124,6 +126,40 @@ def read_piece(
     )
 
 
+def group_pieces(parts: Iterable[Part], cuts: Cuts) -> list[list[Piece]]:
+    """Return the pieces, the same ones together, each group where its first part comes."""
+    bores, grooves, slots = by_part(cuts.bores), by_part(cuts.grooves), by_part(cuts.slots)
+    groups: list[list[Piece]] = []
+    kept: dict[object, list[int]] = {}
+    for part in parts:
+        name = part.name
+        piece = read_piece(part, bores.get(name, ()), grooves.get(name, ()), slots.get(name, ()))
+        near = sorted(n for key in piece.near_keys() for n in kept.get(key, ()))
+        same = next((n for n in near if is_same_piece(groups[n][0], piece)), None)
+        if same is not None:
+            groups[same].append(piece)
+            continue
+        kept.setdefault(piece.key, []).append(len(groups))
+        groups.append([piece])
+    return groups
+
+
+def number_pieces(parts: Iterable[Part], cuts: Cuts) -> Mapping[str, int]:
+    """Return a number for each part, the same for parts that are the same piece."""
+    groups = enumerate(group_pieces(parts, cuts))
+    return {piece.part.name: n for n, group in groups for piece in group}
+
+
+def of_one_size(part: Part) -> tuple[object, ...]:
+    """Return what a part shares with all that look like it from afar, whatever is bored in them.
+
+    Mirror images are among them; a part of a unit and one of none are not alike.
+    """
+    size = sorted(round(s, 2) for s in part_size(part))
+    stuff = (part.kind, part.material or part.title, round(part.thickness, 2))
+    return (*stuff, *size, round(face_area(part), 0), part.unit == "")
+
+
 def is_same_piece(one: Piece, other: Piece) -> bool:
     """Tell whether a turn lays one part on the other."""
     return _find_motion(one, other, rigid=True) is not None
@@ -203,28 +239,9 @@ def _slot_feature(slot: Slot) -> _Feature:
 
 
 def _groove_feature(part: Part, groove: Groove) -> _Feature:
-    if groove.surface.startswith("edge:"):
-        start, along, inward = edge_frame(part, int(groove.surface[5:]))
-        mouth = [(start[0] + along[0] * s, start[1] + along[1] * s, z) for s, z in groove.polygon]
-        floor = [
-            (x + inward[0] * groove.depth, y + inward[1] * groove.depth, z) for x, y, z in mouth
-        ]
-    else:
-        top = 0.0 if groove.surface == "face" else -part.thickness
-        deep = -groove.depth if groove.surface == "face" else groove.depth
-        mouth = [(x, y, top) for x, y in groove.polygon]
-        floor = [(x, y, top + deep) for x, y in groove.polygon]
-    return _Feature("groove", (), tuple(mouth + floor))
-
-
-def edge_frame(part: Part, n: int) -> tuple[Vec2, Vec2, Vec2]:
-    """Return start, direction and inward normal of outline segment n, in (x, y)."""
-    start = part.outline[n]
-    end = part.outline[(n + 1) % len(part.outline)]
-    dx, dy = end[0] - start[0], end[1] - start[1]
-    length = (dx * dx + dy * dy) ** 0.5
-    along = (dx / length, dy / length)
-    return start, along, (-along[1], along[0])
+    frame, plan = surface_frame(part, groove.surface), groove_plan(groove)
+    corners = [frame.point_to_outer((x, y, z)) for z in (0.0, -groove.depth) for x, y in plan]
+    return _Feature("groove", (), tuple(corners))
 
 
 def _find_motion(one: Piece, other: Piece, *, rigid: bool) -> Motion | None:

@@ -17,9 +17,9 @@ from kdkit.frames import Frame, Vec3, add, cross, dot, scaled, unit
 from kdkit.geometry.clipping import piece_hull
 from kdkit.geometry.convex import ConvexPiece, convex_pieces
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.placed import Bore, Groove, Slot
-from kdkit.joinery.quadrature import Values
 from kdkit.model.resolved import Part
+from kdkit.parts.cuts import Bore, Groove, Slot
+from kdkit.parts.quadrature import Values
 
 __all__ = [
     "SQUARE",
@@ -46,10 +46,13 @@ class Cylinder:
     length: float
 
     def box(self) -> Values:
-        axis = np.array(self.axis)
-        reach = self.radius * np.sqrt(np.clip(1.0 - axis * axis, 0.0, 1.0))
-        ends = np.array([self.start, np.array(self.start) + axis * self.length])
-        return np.concatenate([ends.min(axis=0) - reach, ends.max(axis=0) + reach])
+        low, high = [], []
+        for start, along in zip(self.start, self.axis, strict=True):
+            end = start + along * self.length
+            reach = self.radius * math.sqrt(max(0.0, 1.0 - along * along))
+            low.append(min(start, end) - reach)
+            high.append(max(start, end) + reach)
+        return np.array([*low, *high])
 
     def along_lines(self, points: Values, direction: Values) -> tuple[Values, Values]:
         axis, start = np.array(self.axis), np.array(self.start)
@@ -75,6 +78,13 @@ class Prism:
     offsets: Values
     corners: Values
     edges: NDArray[np.intp]
+
+    @property
+    def plan(self) -> Values | None:
+        """Its corners in (x, y), None if it does not stand square on the face."""
+        ring = self.corners[: len(self.corners) // 2]
+        upright = np.ptp(ring[:, 2]) < SQUARE and (np.abs(self.normals[:, 2]) % 1.0 < SQUARE).all()
+        return ring[:, :2] if upright else None
 
     def box(self) -> Values:
         return np.concatenate([self.corners.min(axis=0), self.corners.max(axis=0)])
