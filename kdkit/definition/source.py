@@ -292,7 +292,12 @@ def path_inside(
             help="put the file beside the definition and write its name",
         )
 
-    if not text or len(text) > _WIDEST_NAME or any(ord(c) < 32 for c in text):
+    # File systems count bytes, not characters.
+    if (
+        not text
+        or len(text.encode("utf-8", "replace")) > _WIDEST_NAME
+        or any(ord(c) < 32 for c in text)
+    ):
         return refused("has no usable name")
     if "\\" in text or ":" in text or text.startswith(("/", "~")):
         return refused("must be a name inside the definition's folder")
