@@ -199,8 +199,10 @@ def _collect() -> None:
 
 
 def _say(text: str) -> None:
+    from kdkit.cli.gate import printable  # names of files stand in it
+
     try:  # noqa: SIM105 - contextlib takes long to import
-        print(text, file=sys.stderr, flush=True)
+        print(printable(text), file=sys.stderr, flush=True)
     except OSError:  # nobody reads it; the exit status tells
         pass
 

@@ -22,6 +22,7 @@ from kdkit.delivery.place import (
 )
 from kdkit.delivery.work import NEW, OLD, PlaceTaken, Work, take_work
 from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.interrupts import stop_if_asked
 
 __all__ = ["Claim", "claim_folder", "let_go", "take_place", "write_folder"]
 
@@ -98,6 +99,7 @@ class Claim:
             try:
                 names = self._seal(fresh)
                 with signals_held():
+                    stop_if_asked()  # an interrupt that a library swallowed just before
                     refusal = self._move_in(fresh)
                     work.clear()
             finally:
