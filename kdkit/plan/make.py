@@ -106,7 +106,8 @@ def make_plan(
     orders, strength = count_mating_orders(operations, precedences)
     packed_as_one = packed_groups(joinery.joints)
     by_id = {o.id: o for o in operations}
-    twins = find_twins([by_id[o] for o in order], number_pieces(parts, joinery))
+    pieces = number_pieces(parts, joinery) if any(o.subassembly for o in operations) else {}
+    twins = find_twins([by_id[o] for o in order], pieces)
     steps = group_steps(operations, order, alike, packed_as_one, twins, precedences)
     order = tuple(id for step in steps for id in step.operations)
     return (

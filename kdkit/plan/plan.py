@@ -73,7 +73,7 @@ class Operation:
         items: hardware used up by this operation, by item key.
         tool: catalogue key, or None.
         subassembly: name of the subassembly it belongs to, "" for the product.
-        mass: kg lifted or turned.
+        mass: kg lifted or turned, the hardware in it included (``joinery.masses``).
         held: parts that would fall before they are fastened: a second person holds
             them, or a prop.
         pins: how many pins must find their bores at the same time.

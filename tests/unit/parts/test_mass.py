@@ -347,3 +347,19 @@ def test_a_lift_has_what_its_parts_carry_and_what_joins_them(tmp_path: pathlib.P
         masses.together(["left"]) + masses.together(["back"]) + between
     )
     assert results.schedules.mass_kg == pytest.approx(masses.product)
+
+
+@pytest.mark.parametrize(("more", "heavy"), [(0.0, True), (1e-9, False)])
+def test_a_part_is_heavy_from_the_very_mass_said(
+    more: float, heavy: bool, tmp_path: pathlib.Path
+) -> None:
+    file = tmp_path / "wall.yaml"
+    file.write_text(PRODUCT_TEXT, encoding="utf-8")
+    first = check(Request(file=file), risks=False).results
+    assert first is not None
+    back = next(line.mass_kg for line in first.schedules.cut if line.parts == ("back",))
+    limit = f"safety: {{wall_restraint: none, heavy_part: {back + more!r}}}"
+    file.write_text(PRODUCT_TEXT.replace("safety: {wall_restraint: none}", limit), encoding="utf-8")
+    result = CliRunner().invoke(group, ["check", str(file)])
+    assert result.exit_code == 0, result.output
+    assert ("back weighs about 9.4 kg" in result.output) is heavy

@@ -129,3 +129,26 @@ def test_a_lift_far_beyond_the_equation_is_advised_against() -> None:
     assert [p.code for p in problems] == ["lift-heavy"]
     assert "times what the lifting equation advises" in problems[0].message
     assert not make_plan(*bookcase(2))[1]
+
+
+@pytest.mark.parametrize(
+    ("kinds", "why"),
+    [
+        ({OperationKind.MATE}, WhyTwo.HEAVY),
+        ({OperationKind.LOAD}, WhyTwo.HEAVY),
+        ({OperationKind.TURN, OperationKind.STAND}, WhyTwo.TURNED),
+    ],
+)
+def test_two_persons_lift_from_the_very_mass_said(kinds: set[OperationKind], why: WhyTwo) -> None:
+    made = bookcase(2, loose=1)
+    lifts = [o for o in planned(with_heavy(made, 200.0)).operations if o.kind in kinds]
+    assert lifts
+    assert all(why not in o.why_two for o in lifts)
+    most = max(o.mass for o in lifts)
+
+    def who(limit: float) -> set[str]:
+        operations = planned(with_heavy(made, limit)).operations
+        return {o.id for o in operations if o.kind in kinds and why in o.why_two}
+
+    assert who(most) == {o.id for o in lifts if o.mass == most}
+    assert who(most + 1e-9) == set()
