@@ -20,6 +20,7 @@ from __future__ import annotations
 import argparse
 import collections
 import hashlib
+import importlib
 import os
 import pathlib
 import random
@@ -36,11 +37,13 @@ ROOT = pathlib.Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from kdkit.cli import main  # noqa: E402
-from kdkit.cli.commands import group  # noqa: E402
+from kdkit.cli.group import COMMANDS as KNOWN  # noqa: E402
 from kdkit.delivery import claim_folder, write_folder  # noqa: E402
 from tests.products import RING  # noqa: E402
 
-assert group.commands  # imported here, so that the forks need not
+for module, _ in KNOWN.values():
+    importlib.import_module(module)  # here, so that the forks need not
+importlib.import_module("kdkit.publish.pdf")
 
 BOX = """\
 kdkit: 1
