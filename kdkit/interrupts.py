@@ -107,11 +107,13 @@ def end(by: str) -> None:
     """
     import select
 
+    from kdkit.visible import inline
+
     how = "interrupted" if by == "SIGINT" else f"interrupted by {by}"
     try:
         # A terminal or pipe that takes nothing any more must not hold the end up.
         if os.name != "posix" or select.select([], [2], [], 1.0)[1]:
-            os.write(2, f"{how}; {written()}\n".encode(errors="backslashreplace"))
+            os.write(2, f"{how}; {inline(written())}\n".encode(errors="backslashreplace"))
     except (OSError, ValueError):  # nobody reads it
         pass
     os._exit(STATUS)

@@ -16,6 +16,7 @@ ROWS = {
     "diagnostics": 1,
     "frames": 1,
     "interrupts": 1,
+    "visible": 1,
     "lazy": 1,
     "units": 1,
     "definition": 2,

@@ -199,7 +199,7 @@ def _collect() -> None:
 
 
 def _say(text: str) -> None:
-    from kdkit.cli.gate import printable  # names of files stand in it
+    from kdkit.visible import printable  # names of files stand in it
 
     try:  # noqa: SIM105 - contextlib takes long to import
         print(printable(text), file=sys.stderr, flush=True)

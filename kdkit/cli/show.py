@@ -8,10 +8,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from kdkit.cli.gate import inline, is_seen, printable
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
 from kdkit.plan.plan import Operation, Plan, WhyTwo
+from kdkit.visible import inline, is_seen, printable
 
 __all__ = [
     "direction_words",

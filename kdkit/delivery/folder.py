@@ -94,9 +94,10 @@ class Claim:
         work = self._work
         try:
             os.mkdir(NEW, dir_fd=work.fd)
-            write(work.path / NEW)
             fresh = open_folder(NEW, work.fd)
             try:
+                work.remember(fresh)
+                write(_path_of(fresh, work.path / NEW))
                 names = self._seal(fresh)
                 with signals_held():
                     stop_if_asked()  # an interrupt that a library swallowed just before
@@ -119,7 +120,7 @@ class Claim:
                 errno.ENOENT, "the folder above was moved while kdkit was writing"
             )
         text, names = make_list(fresh, self.command)
-        self._work.write_list(text)
+        self._work.write_list(text, fresh)
         return names
 
     def _move_in(self, fresh: int) -> Problem | None:
@@ -142,6 +143,9 @@ class Claim:
         else:
             os.rename(name, OLD, src_dir_fd=above, dst_dir_fd=work.fd)
             try:
+                if not os.path.samestat(os.stat(OLD, dir_fd=work.fd, follow_symlinks=False), now):
+                    os.rename(OLD, name, src_dir_fd=work.fd, dst_dir_fd=above)
+                    return self._turned()
                 os.rename(NEW, name, src_dir_fd=work.fd, dst_dir_fd=above)
             except OSError:
                 os.rename(OLD, name, src_dir_fd=work.fd, dst_dir_fd=above)
@@ -179,6 +183,15 @@ class Claim:
             if os.path.samefile(self._named, self._place):
                 return self._named
         return self._place
+
+
+def _path_of(fd: int, path: pathlib.Path) -> pathlib.Path:
+    """Return a path into an open folder that nothing put in its place can lead astray.
+
+    Where the system has no such paths it is the folder's own.
+    """
+    held = pathlib.Path(f"/proc/self/fd/{fd}")
+    return held if held.is_dir() else path
 
 
 def _look(work: Work) -> os.stat_result | None:

@@ -40,6 +40,7 @@ LIST = "kdkit-files.json"
 results have the same list."""
 
 _ABOUT = "kdkit replaces this folder only while it holds these files, unchanged, and no others"
+_KEYS = {"about", "written_by", "command", "folders", "files"}
 _LARGEST = 64 << 20  # bytes; far more than a list of a million files
 _SUM = re.compile(r"[0-9a-f]{64}")
 
@@ -103,7 +104,11 @@ def make_list(folder: int, command: str) -> tuple[bytes, list[str]]:
         "folders": sorted(folders),
         "files": dict(sorted(files.items())),
     }
-    return (json.dumps(data, indent=2) + "\n").encode("ascii"), list(files)
+    return _as_text(data), list(files)
+
+
+def _as_text(data: Mapping[str, object]) -> bytes:
+    return (json.dumps(data, indent=2) + "\n").encode("ascii")
 
 
 def read_list(folder: int) -> Listed | None:
@@ -114,13 +119,15 @@ def read_list(folder: int) -> Listed | None:
             if not stat.S_ISREG(os.fstat(fd).st_mode):
                 return None
             text = stream.read(_LARGEST + 1)
-        return None if len(text) > _LARGEST else _parse(json.loads(text))
+        return None if len(text) > _LARGEST else _parse(text)
     except (OSError, ValueError, RecursionError):
         return None
 
 
-def _parse(data: Any) -> Listed | None:
-    if not isinstance(data, dict):
+def _parse(text: bytes) -> Listed | None:
+    """Read a list; None also if it is not written as kdkit writes one: somebody changed it."""
+    data: Any = json.loads(text)
+    if not isinstance(data, dict) or set(data) != _KEYS or _as_text(data) != text:
         return None
     command, folders, files = (data.get(key) for key in ("command", "folders", "files"))
     if not (isinstance(command, str) and isinstance(folders, list) and isinstance(files, dict)):

@@ -75,6 +75,7 @@ def _write(work: Work, text: str) -> None:
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL
     fd = os.open(NEW, flags, 0o666, dir_fd=work.fd)
     with os.fdopen(fd, "w", encoding="utf-8", newline="\n") as stream:
+        work.remember(fd)
         stream.write(text)
         stream.flush()
         sync(fd)

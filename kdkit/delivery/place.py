@@ -165,7 +165,8 @@ def _unlisted(folder: int, place: pathlib.Path) -> Problem:
     if LIST in os.listdir(folder):
         return error(
             "output-not-ours",
-            f"{place} holds a {LIST} that cannot be read, so it is not known what is kdkit's",
+            f"{place} holds a {LIST} that is not as kdkit wrote it, so it is not known what is "
+            "kdkit's",
             help="delete the folder if nothing in it is wanted, or name another",
         )
     if any(mark in names for mark in MARKS_BEFORE):

@@ -3,15 +3,21 @@
 It is named for the place alone, so that two runs into one place meet in it. It holds
 ``lock`` with a line that marks it as kdkit's, ``new`` with what is being written (and then,
 in exchange, what was replaced), and ``old`` where the disk cannot exchange two folders.
+
+``lock`` also says which folder or file a run has made as ``new``, by its number on the disk:
+that alone is emptied. Whatever else stands there was in the place, or is somebody's: of that
+only what its list names and is unchanged is taken away, and the rest is put beside the place.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import fcntl
 import hashlib
 import os
 import pathlib
+import re
 import stat
 from dataclasses import dataclass, field
 
@@ -24,6 +30,7 @@ __all__ = ["NEW", "OLD", "PlaceTaken", "Work", "take_work"]
 
 LOCK, NEW, OLD, LISTING = "lock", "new", "old", "list"
 MARKER = b"working folder of kdkit; it may be deleted when no kdkit runs\n"
+_MADE = re.compile(rb"new (\d+) (\d+)\n")
 _TRIES = 200
 _LONGEST = 200  # bytes; most file systems take 255
 
@@ -52,21 +59,25 @@ class Work:
     path: pathlib.Path
     fd: int
     lock: int
+    made: tuple[int, int] | None = None
     found: list[Problem] = field(default_factory=list)
 
-    def write_list(self, text: bytes) -> None:
+    def remember(self, fd: int) -> None:
+        """Note in the lock which folder or file, still empty, is the ``new`` of a run."""
+        found = os.fstat(fd)
+        self.made = (found.st_dev, found.st_ino)
+        os.pwrite(self.lock, b"new %d %d\n" % self.made, len(MARKER))
+        sync(self.lock)
+
+    def write_list(self, text: bytes, new: int) -> None:
         """Put the list into ``new``, whole: from then on it counts as complete."""
         fd = os.open(LISTING, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666, dir_fd=self.fd)
         with os.fdopen(fd, "wb") as stream:
             stream.write(text)
             stream.flush()
             sync(fd)
-        new = open_folder(NEW, self.fd)
-        try:
-            os.rename(LISTING, LIST, src_dir_fd=self.fd, dst_dir_fd=new)
-            sync(new)
-        finally:
-            os.close(new)
+        os.rename(LISTING, LIST, src_dir_fd=self.fd, dst_dir_fd=new)
+        sync(new)
 
     def recover(self) -> None:
         """Finish or undo the moves of a run that was broken off, and clear what it left."""
@@ -120,8 +131,13 @@ class Work:
     def _has(self, name: str) -> bool:
         return _exists(name, self.fd)
 
+    def _is_made(self, name: str) -> bool:
+        """Tell if something is what a run has made to be put in the place."""
+        found = os.stat(name, dir_fd=self.fd, follow_symlinks=False)
+        return (found.st_dev, found.st_ino) == self.made
+
     def _is_complete(self, name: str) -> bool:
-        if not self._has(name):
+        if not self._has(name) or not self._is_made(name):
             return False
         folder = open_folder(name, self.fd)
         try:
@@ -130,22 +146,27 @@ class Work:
             os.close(folder)
 
     def _clear(self, name: str) -> None:
-        if not stat.S_ISDIR(os.stat(name, dir_fd=self.fd, follow_symlinks=False).st_mode):
-            os.unlink(name, dir_fd=self.fd)  # a file that was to be put in its place
+        found = os.stat(name, dir_fd=self.fd, follow_symlinks=False)
+        if not stat.S_ISDIR(found.st_mode):
+            # A file that was to be put in its place; while it is empty, it is not noted yet.
+            if self._is_made(name) or (stat.S_ISREG(found.st_mode) and not found.st_size):
+                os.unlink(name, dir_fd=self.fd)
+            else:
+                self._keep(name)
             return
         folder = open_folder(name, self.fd)
         try:
-            if _exists(LIST, folder):
-                empty = remove_listed(folder)
-            else:  # never was in its place; or emptied, but for what came in since
-                if name == NEW:
-                    _empty_unfinished(folder)
-                empty = not os.listdir(folder)
+            if (os.fstat(folder).st_dev, os.fstat(folder).st_ino) == self.made:
+                _empty_unfinished(folder)
+            elif _exists(LIST, folder):
+                remove_listed(folder)
         finally:
             os.close(folder)
-        if empty:
+        try:
             os.rmdir(name, dir_fd=self.fd)
-        else:
+        except OSError as fault:
+            if fault.errno not in (errno.ENOTEMPTY, errno.EEXIST):
+                raise
             self._keep(name)
 
     def _keep(self, name: str) -> None:
@@ -224,12 +245,15 @@ def _lock(work: Work) -> Work | None:
         ):
             os.close(lock)
             return None
-        said, inside = os.read(lock, len(MARKER) + 1), os.listdir(work.fd)
-        if said not in (MARKER, b"") or set(inside) - (
+        # A second name of the file would be somebody's, who put it here.
+        said = os.read(lock, 200) if os.fstat(lock).st_nlink == 1 else b"?"
+        noted = _MADE.fullmatch(said.removeprefix(MARKER))
+        if (said.removeprefix(MARKER) and not noted) or set(os.listdir(work.fd)) - (
             {LOCK, NEW, OLD, LISTING} if said else {LOCK}
         ):
             raise PlaceTaken(_foreign(work.path))
         work.lock = lock
+        work.made = (int(noted[1]), int(noted[2])) if noted else None
         if said:
             work.recover()
         else:

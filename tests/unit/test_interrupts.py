@@ -177,3 +177,22 @@ def test_what_was_ignored_stays_ignored() -> None:
         "signal.raise_signal(signal.SIGHUP); print(interrupts.asked())",
     )
     assert (run.stdout, run.stderr) == ("None\n", "")
+
+
+NAMED = r"""
+import os
+from kdkit import interrupts
+place = "o\x1b]0;x\x07\ny"
+interrupts.may_write(place)
+os.mkdir(place)
+interrupts.end("SIGINT")
+"""
+
+
+def test_the_name_of_what_was_written_does_nothing_to_the_terminal(tmp_path: pathlib.Path) -> None:
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    command = [sys.executable, "-c", NAMED]
+    done = subprocess.run(command, cwd=tmp_path, env=env, capture_output=True, check=False)
+    assert done.returncode == 130
+    said = r"interrupted; o\x1b]0;x\x07\x0ay had been written by then"
+    assert done.stderr.decode() == f"{said}\n"

@@ -278,7 +278,7 @@ def dying(call):
             os._exit(9)
         return call(*args, **kwargs)
     return before
-for name in ("mkdir", "rename", "unlink", "rmdir", "fsync", "open", "write"):
+for name in ("mkdir", "rename", "unlink", "rmdir", "fsync", "open", "write", "pwrite"):
     setattr(os, name, dying(getattr(os, name)))
 folder.exchange = dying(folder.exchange)
 def write(fresh):
