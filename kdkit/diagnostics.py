@@ -255,7 +255,6 @@ CODES: dict[str, str] = {
     "style-bad": "a style file cannot be used as it is written",
     "style-missing": "there is no style of that name",
     # publish
-    "character-not-printed": "no font has a character that is to be printed",
     "certificate-bad": "a file holds no readable proof that a product cannot be put together",
     "language-bad": "a language's file lacks texts or holds what cannot be printed",
     "language-unknown": "there is no wording for the language",

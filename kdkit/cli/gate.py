@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TextIO, cast
 
+from kdkit.visible import printable
+
 __all__ = ["gated_streams"]
 
 

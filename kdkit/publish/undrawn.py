@@ -1,4 +1,4 @@
-"""What the PDF engine says in its log, as problems: which picture, which text is not drawn."""
+"""What the PDF engine says in its log, as problems: which picture is not drawn."""
 
 from __future__ import annotations
 
@@ -17,18 +17,15 @@ _HARMLESS = (
     re.compile(r"Invalid media type ' ?(screen\b|\(max-width)"),
     # The font is made smaller by another library, with the same glyphs.
     re.compile(r"Using fontTools instead of HarfBuzz-Subset\b"),
+    # Signs that the fonts lack: told before anything is set, at the text (`check_signs`).
+    re.compile(r"\.notdef glyph rendered"),
 )
 """Warnings after which nothing is missing on a page."""
 
 _PICTURE = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
 _NO_PICTURE = ("Failed to render SVG image", "Failed to load inline SVG")
-_NO_GLYPH = ".notdef glyph rendered"
 _TITLE = re.compile(r"<title[^>]*>([^<]*)</title>")
 _SECTION = re.compile(r'<(?:section|div|li)\b[^>]*\bid="([^"]+)"')
-
-_MOST = 10
-"""Characters that are told one by one."""
-
 
 def tell_undrawn(
     heard: Sequence[Heard], html: str, set_alone: Callable[[str], Sequence[Heard]]
@@ -42,30 +39,13 @@ def tell_undrawn(
             that fail are found, since the log does not name them.
     """
     counting = [h for h in heard if not any(known.match(h.text) for known in _HARMLESS)]
-    glyphs = [h for h in counting if h.form.startswith(_NO_GLYPH)]
     pictures = [h for h in counting if h.form.startswith(_NO_PICTURE)]
-    if glyphs:
-        yield _unknown_characters(list(dict.fromkeys(str(h.values[0]) for h in glyphs)), html)
     if pictures:
         named = list(_undrawn_pictures(html, set_alone))
         yield from named or [_undrawn("a picture", "", pictures[0])]
     for said in counting:
-        if said not in glyphs and said not in pictures:
+        if said not in pictures:
             yield error("engine-failed", f"the page engine: {said.text}{_cause(said)}")
-
-
-def _unknown_characters(characters: Sequence[str], html: str) -> Problem:
-    """Return which characters no font has, and the first text that holds one."""
-    told = [f"{c} (U+{ord(c):04X})" for c in characters[:_MOST]]
-    more = f" and {len(characters) - _MOST} more" if len(characters) > _MOST else ""
-    texts = (unescape(text).strip() for text in re.findall(r">([^<]+)<", html))
-    line = next((text for text in texts if any(c in text for c in characters)), "")
-    return error(
-        "character-not-printed",
-        f"no font has {', '.join(told)}{more}",
-        where=f"in the text “{line[:60]}”" if line else "",
-        help="write it with other characters, or install a font that has them",
-    )
 
 
 def _undrawn_pictures(html: str, set_alone: Callable[[str], Sequence[Heard]]) -> Iterator[Problem]:

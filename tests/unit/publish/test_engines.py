@@ -12,10 +12,12 @@ import pytest
 import weasyprint.svg  # type: ignore[import-untyped]
 import xlsxwriter.worksheet  # type: ignore[import-untyped]
 
+from kdkit.diagnostics import Severity
 from kdkit.pipeline import Request, build
 from kdkit.publish.engines import EngineFailed, hear
 from kdkit.publish.pdf import make_pdf, measure_heights
 from kdkit.workshop import workshop
+from tests.test_hostile_input import SOUND as SOUND_DEFINITION
 
 BENCH = pathlib.Path(__file__).parents[3] / "examples" / "hall-bench.yaml"
 
@@ -43,10 +45,18 @@ def test_a_picture_that_cannot_be_drawn_is_named() -> None:
     assert said.endswith("|in the section step-3")
 
 
-def test_a_character_without_a_glyph_is_told_with_its_text() -> None:
-    (said,) = failure(PAGE.format(head="", body="<p>plain</p><p>a \U00012000 b</p>"))
-    assert said.startswith("character-not-printed|no font has \U00012000 (U+12000)|")
-    assert said.endswith("|in the text “a \U00012000 b”")
+def test_signs_that_the_fonts_lack_are_told_at_the_text_and_fail_no_build(
+    tmp_path: pathlib.Path,
+) -> None:
+    text = SOUND_DEFINITION.replace("product: Box", "product: Box 椅子")
+    (tmp_path / "box.yaml").write_text(text, encoding="utf-8")
+    outcome = build(Request(file=tmp_path / "box.yaml"), tmp_path / "out")
+    assert outcome.complete
+    (told,) = [p for p in outcome.problems if p.severity is not Severity.ADVICE]
+    assert told.code == "sign-not-in-font"
+    assert told.source is not None
+    assert told.source.line == 2
+    assert "椅子" in (tmp_path / "out" / "manual.html").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(
