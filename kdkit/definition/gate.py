@@ -114,12 +114,12 @@ def check_number(
 
 
 _IN_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, '"': 25.4}
-_WITH_UNIT = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*(mm|cm|m|in|\"|)\s*")
+_WITH_UNIT = re.compile(r"([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*(mm|cm|m|in|\"|)")
 
 
 def advise_number(value: Any) -> str:
     """Return advice for a text that was meant as a number: without unit, with a point."""
-    read = _WITH_UNIT.fullmatch(value) if isinstance(value, str) else None
+    read = _WITH_UNIT.fullmatch(value.strip()) if isinstance(value, str) else None
     if read is None:
         return "write a plain number, without quotes or unit"
     plain = f"{float(read[1].replace(',', '.')) * _IN_MM[read[2]]:.10g}"
