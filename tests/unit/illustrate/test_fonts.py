@@ -114,9 +114,7 @@ def test_the_style_names_the_font_first() -> None:
     assert set(re.findall(r'font-family: "([^"]*)"', css)) == {TEXT, CODE}
 
 
-@pytest.mark.parametrize(
-    "text", ["SCHRANK", "Шкаф для", "Ντουλάπα", "خزانة", "Left", "‰ ½"]
-)
+@pytest.mark.parametrize("text", ["SCHRANK", "Шкаф для", "Ντουλάπα", "خزانة", "Left", "‰ ½"])
 @pytest.mark.parametrize("bold", [True, False])
 def test_no_text_is_wider_than_it_is_taken_for(text: str, bold: bool) -> None:
     # Source: the advance widths in the file of DejaVu Sans 2.37, read without kdkit's reader.
