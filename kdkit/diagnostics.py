@@ -202,6 +202,8 @@ CODES: dict[str, str] = {
     "slot-crosses": "a slot runs into a bore, a groove or another slot",
     "slot-skin-thin": "a slot leaves less wood under it than it should",
     "slot-too-deep": "a slot comes out on the other side",
+    "part-below-floor": "a part reaches below z = 0, the floor of the finished product",
+    "part-far-away": "a part stands metres away from the others",
     "part-heavy": "a part is so heavy that two persons should lift it",
     "part-not-joined": "a part is joined to nothing",
     "parts-in-two-pieces": "some parts are joined to each other but not to the rest",

@@ -26,7 +26,7 @@ from kdkit.plan.plan import Plan
 from kdkit.publish import check_texts, no_plan
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request, Run, RunEnded
-from kdkit.schedule import make_schedules
+from kdkit.schedule import advise_on_sheets, make_schedules
 
 __all__ = ["Outcome", "Request", "build", "check", "run_stages", "write_no_plan"]
 
@@ -114,7 +114,9 @@ def check(request: Request, progress: Progress = lambda _: None, *, risks: bool 
         if risks:
             known = (results.assembly, results.joinery, results.catalogue)
             progress("looking for what can go wrong")
-            run.judge((*inspect_risks(results.resolved, *known), *advise_dead_ends(*known)))
+            cut, resolved = results.schedules.cut, results.resolved
+            run.judge((*inspect_risks(resolved, *known), *advise_dead_ends(*known)))
+            run.judge(advise_on_sheets(cut, resolved, results.catalogue))
     return run.outcome()
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import pathlib
 
 import pytest
 
+from kdkit.cli import definition_command
 from kdkit.pipeline import Outcome, Request, build
 
 EXAMPLES = pathlib.Path(__file__).parent.parent / "examples"
@@ -18,6 +20,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="write the expected files of tests/golden anew instead of comparing",
     )
+
+
+@pytest.fixture(autouse=True)
+def _quiet(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let no run tell of its progress, however slow the machine is."""
+    monkeypatch.setattr(definition_command, "QUIET_SECONDS", math.inf)
 
 
 @pytest.fixture(scope="session")

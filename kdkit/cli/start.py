@@ -11,6 +11,7 @@ from kdkit.catalogue import load_catalogue
 from kdkit.cli import show
 from kdkit.cli.definition_command import FINE, PROBLEMS, show_new_file
 from kdkit.cli.number import Number
+from kdkit.definition.gate import Refused, check_title
 from kdkit.delivery import refuse_file, write_new_file
 from kdkit.diagnostics import locate_problems
 from kdkit.imports.numbers import IN_MM
@@ -69,6 +70,13 @@ def start_command(
       kdkit start panels.csv --unit cm --product "Low case"
     """
     target = file or pathlib.Path(f"{panels.stem}.yaml")
+    try:
+        product = check_title(product or panels.stem)
+    except Refused as fault:
+        named = repr((product or panels.stem)[:40])
+        raise click.BadParameter(
+            f"{named} cannot be the product's name: {fault.message}", param_hint="'--product'"
+        ) from None
     show_new_file(target, refuse_file(target))
     listed, problems = load_panel_list(panels, sheet=sheet, unit=unit)
     if listed is None:
@@ -79,7 +87,7 @@ def start_command(
     catalogue, problems = load_catalogue()
     if catalogue is None:
         raise RuntimeError("the catalogue that comes with kdkit cannot be read")
-    start = render_start(listed, catalogue, product=product or panels.stem, band=band)
+    start = render_start(listed, catalogue, product=product, band=band)
     may_write(target)
     show_new_file(target, write_new_file(target, start.text))
     click.echo(_account(show.inline(target), start))

@@ -14,6 +14,7 @@ the caret stands inside the formula.
 from __future__ import annotations
 
 import difflib
+import functools
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
@@ -38,7 +39,9 @@ MAX_LENGTH = 300
 MAX_NESTING = 30
 
 _LONGEST_COMPARED = 80
-_MOST_COMPARED = 400
+_MOST_COMPARED = 2000
+_WELL_COMPARED = 40
+"""Letter by letter; of more names only those with nearly the same letters."""
 _GRID = 32.0
 """The pitch of system rows. Common practice, no source."""
 
@@ -169,7 +172,20 @@ def near_names(name: str, known: Iterable[str]) -> list[str]:
     listed = list(dict.fromkeys(known))[:_MOST_COMPARED]
     if len(name) > _LONGEST_COMPARED:
         return []
+    if len(listed) > _WELL_COMPARED:
+        mask = _letters(name)
+        listed.sort(key=lambda other: (mask ^ _letters(other)).bit_count())
+        del listed[_WELL_COMPARED:]
     return difflib.get_close_matches(name, listed, n=3, cutoff=0.6)
+
+
+@functools.lru_cache(maxsize=2 * _MOST_COMPARED)
+def _letters(name: str) -> int:
+    """Return a bit for each letter that a name has: names with the same ones may be near."""
+    mask = 0
+    for letter in name:
+        mask |= 1 << ord(letter) % 61
+    return mask
 
 
 def name_fault(name: str, start: int, end: int, known: Iterable[str]) -> FormulaFault:

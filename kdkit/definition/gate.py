@@ -21,6 +21,7 @@ __all__ = [
     "check_name",
     "check_number",
     "check_title",
+    "find_unprintable",
     "shown",
 ]
 
@@ -35,8 +36,10 @@ LONGEST_LINES = 20_000
 LONGEST_NAME = 40
 
 # Marks that turn the direction of the text after them: a label could be made to
-# read as another one.
-_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c")
+# read as another one. And the mark of a file's beginning, which belongs nowhere else.
+_TURNING = frozenset(
+    "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u200e\u200f\u061c\ufeff"
+)
 # Control characters, surrogates, private use, unassigned and noncharacters, line and
 # paragraph separators: nothing that a font could show.
 _UNPRINTABLE = frozenset(("Cc", "Cs", "Co", "Cn", "Zl", "Zp"))
@@ -111,12 +114,12 @@ def check_number(
 
 
 _IN_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, '"': 25.4}
-_WITH_UNIT = re.compile(r"\s*([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*(mm|cm|m|in|\"|)\s*")
+_WITH_UNIT = re.compile(r"([+-]?\d{1,9}(?:[.,]\d{1,9})?)\s*(mm|cm|m|in|\"|)")
 
 
 def advise_number(value: Any) -> str:
     """Return advice for a text that was meant as a number: without unit, with a point."""
-    read = _WITH_UNIT.fullmatch(value) if isinstance(value, str) else None
+    read = _WITH_UNIT.fullmatch(value.strip()) if isinstance(value, str) else None
     if read is None:
         return "write a plain number, without quotes or unit"
     plain = f"{float(read[1].replace(',', '.')) * _IN_MM[read[2]]:.10g}"
@@ -194,6 +197,21 @@ def _check_letters(name: str, named: str) -> None:
         )
 
 
+def find_unprintable(text: str, but: str = "") -> str | None:
+    """Return the first character of a text that no text of a product may hold, or None.
+
+    Args:
+        text: from outside.
+        but: control characters that may stand in it all the same.
+    """
+    for character in text:
+        if character not in but and (
+            unicodedata.category(character) in _UNPRINTABLE or character in _TURNING
+        ):
+            return character
+    return None
+
+
 def _text(value: Any, longest: int, help: str) -> str:
     if not isinstance(value, str):
         raise Refused(
@@ -206,17 +224,11 @@ def _text(value: Any, longest: int, help: str) -> str:
 
 
 def _check_printable(text: str, but: str, where: str) -> None:
-    visible = not text
-    for character in text:
-        kind = unicodedata.category(character)
-        if character not in but and (kind in _UNPRINTABLE or character in _TURNING):
-            raise Refused(
-                "bad-text",
-                f"the character U+{ord(character):04X} cannot be printed{where}",
-                "delete it",
-            )
-        visible = visible or not (kind in _SHOWS_NOTHING or character in _BLANK)
-    if not visible:
+    bad = find_unprintable(text, but)
+    if bad is not None:
+        message = f"the character U+{ord(bad):04X} cannot be printed{where}"
+        raise Refused("bad-text", message, "delete it")
+    if text and all(unicodedata.category(c) in _SHOWS_NOTHING or c in _BLANK for c in text):
         raise Refused(
             "bad-text",
             "the text shows nothing: it holds spaces or invisible characters alone",

@@ -25,6 +25,7 @@ from ruamel.yaml.events import (
     SequenceEndEvent,
     SequenceStartEvent,
 )
+from ruamel.yaml.scanner import Scanner
 
 from kdkit.definition.gate import Refused
 from kdkit.definition.scalars import CORE_TAGS, Scalar, read_scalar
@@ -40,7 +41,9 @@ _FORBIDDEN = re.compile(
 )
 
 # Tags and anchors cost the scanner more than their length; no sensible word is so long.
-_ENDLESS_WORD = re.compile(r"[^\s\x80-\U0010ffff()\[\]{},:]{2000}|![!-~]{500}")
+# Each is looked for from its beginning alone: from every letter on it would take the square.
+_IN_WORD = r"[^\s\x80-\U0010ffff()\[\]{},:]"
+_ENDLESS_WORD = re.compile(rf"(?<!{_IN_WORD}){_IN_WORD}{{2000}}|(?<![!-~])[\"-~]*![!-~]{{500}}")
 
 
 @dataclass(frozen=True)
@@ -114,6 +117,8 @@ def parse_tree(text: str, file: str) -> tuple[Node | None, tuple[Problem, ...]]:
         builder.read(_events(text))
     except _Stop as stop:
         builder.problems.append(stop.problem)
+    except _TooDeep as deep:
+        builder.problems.append(builder.too_deep(deep.place).problem)
     except MarkedYAMLError as fault:
         builder.problems.append(_syntax_problem(fault, file, text))
     except (YAMLError, ValueError, OverflowError) as fault:
@@ -145,8 +150,28 @@ def plain_value(node: Node) -> Any:
     return node.scalar
 
 
+class _TooDeep(Exception):  # noqa: N818  # ends the reading, never leaves this module
+    """Brackets stand deeper in each other than allowed; ``place`` is of the last."""
+
+    def __init__(self, place: Place) -> None:
+        self.place = place
+
+
+class _Scanner(Scanner):
+    """Stops at the limit itself: a bracket may begin a key, so that it would first read on
+    for a kilobyte, and look at all open brackets with each further one.
+    """
+
+    def fetch_flow_collection_start(self, TokenClass: Any, to_push: str) -> None:  # noqa: N803
+        if self.flow_level >= MAX_DEPTH:
+            mark = self.reader.get_mark()
+            raise _TooDeep(Place(mark.line, mark.column, mark.line, mark.column + 1))
+        super().fetch_flow_collection_start(TokenClass, to_push)
+
+
 def _events(text: str) -> Iterator[Event]:
     yaml = YAML(typ="safe", pure=True)
+    yaml.Scanner = _Scanner
     yield from yaml.parse(text)
 
 
@@ -253,7 +278,7 @@ class _Builder:
             self._take_key(target.text, place, plain=False)
             return
         if len(self._open) + _depth(target) > MAX_DEPTH:
-            raise self._too_deep(place)
+            raise self.too_deep(place)
         self._add(Node(place, target.scalar, target.text, target.entries, target.size))
 
     def _start_collection(self, event: Any, place: Place) -> None:
@@ -264,7 +289,7 @@ class _Builder:
         if self._wants_key():
             raise self._key_fault(place)
         if len(self._open) >= MAX_DEPTH:
-            raise self._too_deep(place)
+            raise self.too_deep(place)
         entries: dict[str, Entry] | list[Entry] = {} if is_map else []
         node = Node(place, entries=entries, block=not event.flow_style)
         if event.anchor is not None:
@@ -319,7 +344,7 @@ class _Builder:
     def _key_fault(self, place: Place) -> _Stop:
         return self._stop("yaml-key", "a key must be plain text", place, "write `name: value`")
 
-    def _too_deep(self, place: Place) -> _Stop:
+    def too_deep(self, place: Place) -> _Stop:
         return self._stop(
             "yaml-too-deep", f"values are nested more than {MAX_DEPTH} deep", place, ""
         )

@@ -10,7 +10,7 @@ import base64
 import io
 import pathlib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -19,7 +19,7 @@ from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
 from kdkit.illustrate.style import style_folder
 
-__all__ = ["CODE", "FACES", "TEXT", "Face", "face_rules", "signs_not_shown"]
+__all__ = ["CODE", "FACES", "TEXT", "Face", "advances", "face_rules", "signs_not_shown"]
 
 TEXT = "kdkit Sans"
 """Family of all lettering and text. ``layout.text_width`` has its measures."""
@@ -56,6 +56,17 @@ FACES = (
     Face(TEXT, True, "DejaVu Sans", "DejaVuSans-Bold.ttf"),
     Face(CODE, False, "DejaVu Sans Mono", "DejaVuSansMono.ttf"),
 )
+
+
+@lru_cache(maxsize=2)
+def advances(*, bold: bool) -> Mapping[int, float]:
+    """Return how far each sign of the text font reaches, in heights of its capitals."""
+    path = next(face.path for face in FACES if face.family == TEXT and face.bold is bold)
+    with TTFont(path, lazy=True) as font:
+        capital = font["glyf"]["H"].yMax
+        widths = font["hmtx"]
+        return {sign: widths[glyph][0] / capital for sign, glyph in font.getBestCmap().items()}
+
 
 _UNSEEN = ("Cc", "Cf", "Zl", "Zp")
 """Categories that are never drawn: controls, joiners, ends of lines and paragraphs."""

@@ -8,18 +8,21 @@ millimetres, y down.
 
 from __future__ import annotations
 
+import bisect
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Area, Circle, Line, Primitive
+from kdkit.illustrate.fonts import advances
 from kdkit.illustrate.ground import Ground, Sides
 
-__all__ = ["Placed", "Sheet", "Thing", "text_width"]
+__all__ = ["Placed", "Sheet", "Thing", "text_width", "wrap_lines"]
 
 Array = NDArray[np.float64]
 
@@ -50,15 +53,42 @@ SHORTEST = 3.0
 RAYS = tuple(math.tau * n / 24 for n in range(24))
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float) -> float:
     """Return a safe width of a line of text whose capitals are ``size`` mm high.
+
+    Roughly reckoned, so that it is the same for most words of a length; words of wide
+    letters (capitals, Cyrillic, Greek, Arabic) have the width of the bold font.
 
     Source:
         Advance widths of DejaVu Sans Bold 2.37 (its font file) in terms of its capitals'
         height, rounded: digits 0.95, colon 0.55, × 1.15, M 1.37.
     """
     wide = sum(1.3 if c in "MWmw@%×" else 0.55 if c in " .,:;il|" else 0.95 for c in text)
-    return wide * size
+    drawn = advances(bold=True)
+    return max(wide, sum(drawn.get(ord(c), 1.4) for c in text)) * size
+
+
+def wrap_lines(text: str, fits: Callable[[str], bool]) -> list[str]:
+    """Return a text in lines that fit; a word that is longer than a line is broken.
+
+    Args:
+        text: words with spaces between them.
+        fits: tells of a line; a line that fits still does with less in it.
+    """
+    lines: list[str] = []
+    for word in text.split():
+        if lines and fits(f"{lines[-1]} {word}"):
+            lines[-1] = f"{lines[-1]} {word}"
+            continue
+        rest = word
+        while len(rest) > 1 and not fits(rest):
+            some = range(1, len(rest))
+            n = max(1, bisect.bisect_left(some, True, key=lambda n, s=rest: not fits(s[:n])))
+            lines.append(rest[:n])
+            rest = rest[n:]
+        lines.append(rest)
+    return lines
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from kdkit.frames import Vec2
 from kdkit.illustrate.figure import Figure, Primitive, Text
-from kdkit.illustrate.layout import text_width
+from kdkit.illustrate.layout import text_width, wrap_lines
 from kdkit.illustrate.paper import moved
 
 __all__ = ["Panel", "compose_sheet", "wrap_text"]
@@ -34,14 +34,8 @@ class Panel:
 
 
 def wrap_text(text: str, size: float, width: float) -> list[str]:
-    """Return lines of at most a width, mm; a word that is longer stands alone."""
-    lines: list[str] = []
-    for word in text.split():
-        if lines and text_width(f"{lines[-1]} {word}", size) <= width:
-            lines[-1] = f"{lines[-1]} {word}"
-        else:
-            lines.append(word)
-    return lines
+    """Return lines of at most a width, mm."""
+    return wrap_lines(text, lambda line: text_width(line, size) <= width)
 
 
 def compose_sheet(

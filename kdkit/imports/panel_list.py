@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from kdkit.definition.gate import Refused, check_title
 from kdkit.diagnostics import Problem
 from kdkit.imports.headings import Headings, find_headings, plain_words, words_of
 from kdkit.imports.numbers import IN_MM, Mark, NumberError, decimal_mark, read_count, read_length
@@ -19,8 +20,6 @@ MAX_PANELS = 500
 LARGEST = 10_000.0
 """mm; a longer panel is a slip. Sheets for furniture are up to 2800 × 2070."""
 SMALLEST = 5.0
-LONGEST_NAME = 120
-"""Characters, as in a title of a definition."""
 _DOUBTFUL = 130.0
 """mm; if no panel of a list is longer, its numbers were hardly meant as mm."""
 _MOST_PROBLEMS = 100
@@ -181,10 +180,11 @@ class _Reading:
                 "list-cell", "the panel has no name", row, help="give it one, or delete the row"
             )
         for column in ("name", "board"):
-            if len(self._cell(row, column)) > LONGEST_NAME:
-                message = f"the {column} has more than {LONGEST_NAME} characters"
+            try:
+                check_title(self._cell(row, column))
+            except Refused as fault:
                 n = self.headings.columns[column]
-                self._fault("list-cell", message, row, n, "shorten it")
+                self._fault("list-cell", f"the {column}: {fault.message}", row, n, fault.help)
         length, width, thickness = self._sizes(row)
         board = self._cell(row, "board")
         said = thickness is not None

@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
+from kdkit.definition.gate import find_unprintable
 from kdkit.imports.arrangement import Arrangement, Piece, Place, arrange
 from kdkit.imports.panel_list import PanelList
 from kdkit.imports.roles import free_name, material_of
@@ -259,4 +260,4 @@ def _edge_words(edge: str) -> str:
 
 
 def _comment(text: str) -> str:
-    return " ".join(text.split())
+    return " ".join("".join(c if find_unprintable(c) is None else "?" for c in text).split())

@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import pathlib
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from kdkit.definition.gate import find_unprintable
 from kdkit.diagnostics import Problem, Source
 from kdkit.imports.numbers import Mark
 from kdkit.imports.row import MAX_CELL, MAX_COLUMNS, MAX_ROWS, Row
@@ -155,8 +155,8 @@ def _check_cells(table: Table) -> list[Problem]:
         for column, cell in enumerate(row.cells):
             if len(cell) > MAX_CELL:
                 message = f"the cell has {len(cell)} characters, at most {MAX_CELL} are read"
-            elif any(unicodedata.category(c) in ("Cc", "Cs", "Co", "Cf", "Zl", "Zp") for c in cell):
-                message = "the cell holds a character that cannot be printed"
+            elif (bad := find_unprintable(cell)) is not None:
+                message = f"the cell holds the character U+{ord(bad):04X}, which cannot be printed"
             else:
                 continue
             problems.append(cell_problem("list-cell", message, table, row, column))

@@ -42,6 +42,7 @@ from kdkit.inspect.joints import (
 )
 from kdkit.inspect.near_alike import check_items_nearly_alike, check_panels_nearly_alike
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
+from kdkit.inspect.places import check_above_floor, check_stand_together
 from kdkit.inspect.rails import check_rails_fit_sockets, check_rails_held
 from kdkit.inspect.said import check_bags, check_board_thicknesses, check_joined_twice
 from kdkit.inspect.screws import (
@@ -66,6 +67,8 @@ CHECKS: tuple[Check, ...] = (
     check_board_thicknesses,
     check_joined_twice,
     check_bags,
+    check_above_floor,
+    check_stand_together,
     check_overlaps,
     check_parts_joined,
     check_loose_parts,

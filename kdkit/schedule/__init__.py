@@ -9,5 +9,6 @@ from __future__ import annotations
 
 from kdkit.schedule.make import make_schedules
 from kdkit.schedule.schedules import Schedules
+from kdkit.schedule.sheet_room import advise_on_sheets
 
-__all__ = ["Schedules", "make_schedules"]
+__all__ = ["Schedules", "advise_on_sheets", "make_schedules"]

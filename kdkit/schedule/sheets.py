@@ -22,6 +22,7 @@ from rectpack import guillotine
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.schedule.schedules import CutLine
+from kdkit.schedule.sheet_room import TRIM, fits_on
 from kdkit.schedule.views import PanelViews
 
 __all__ = [
@@ -38,9 +39,6 @@ __all__ = [
 
 KERF = 4.4
 """Width of the cut of a panel saw. Common practice, no source."""
-
-TRIM = 10.0
-"""Taken off every side of a sheet first. Common practice, no source."""
 
 _FINE = 100  # the packing library counts in hundredths of a millimetre
 _LEAST_OFFCUT = 100.0  # narrower pieces are waste; common practice
@@ -181,8 +179,7 @@ def _choose(
     """
     best: tuple[tuple[float, ...], tuple[SheetPlan, ...], tuple[str, ...]] | None = None
     for size in sizes:
-        free = (size[0] - 2 * trim, size[1] - 2 * trim)
-        fitting = [line for line in lines if _fits(line, free)]
+        fitting = [line for line in lines if fits_on(line, size, trim)]
         unplaced = tuple(line.letter for line in lines if line not in fitting)
         for algorithm, order in _WAYS:
             plans = _lay(fitting, size, kerf, trim, algorithm, order)
@@ -192,13 +189,6 @@ def _choose(
                 best = (rank, plans, unplaced)
     assert best is not None  # there is a size
     return best[1], best[2]
-
-
-def _fits(line: CutLine, free: tuple[float, float]) -> bool:
-    (a, b), near = line.cut, 1e-6
-    if a <= free[0] + near and b <= free[1] + near:
-        return True
-    return line.grain == "none" and b <= free[0] + near and a <= free[1] + near
 
 
 def _lay(

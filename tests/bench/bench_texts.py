@@ -19,7 +19,15 @@ import xlsxwriter
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
-from kdkit.definition.formula import near_names, parse_formula
+from kdkit.definition.formula import (
+    MAX_LENGTH,
+    MAX_NESTING,
+    Formula,
+    near_names,
+    parse_formula,
+)
+from kdkit.definition.gate import advise_number
+from kdkit.definition.tree import MAX_DEPTH, parse_tree
 from kdkit.imports.drawing import load_outline
 from kdkit.imports.panel_list import load_panel_list
 from kdkit.pipeline import Request, check
@@ -88,6 +96,14 @@ def workbook(size: int) -> object:
     return load_panel_list(file)
 
 
+def formula(text: str) -> object:
+    """Parse a formula as often as its shortness asks for; it must be one."""
+    for _ in range(300):
+        found = parse_formula(text)
+        assert isinstance(found, Formula), found
+    return found
+
+
 def definition(body: str) -> object:
     file = FOLDER / "product.yaml"
     file.write_text(f"kdkit: 1\nproduct: Box\n{body}\n", encoding="utf-8")
@@ -106,16 +122,36 @@ def main() -> None:
     report("DXF, circles", circles, [1000, 2000, 4000])
     report("CSV, rows", rows, [125, 250, 500])
     report("XLSX, rows", workbook, [125, 250, 500])
-    report("formula, sum", lambda n: parse_formula("+".join(["1"] * n)), [500, 1000, 2000])
-    report("formula, brackets", lambda n: parse_formula("(" * n + "1" + ")" * n), [250, 500, 1000])
+    most = (MAX_LENGTH + 1) // 2
+    report("formula, sum", lambda n: formula("+".join(["1"] * n)), [most // 4, most // 2, most])
+    report(
+        "formula, brackets",
+        lambda n: formula("(" * n + "1" + ")" * n),
+        [MAX_NESTING // 4, MAX_NESTING // 2, MAX_NESTING],
+    )
+    report("number, spaces", lambda n: advise_number("1" + " " * n + "x"), [5000, 10_000, 20_000])
+    report(
+        "YAML, long words",
+        lambda n: parse_tree("a: " + ("b" * 1999 + " ") * n, "a.yaml"),
+        [100, 200, 400],
+    )
+    report(
+        "YAML, long tags",
+        lambda n: parse_tree("a: x" + (" " + "!" * 499) * n, "a.yaml"),
+        [400, 800, 1600],
+    )
     names = [f"{'panel' * 10}_{n}" for n in range(2000)]
     report("near names", lambda n: near_names("panels" * 10, names[:n]), [500, 1000, 2000])
     report("YAML, entries", lambda n: definition("x: [" + "1, " * n + "]"), [5000, 10_000, 20_000])
-    report("YAML, depth", lambda n: definition("x: " + "[" * n + "]" * n), [250, 500, 1000])
+    report(
+        "YAML, depth",
+        lambda n: definition("x: " + "[" * n + "]" * n),
+        [MAX_DEPTH // 2, 1000, 10_000],
+    )
     report(
         "YAML, unknown keys",
         lambda n: definition("\n".join(f"k{i}: 1" for i in range(n))),
-        [500, 1000, 2000],
+        [4000, 8000, 16_000],  # below them opening the catalogue is most of it
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import pathlib
 import re
@@ -15,7 +16,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import kdkit.cli
-from kdkit.cli import commands, show
+from kdkit.cli import commands, definition_command, show
 from kdkit.cli.commands import STARTERS, group
 from kdkit.cli.group import COMMANDS
 from kdkit.diagnostics import Severity, advice, error, warning
@@ -63,7 +64,8 @@ def test_wrong_usage_leaves_with_2(run: Run, tmp_path: pathlib.Path) -> None:
 def test_refuses_a_setting_that_is_no_number(setting: str, run: Run) -> None:
     result = run("check", BOOKCASE, "--set", setting)
     assert result.exit_code == 2
-    assert "width=900" in result.stderr
+    said = "as in width=900" if setting in ("width", "=5") else "is no number"
+    assert said in result.stderr
 
 
 def test_check_of_an_example_is_fine(run: Run) -> None:
@@ -73,6 +75,16 @@ def test_check_of_an_example_is_fine(run: Run) -> None:
     assert ": error: " not in result.stderr
     assert ": warning: " not in result.stderr
     assert "[dead-ends]" in result.stderr
+
+
+@pytest.mark.parametrize(("after", "told"), [(-1.0, True), (math.inf, False)])
+def test_progress_is_told_of_a_run_that_takes_long(
+    after: float, told: bool, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(definition_command, "QUIET_SECONDS", after)
+    said = run("check", BOOKCASE).stderr
+    assert ("reading the definition …\n" in said) is told
+    assert (" …\n" in said) is told
 
 
 def test_a_warning_is_a_problem_only_when_it_is_strict(run: Run, tmp_path: pathlib.Path) -> None:

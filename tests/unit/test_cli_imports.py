@@ -105,4 +105,4 @@ def test_no_option_takes_a_number_that_measures_nothing(
     (tmp_path / "list.csv").write_text("name,length,width,thickness\n", encoding="utf-8")
     result = run(*command.split(), option, "nan")
     assert result.exit_code == 2
-    assert "nan is not a number to measure with" in result.stderr
+    assert "'nan' is no number" in result.stderr

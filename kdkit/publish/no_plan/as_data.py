@@ -6,6 +6,7 @@ import json
 import pathlib
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any, TypeGuard
 
 from kdkit.diagnostics import Problem, error
@@ -133,16 +134,17 @@ def load_certificate(
             json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number)
         )
     except (OSError, ValueError, RecursionError) as fault:
-        return None, (error("certificate-bad", f"{file} cannot be read: {fault}"),)
+        return None, (_no_proof(file, f"the certificate cannot be read: {fault}"),)
     if proof is None:
-        return None, (
-            error(
-                "certificate-bad",
-                f"{file} holds no proof that a product cannot be put together",
-                help="kdkit plan FILE --out FOLDER writes one as impossible.json",
-            ),
-        )
+        message = "the file holds no proof that a product cannot be put together"
+        return None, (_no_proof(file, message),)
     return proof, ()
+
+
+def _no_proof(file: pathlib.Path, message: str) -> Problem:
+    """Return a problem about the certificate, which is no line of the definition."""
+    help = "kdkit plan FILE --out FOLDER writes one as impossible.json"
+    return replace(error("certificate-bad", message, help=help), asked=str(file))
 
 
 def certificate_of(data: object) -> Impossible | None:

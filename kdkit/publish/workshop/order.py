@@ -6,13 +6,14 @@ import pathlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from kdkit.diagnostics import Problem, warning
+from kdkit.diagnostics import Problem, Severity
 from kdkit.publish.pdf import make_sheets
 from kdkit.publish.tables import Number, render_rows
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.sheet import PAPER_SIZES, Box, Sheet, fitted_text
 from kdkit.publish.workshop.title_block import board_words, draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine
+from kdkit.schedule.sheet_room import tell_too_large
 from kdkit.schedule.sheets import BoardOrder, Cut, SheetPlan, order_boards
 from kdkit.units import mm_text
 
@@ -45,13 +46,7 @@ def write_order(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
         (folder / f"{name}.pdf").write_bytes(pdf)
     lines = {line.letter: line for line in job.results.schedules.cut}
     return tuple(
-        warning(
-            "no-sheet-fits",
-            f"{letter} is cut {_size(lines[letter])} mm, larger than every sheet of its board",
-            job.results.resolved.part(lines[letter].parts[0]).path,
-            where=", ".join(lines[letter].parts),
-            help="join it from narrower panels, or give the board larger sheets in a catalogue",
-        )
+        tell_too_large(lines[letter], job.results.resolved, Severity.WARNING)
         for order in orders
         for letter in order.unplaced
     )

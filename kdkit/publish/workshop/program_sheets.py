@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from kdkit.illustrate.layout import wrap_lines
 from kdkit.publish.tables import runs_on, surface_words
 from kdkit.publish.workshop.drawings import SCALES
 from kdkit.publish.workshop.job import WorkshopJob
@@ -68,14 +69,7 @@ def _caution_page(job: WorkshopJob) -> Sheet:
 
 
 def _wrapped(text: str, height: float, room: float) -> list[str]:
-    lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width(longer, height) <= room:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
+    return wrap_lines(text, lambda line: text_width(line, height) <= room)
 
 
 def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[Sheet]:

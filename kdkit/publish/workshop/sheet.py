@@ -6,12 +6,13 @@ text can be put where nothing is.
 
 from __future__ import annotations
 
+import bisect
 import math
 from collections.abc import Iterable, Sequence
 from html import escape
 
 from kdkit.frames import Vec2
-from kdkit.illustrate.fonts import TEXT
+from kdkit.illustrate.fonts import TEXT, advances
 from kdkit.publish.plain_text import one_line
 from kdkit.units import mm_text
 
@@ -68,16 +69,18 @@ def text_width(text: str, height: float) -> float:
             wide += 1.45
         else:
             wide += 0.9
-    return wide * height
+    drawn = advances(bold=False)
+    return max(wide, sum(drawn.get(ord(c), 1.45) for c in text)) * height
 
 
 def fitted_text(text: str, height: float, room: float) -> str:
     """Return the text, or as much of it as fits followed by an ellipsis."""
     if text_width(text, height) <= room:
         return text
-    while text and text_width(text + "…", height) > room:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    fits = bisect.bisect_right(
+        range(len(text)), room, key=lambda n: text_width(text[:n] + "…", height)
+    )
+    return text[: max(0, fits - 1)].rstrip() + "…"
 
 
 class Sheet:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kdkit.definition import Formula, FormulaFault, evaluate, names, parse_formula
-from kdkit.definition.formula import FUNCTIONS, MAX_LENGTH
+from kdkit.definition.formula import FUNCTIONS, MAX_LENGTH, near_names
 
 
 def value(text: str, **variables: float) -> float:
@@ -131,3 +131,10 @@ def test_fault_becomes_a_problem_with_its_characters() -> None:
 
 def test_every_function_is_tried_above() -> None:
     assert set(FUNCTIONS) == {"abs", "ceil", "floor", "max", "min", "on_grid", "round_to"}
+
+
+def test_the_near_name_is_found_among_very_many() -> None:
+    known = [f"panel_{n}" for n in range(1500)] + ["left_side"]
+    assert near_names("left_sdie", known) == ["left_side"]
+    assert near_names("panl_1234", known)[0] == "panel_1234"
+    assert near_names("zzz", known) == []

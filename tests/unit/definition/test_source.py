@@ -319,3 +319,33 @@ def test_all_files_together_are_bounded(tmp_path: pathlib.Path) -> None:
     for n in range(60):
         write(tmp_path, "product: U\n", f"small{n}.yaml")
     assert refused(tmp_path, f"product: Box\nunits:\n{many}").code == "file-too-large"
+
+
+def test_brackets_too_deep_are_told_before_what_follows_is_read(tmp_path: pathlib.Path) -> None:
+    # A bracket may begin a key, so that a scanner would first look far ahead, at a cost that
+    # grows with the square of the depth.
+    text = "a: " + "[" * (MAX_DEPTH + 1) + " } @ `"
+    assert refused(tmp_path, text).code == "yaml-too-deep"
+
+
+@pytest.mark.parametrize(
+    ("text", "column"),
+    [
+        ("a: " + "b" * 2000, 4),
+        ("a: " + ("b" * 1999 + " ") * 3 + "c" * 2000, 6004),
+        ("a: !" + "b" * 500, 4),
+        ("a: " + ("!" + "b" * 499 + " ") * 3 + "c!" + "d" * 500, 1507),
+    ],
+)
+def test_a_word_without_end_is_told_where_it_begins(
+    tmp_path: pathlib.Path, text: str, column: int
+) -> None:
+    problem = refused(tmp_path, f"{text}\n")
+    assert problem.code == "yaml-too-large"
+    assert problem.source is not None
+    assert problem.source.column == column
+
+
+def test_words_that_end_are_read(tmp_path: pathlib.Path) -> None:
+    file = write(tmp_path, "a: " + ("b" * 1999 + " ") * 3)
+    assert load_document(file)[0] is not None

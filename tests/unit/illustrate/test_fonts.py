@@ -112,3 +112,16 @@ def test_the_style_names_the_font_first() -> None:
     assert style.fonts == (TEXT, "sans-serif")
     css = (FACES[0].path.parent.parent / "manual.css").read_text(encoding="utf-8")
     assert set(re.findall(r'font-family: "([^"]*)"', css)) == {TEXT, CODE}
+
+
+@pytest.mark.parametrize("text", ["SCHRANK", "Шкаф для", "Ντουλάπα", "خزانة", "Left", "‰ ½"])
+@pytest.mark.parametrize("bold", [True, False])
+def test_no_text_is_wider_than_it_is_taken_for(text: str, bold: bool) -> None:
+    # Source: the advance widths in the file of DejaVu Sans 2.37, read without kdkit's reader.
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    file = next(face.path for face in FACES if face.file == name)
+    with TTFont(file) as font:
+        glyphs, widths = font.getBestCmap(), font["hmtx"].metrics
+        drawn = sum(widths[glyphs[ord(c)]][0] for c in text) / font["glyf"]["H"].yMax
+    width = text_width if bold else sheet.text_width
+    assert width(text, 2.5) >= drawn * 2.5 - 1e-9

@@ -106,7 +106,16 @@ def test_words_are_wrapped_to_their_width() -> None:
     assert " ".join(lines) == text
     assert len(lines) > 3
     assert all(text_width(line, 2.5) <= 40.0 for line in lines)
-    assert wrap_text("Incomprehensibilities", 2.5, 5.0) == ["Incomprehensibilities"]
+    for long in (
+        "Incomprehensibilities",
+        "WERKZEUGSCHRANK",
+        "Щ" * 120,
+        "one " + "x" * 120 + " two",
+    ):
+        broken = wrap_text(long, 2.5, 20.0)
+        assert "".join(broken) == long.replace(" ", "")
+        assert all(text_width(line, 2.5) <= 20.0 for line in broken)
+    assert wrap_text("xy", 2.5, 0.1) == ["x", "y"]
     assert wrap_text("", 2.5, 5.0) == []
 
 

@@ -12,6 +12,7 @@ import xlsxwriter
 from click.testing import CliRunner, Result
 
 from kdkit.cli.commands import group
+from kdkit.pipeline import Request, check
 
 SHEET, STRINGS, STYLES = "xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "xl/styles.xml"
 Change = Callable[[bytes], bytes]
@@ -153,6 +154,45 @@ def test_another_kind_of_file_is_told_by_name(
     assert result.exit_code == 1
     assert said in result.stderr
     assert help in result.stderr
+
+
+@pytest.mark.parametrize(
+    "bad", ["\uffff", "\ufffe", "\ufeff", "\ufdd0", "\ue000", "\u202e", "\u0378"]
+)
+@pytest.mark.parametrize("row", ["Top {},600,300,18", "Top,600,300,18,MDF{}", "Top,600,300,18,,{}"])
+def test_no_cell_holds_what_no_definition_may(tmp_path: pathlib.Path, bad: str, row: str) -> None:
+    text = f"name,length,width,thickness,board,note\n{row.format(bad)}\n"
+    result = started(tmp_path, text.encode(), "a.csv")
+    assert result.exit_code == 1
+    assert f"the character U+{ord(bad):04X}, which cannot be printed" in result.stderr
+
+
+@pytest.mark.parametrize("name", ["Top \uffff", "\u200b", "x" * 121])
+def test_no_product_has_a_name_that_no_definition_may(tmp_path: pathlib.Path, name: str) -> None:
+    (tmp_path / "a.csv").write_text("name,length,width,thickness\nTop,600,300,18\n", "utf-8")
+    call = ["start", str(tmp_path / "a.csv"), str(tmp_path / "a.yaml"), "--product", name]
+    result = CliRunner().invoke(group, call)
+    assert result.exit_code == 2
+    assert "cannot be the product's name" in result.stderr
+    assert not (tmp_path / "a.yaml").exists()
+
+
+@pytest.mark.parametrize("name", ["\u200b", "\u3164"])
+def test_a_panel_has_a_name_that_shows(tmp_path: pathlib.Path, name: str) -> None:
+    text = f"name,length,width,thickness\n{name},600,300,18\n"
+    result = started(tmp_path, text.encode(), "a.csv")
+    assert result.exit_code == 1
+    assert "the text shows nothing" in result.stderr
+
+
+def test_a_list_with_any_file_name_starts_a_definition_that_is_read(tmp_path: pathlib.Path) -> None:
+    name = "a\uffff\n\u2028b.csv"
+    (tmp_path / name).write_text("name,length,width,thickness\nTop,600,300,18\n", "utf-8")
+    made = tmp_path / "made.yaml"
+    call = ["start", str(tmp_path / name), str(made), "--product", "Box"]
+    assert CliRunner().invoke(group, call).exit_code == 0
+    problems = check(Request(file=made)).problems
+    assert {p.code for p in problems} == {"open-question"}
 
 
 def test_a_workbook_under_another_name_is_read(tmp_path: pathlib.Path) -> None:

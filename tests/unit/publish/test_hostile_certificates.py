@@ -68,6 +68,9 @@ def test_what_is_no_certificate_is_told(tmp_path: pathlib.Path, text: str, said:
     result = verified(tmp_path, text)
     assert result.exit_code == 1
     assert "[certificate-bad]" in result.stdout + result.stderr
+    (place,) = [line for line in result.stderr.splitlines() if ": error: " in line]
+    assert place.startswith(f"{tmp_path}/"), "it is told of the certificate, not of the definition"
+    assert ".json: error: " in place
     assert said in result.stdout + result.stderr
 
 

@@ -10,6 +10,7 @@ from dataclasses import replace
 import pytest
 
 from kdkit.catalogue.entries import BoardMaterial, Catalogue, Strength
+from kdkit.diagnostics import Severity
 from kdkit.pipeline import Request, check
 from kdkit.schedule.schedules import CutLine
 from kdkit.schedule.sheets import BoardOrder, Saw, SheetPlan, find_cuts, order_boards
@@ -180,3 +181,36 @@ def test_band_metres() -> None:
                 expected += math.dist(a, b) / 1000
     assert ours == pytest.approx(expected)
     assert expected > 1
+
+
+WALL = """\
+kdkit: 1
+product: Wall
+boards:
+  wood: {{material: {material}, thickness: 18}}
+panels:
+  wall: {{board: wood, x: [0, {long}], y: {{from: 0}}, z: [0, {high}], grain: x}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("material", "long", "high", "told"),
+    [
+        ("particleboard-p2", 2780, 2050, False),
+        ("particleboard-p2", 2781, 2050, True),
+        ("particleboard-p2", 2780, 2051, True),
+        ("oak", 3000, 1600, False),  # no board that is sold in sheets
+    ],
+)
+def test_check_advises_of_what_no_sheet_has_room_for(
+    tmp_path: pathlib.Path, material: str, long: int, high: int, told: bool
+) -> None:
+    file = tmp_path / "wall.yaml"
+    file.write_text(WALL.format(material=material, long=long, high=high), encoding="utf-8")
+    outcome = check(Request(file=file))
+    assert outcome.complete, outcome.problems
+    advised = [p for p in outcome.problems if p.code == "no-sheet-fits"]
+    assert [p.message for p in advised] == (
+        [f"A is cut {long} × {high} mm, larger than every sheet of its board"] if told else []
+    )
+    assert all(p.severity is Severity.ADVICE and p.source is not None for p in advised)
