@@ -30,7 +30,6 @@ from kdkit.plan.order.packing import (
     order_against_packing,
     packed_masks,
     prove_stuck_packed,
-    with_packed,
 )
 from kdkit.plan.order.units import choose_build
 from kdkit.plan.plan import Impossible, OrderRefused, Plan, WorkshopPlan
@@ -60,7 +59,7 @@ def make_plan(
     packed = packed_masks(names, joinery)
     proof = prove_stuck_packed(blocking, packed)
     if proof is not None:
-        return proof, (explain_stuck(proof, with_packed(titles, proof), joinery),)
+        return proof, (explain_stuck(proof, titles, joinery),)
     facts = part_facts(parts, joinery, catalogue)
     unit_masks = [
         sum(1 << n for n, name in enumerate(names) if name in unit.parts) for unit in resolved.units

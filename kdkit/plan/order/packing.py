@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from kdkit.diagnostics import Problem, error
 from kdkit.joinery.packed import packed_groups
@@ -13,7 +13,7 @@ from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.order.units import packed_title
 from kdkit.plan.plan import Impossible
 
-__all__ = ["order_against_packing", "packed_masks", "prove_stuck_packed", "with_packed"]
+__all__ = ["order_against_packing", "packed_masks", "prove_stuck_packed"]
 
 
 def packed_masks(names: Sequence[str], joinery: Joinery) -> tuple[int, ...]:
@@ -38,11 +38,6 @@ def prove_stuck_packed(blocking: Blocking, packed: Sequence[int]) -> Impossible 
         blocking = blocking.merged(groups, [packed_title(blocking, mask) for mask in groups])
     stuck = find_stuck(blocking, blocking.everything)
     return None if stuck is None else prove_stuck(blocking, smallest_stuck(blocking, stuck))
-
-
-def with_packed(titles: Mapping[str, str], proof: Impossible) -> Mapping[str, str]:
-    """The titles, and for what is packed as one the names of its parts."""
-    return {**{name: name for name in proof.parts}, **titles}
 
 
 def order_against_packing(proof: Impossible, resolved: Resolved) -> Problem:
