@@ -87,6 +87,8 @@ class Operation:
         pins: how many pins must find their bores at the same time.
         why_two: why it takes two persons; () for one.
         does: the actions of its fittings that it does; () for all that suit its kind.
+        no_room: joints that it clamps where no clamp finds room: a caul, a band or a wedge
+            does it there.
     """
 
     id: str
@@ -107,6 +109,7 @@ class Operation:
     pins: int = 0
     why_two: tuple[WhyTwo, ...] = ()
     does: tuple[str, ...] = ()
+    no_room: tuple[str, ...] = ()
 
     @property
     def persons(self) -> int:
