@@ -68,6 +68,14 @@ joints:
 """
 """Shelves on dowels between two sides, a back in grooves all round."""
 
+PACKED_RING = RING.replace(
+    "to: left, fittings: [dowel-8x30]", "to: left, fittings: [dowel-8x30], workshop: true"
+)
+"""The ring with two of its boards packed as one: the third is pinned both ways to them."""
+
+PACKED_CASE = CASE.replace("[left, right],", "[left, right], workshop: true,")
+"""The case put together in the workshop: its back can no longer get into the grooves."""
+
 
 def made(folder: pathlib.Path, text: str) -> Made:
     """Return what the planner takes; every stage before it must find no fault."""

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -172,7 +172,7 @@ class Replay:
                 low = max(shape.z0, 0.0)
                 if shape.z1 <= low:
                     continue
-                if shape.kind == "box":
+                if shape.kind in ("box", "lens"):  # the box around a lens
                     x, y = shape.d0 / 2, (shape.d1 or shape.d0) / 2
                     u, v = shape.at
                     ring = [(u - x, v - y), (u + x, v - y), (u + x, v + y), (u - x, v + y)]
@@ -435,7 +435,7 @@ class Replay:
         if [o for step in self.plan.steps for o in step.operations] != list(self.plan.order):
             raise ReplayError("the steps are not in the order of the plan")
         worked = Counter(
-            name for o in self.plan.operations if o.kind in CLOSED_BY for name in o.fasteners
+            name for o in done_in(self.plan) if o.kind in CLOSED_BY for name in o.fasteners
         )
         self._glue_sets()
         for fastener in self.made[2].fasteners:
@@ -451,28 +451,32 @@ class Replay:
     def _glue_sets(self) -> None:
         """Every joint in which glue must set is clamped and left alone as often as that."""
         waits = Counter(
-            joint
-            for o in self.plan.operations
-            if o.kind is OperationKind.WAIT
-            for joint in o.joints
+            joint for o in done_in(self.plan) if o.kind is OperationKind.WAIT for joint in o.joints
         )
         for joint in self.made[2].joints:
             entries = [self.made[2].fittings[name] for name in joint.fittings]
             for do in SETTING:
                 wanted = any(a.do == do and a.stage == "home" for e in entries for a in e.actions)
-                if wanted and not waits[joint.name] and not joint.workshop:
+                if wanted and not waits[joint.name]:
                     raise ReplayError(f"the glue of {joint.name} is not left to set")
 
 
+def done_in(plan: Plan) -> Iterator[Operation]:
+    """All operations in their order, those of the workshop first."""
+    for shop in plan.workshop:
+        by_id = {o.id: o for o in shop.operations}
+        yield from (by_id[id] for id in shop.order)
+    yield from (plan.operation(id) for id in plan.order)
+
+
 def replay(made: Made, plan: Plan) -> int:
-    """Do the plan; return the number of moves.
+    """Do the plan, what is done before packing included; return the number of moves.
 
     Raises:
         ReplayError: it cannot be done; the message says what and where.
     """
     run = Replay(made, plan)
-    for id in plan.order:
-        operation = plan.operation(id)
+    for operation in done_in(plan):
         run.lie(operation)
         if operation.kind is OperationKind.FIT:
             run.fit(operation)

@@ -67,17 +67,17 @@ def draw_no(
     loop. Descriptions are empty; whoever prints them knows the words.
 
     Args:
-        letters: of each part of the certificate.
+        letters: of each part of the certificate; parts packed as one have one.
     """
-    scene = _pull_apart(shop, no.parts)
+    scene = _pull_apart(shop, no.bodies)
     main = scene.at(LARGE)
-    spots = _spots(main, no.parts)
+    spots = _spots(main, no.bodies)
     shapes: list[Primitive] = list(main.primitives())
     for name in no.parts:
         shapes += balloon(spots[name], letters[name])
     figures = {"parts": crop_figure(shapes, style, ", ".join(letters[n] for n in no.parts))}
     small = scene.at(SMALL)
-    spots = _spots(small, no.parts)
+    spots = _spots(small, no.bodies)
     for n, (direction, walk) in enumerate(no.loops, start=1):
         shapes = list(small.primitives())
         shapes += _beside(small, direction)
@@ -110,28 +110,35 @@ def crop_figure(shapes: Sequence[Primitive], style: Style, title: str) -> Figure
     )
 
 
-def _pull_apart(shop: Workshop, names: Sequence[str]) -> _Scene:
-    parts = [shop.assembly.part(name) for name in names]
-    middles = {part.name: part_middle(part) for part in parts}
-    common = scaled(_sum(list(middles.values())), 1 / len(parts))
-    shifts = {name: scaled(sub(at, common), PULLED) for name, at in middles.items()}
-    bodies = [shop.body(name, "new", 0.2).moved(shifts[name]) for name in names]
+def _pull_apart(shop: Workshop, of: Mapping[str, Sequence[str]]) -> _Scene:
+    inside = {part: name for name, parts in of.items() for part in parts}
+    middles = {
+        name: scaled(_sum([part_middle(shop.assembly.part(p)) for p in parts]), 1 / len(parts))
+        for name, parts in of.items()
+    }
+    common = scaled(_sum(list(middles.values())), 1 / len(middles))
+    shifts = {p: scaled(sub(middles[name], common), PULLED) for p, name in inside.items()}
+    bodies = [shop.body(name, "new", 0.2).moved(shifts[name]) for name in inside]
     wires: list[Wire] = []
     for fastener in shop.joinery.fasteners:
-        if {fastener.butting, fastener.receiving} <= set(shifts):
+        ends = (inside.get(fastener.butting or ""), inside.get(fastener.receiving))
+        if None not in ends and ends[0] != ends[1]:
             found, lines = _hardware(shop, fastener, shifts)
             bodies += found
             wires += lines
     view = max(
         (View(viewpoint=look) for look in LOOKS),
-        key=lambda v: _least_shown(draw_bodies(bodies, v), names),
+        key=lambda v: _least_shown(draw_bodies(bodies, v), of),
     )
     return _Scene(tuple(bodies), tuple(wires), view)
 
 
-def _least_shown(drawing: Drawing, names: Sequence[str]) -> float:
-    """The share that is seen of the part of which least is seen, in tenths."""
-    return round(min(drawing.shown.get(name, 0.0) for name in names), 1)
+def _least_shown(drawing: Drawing, of: Mapping[str, Sequence[str]]) -> float:
+    """The share that is seen of the part of which least is seen, in tenths.
+
+    Of parts packed as one, what is seen best stands for all of them.
+    """
+    return round(min(max(drawing.shown.get(p, 0.0) for p in body) for body in of.values()), 1)
 
 
 def _hardware(
@@ -165,11 +172,12 @@ def _sum(points: Sequence[Vec3]) -> Vec3:
     return total
 
 
-def _spots(drawing: Drawing, names: Sequence[str]) -> dict[str, Vec2]:
+def _spots(drawing: Drawing, of: Mapping[str, Sequence[str]]) -> dict[str, Vec2]:
     """Where each part's letter stands: on the part, clear of the other letters."""
     spots: dict[str, Vec2] = {}
-    for name in names:
-        anchors = find_anchors(drawing, name) or _middle_of(drawing)
+    for name, body in of.items():
+        seen = [anchor for part in body for anchor in find_anchors(drawing, part)]
+        anchors = seen or _middle_of(drawing)
         spots[name] = max(
             anchors,
             key=lambda p: min([2.4 * BALL, *(math.dist(p, q) for q in spots.values())]),

@@ -15,10 +15,12 @@ from kdkit.model.resolved import Resolved, UnitUse
 from kdkit.parts.sameness import number_pieces, of_one_size
 from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, find_blocking, members
+from kdkit.plan.blocking.clamps import keep_clamps
 from kdkit.plan.blocking.refusal import explain_stuck
 from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.motion.directions import MOTION_CLASS
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
+from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
 from kdkit.plan.operations.lifting import advise_lifting
 from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.operations.twins import find_twins
@@ -27,10 +29,10 @@ from kdkit.plan.order.count import count_mating_orders
 from kdkit.plan.order.judge import Judgement, judge_order
 from kdkit.plan.order.loose import take_out_loose
 from kdkit.plan.order.packing import (
+    built_together,
     order_against_packing,
     packed_masks,
     prove_stuck_packed,
-    with_packed,
 )
 from kdkit.plan.order.units import choose_build
 from kdkit.plan.plan import Impossible, OrderRefused, Plan, WorkshopPlan
@@ -60,11 +62,9 @@ def make_plan(
     packed = packed_masks(names, joinery)
     proof = prove_stuck_packed(blocking, packed)
     if proof is not None:
-        return proof, (explain_stuck(proof, with_packed(titles, proof), joinery),)
+        return proof, (explain_stuck(proof, titles, joinery),)
     facts = part_facts(parts, joinery, catalogue)
-    unit_masks = [
-        sum(1 << n for n, name in enumerate(names) if name in unit.parts) for unit in resolved.units
-    ]
+    unit_masks = [_mask_of(names, unit.parts) for unit in resolved.units]
 
     def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:
         units = [
@@ -81,7 +81,8 @@ def make_plan(
         return refused, (problem,)
     if packed and (proof := prove_stuck_packed(judged.blocking, packed)) is not None:
         return proof, (order_against_packing(proof, resolved),)
-    blocking = judged.blocking
+    groups = [*unit_masks, *(_mask_of(names, group.parts) for group in judged.groups)]
+    blocking = keep_clamps(judged.blocking, titles, built_together(blocking, packed, groups))
     core, loads = take_out_loose(blocking, facts, unit_masks, packed)
     build, search, problems = choose_build(
         blocking, facts, (*resolved.units, *judged.groups), core, packed, loads
@@ -102,7 +103,9 @@ def make_plan(
     )
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
+    operations = mark_clamps(scene, operations, order)
     before_packing = tuple(_plan_workshop(scene, inner) for inner in workshop_builds(build))
+    glued = [o for some in (operations, *(w.operations for w in before_packing)) for o in some]
     orders, strength = count_mating_orders(operations, precedences)
     packed_as_one = packed_groups(joinery.joints)
     by_id = {o.id: o for o in operations}
@@ -126,14 +129,19 @@ def make_plan(
             least_cost=build.least,
             workshop=before_packing,
         ),
-        (*problems, *advise_lifting(tuple(operations))),
+        (*problems, *warn_of_clamps(scene, glued), *advise_lifting(tuple(operations))),
     )
+
+
+def _mask_of(names: Sequence[str], parts: Sequence[str]) -> int:
+    return sum(1 << n for n, name in enumerate(names) if name in parts)
 
 
 def _plan_workshop(scene: Scene, build: Build) -> WorkshopPlan:
     """The plan of what is put together before packing."""
     operations, precedences = list_workshop_operations(scene, build)
     order = order_operations(operations, precedences)
+    operations = mark_clamps(scene, operations, order)
     return WorkshopPlan(
         name=build.name,
         parts=tuple(scene.blocking.names[p] for p in members(build.parts)),

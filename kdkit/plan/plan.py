@@ -6,7 +6,7 @@ Directions are unit vectors in the product frame as it stands when finished;
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -27,7 +27,15 @@ __all__ = [
     "Step",
     "WhyTwo",
     "WorkshopPlan",
+    "body_name",
 ]
+
+_PACKED = " + "  # no part's name has a blank
+
+
+def body_name(parts: Sequence[str]) -> str:
+    """Return what a certificate calls a part, or parts that are packed as one."""
+    return _PACKED.join(parts)
 
 
 class OperationKind(StrEnum):
@@ -79,6 +87,8 @@ class Operation:
         pins: how many pins must find their bores at the same time.
         why_two: why it takes two persons; () for one.
         does: the actions of its fittings that it does; () for all that suit its kind.
+        no_room: joints that it clamps where no clamp finds room: a caul, a band or a wedge
+            does it there.
     """
 
     id: str
@@ -99,6 +109,7 @@ class Operation:
     pins: int = 0
     why_two: tuple[WhyTwo, ...] = ()
     does: tuple[str, ...] = ()
+    no_room: tuple[str, ...] = ()
 
     @property
     def persons(self) -> int:
@@ -161,13 +172,19 @@ class Block:
 class Impossible:
     """A set of parts of which no proper subset can move, for each direction why.
 
-    ``loops``: for each direction a loop of blocks through every... part of the set's
-    strongly connected blocking graph, as a closed walk.
+    Args:
+        parts: their names; parts packed as one are one of them, see ``bodies``.
+        loops: for each direction a closed walk of blocks through every part of the set.
     """
 
     parts: tuple[str, ...]
     loops: tuple[tuple[Vec3, tuple[Block, ...]], ...]
     motion_class: str
+
+    @property
+    def bodies(self) -> Mapping[str, tuple[str, ...]]:
+        """For each of ``parts`` the parts of the product in it: more than one if packed."""
+        return {name: tuple(name.split(_PACKED)) for name in self.parts}
 
 
 @dataclass(frozen=True, kw_only=True)

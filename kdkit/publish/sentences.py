@@ -245,7 +245,9 @@ class Writer:
         if kind is OperationKind.TURN:
             return (self._say.text(f"operation.turn_{operation.posture.value}"),)
         if kind is OperationKind.WAIT and operation.tool is not None:
-            return (self._say.text("do.clamp", parts=self._names.parts(operation.parts)),)
+            clamped = self._say.text("do.clamp", parts=self._names.parts(operation.parts))
+            instead = (self._say.text("do.clamp_no_room"),) if operation.no_room else ()
+            return (clamped, *instead)
         if kind is OperationKind.WAIT:
             return (self._say.count("do.wait", round(operation.minutes)),)
         if kind is OperationKind.LOAD:

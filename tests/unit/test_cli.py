@@ -20,7 +20,7 @@ from kdkit.cli import commands, definition_command, show
 from kdkit.cli.commands import STARTERS, group
 from kdkit.cli.group import COMMANDS
 from kdkit.diagnostics import Severity, advice, error, warning
-from tests.products import RING
+from tests.products import PACKED_RING, RING
 
 ROOT = pathlib.Path(__file__).parent.parent.parent
 BOOKCASE = ROOT / "examples" / "bookcase.yaml"
@@ -321,11 +321,16 @@ def test_direction_words_for_slanted_ways() -> None:
     assert show.direction_words((0.6, 0.0, 0.8)) == "along (0.600, 0.000, 0.800)"
 
 
+@pytest.mark.parametrize("text", [RING, PACKED_RING], ids=["single parts", "packed as one"])
 def test_plan_of_an_impossible_product_writes_a_proof_that_verify_confirms(
-    run: Run, tmp_path: pathlib.Path
+    run: Run, tmp_path: pathlib.Path, text: str
 ) -> None:
     file, folder = tmp_path / "ring.yaml", tmp_path / "why"
-    file.write_text(RING, encoding="utf-8")
+    file.write_text(text, encoding="utf-8")
+    for command in (["check", file], ["build", file, "--out", tmp_path / "built"]):
+        refused = run(*command)
+        assert refused.exit_code == 1
+        assert "[no-assembly-order]" in refused.stderr
     planned = run("plan", file, "--out", folder)
     assert planned.exit_code == 1
     assert "Step 1" not in planned.output
@@ -340,7 +345,8 @@ def test_plan_of_an_impossible_product_writes_a_proof_that_verify_confirms(
     verified = run("verify", file, proof)
     assert verified.exit_code == 0
     assert "the proof holds" in verified.stdout
-    file.write_text(RING.replace("dowel-8x30", "screw-4x45", 1), encoding="utf-8")
+    screwed = "screw-4x45".join(text.rsplit("dowel-8x30", 1))
+    file.write_text(screwed, encoding="utf-8")
     refuted = run("verify", file, proof)
     assert refuted.exit_code == 1
     assert "can move along" in refuted.stdout

@@ -275,9 +275,12 @@ def _add_reach(
     holds: list[list[dict[int, Hold]]],
     edges: list[list[dict[tuple[int, int], Conditional]]],
 ) -> None:
-    """Two members stay together while their fastener's room is not clear."""
+    """Two members stay together while their fastener's room is not clear.
+
+    Clamps are left out: where they find no room is no reason for a no (see ``clamps``).
+    """
     for one in reach:
-        if len(one.members) < 2 or any(name not in number for name in one.members):
+        if one.is_clamp or len(one.members) < 2 or any(name not in number for name in one.members):
             continue
         a, b = (number[name] for name in one.members)
         for others in one.blocked:

@@ -88,6 +88,15 @@ class Reach:
     what: str
     tool_words: str
 
+    @property
+    def is_clamp(self) -> bool:
+        """Whether it is the room of a clamp, for which a caul, a band or a wedge can do."""
+        return self.work[1] < 0
+
+    def is_clear(self, present: Collection[str]) -> bool:
+        """Tell whether there is a way with some parts there."""
+        return any(way.is_clear(present) for way in self.ways)
+
     def tool(self, present: Collection[str]) -> str | None:
         """Return the first tool whose space is clear; the last one if none is."""
         return next((w.tool for w in self.ways if w.is_clear(present)), self.ways[-1].tool)
@@ -296,7 +305,11 @@ def _of_clamp(
     wood: Mapping[str, Sequence[Polytope]],
     catalogue: Catalogue,
 ) -> Iterable[_Case]:
-    """A clamp's jaw stands on the far side of the receiving member."""
+    """A clamp's jaw stands on the far side of the receiving member.
+
+    Or on the far side of what lies against that side, and of what lies against that: it
+    presses through them.
+    """
     for key in joint.fittings:
         fitting = joinery.fittings.get(key)
         for action in fitting.actions if fitting is not None else ():
@@ -312,7 +325,8 @@ def _of_clamp(
             centre = add(centre, scaled(k, cut))  # in the wood under a housing
             j = joint.contact.frame.j
             frame = Frame(centre, cross(j, k), j, k)
-            start, _ = _mouth(frame, (joint.receiving,), wood)
+            others = [name for name in sorted(wood) if name != joint.butting]
+            starts = _surfaces(frame, joint.receiving, others, wood)
             yield _Case(
                 work=(joint.name, -1),
                 kind=OperationKind.WAIT,
@@ -320,12 +334,33 @@ def _of_clamp(
                 fastener="",
                 members=(joint.butting, joint.receiving),
                 ways=tuple(
-                    (tool, _spaces(_moved(frame, start), room, 0.0, 0.0)) for tool, room in rooms
+                    (tool, _spaces(_moved(frame, start), room, 0.0, 0.0))
+                    for start in starts
+                    for tool, room in rooms
                 ),
                 guides=None,
                 what="glued joint",
             )
             return
+
+
+def _surfaces(
+    frame: Frame, first: str, others: Sequence[str], wood: Mapping[str, Sequence[Polytope]]
+) -> list[float]:
+    """Where the axis leaves a part, and then what lies against it, and so on."""
+    start, _ = _mouth(frame, (first,), wood)
+    found = [start]
+    left = [name for name in others if name != first]
+    while True:
+        beyond = _moved(frame, found[-1])
+        for name in left:
+            through, _ = _mouth(beyond, (name,), wood)
+            if through > 0.0:
+                found.append(found[-1] + through)
+                left.remove(name)
+                break
+        else:
+            return found
 
 
 def _mouth(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.joinery.placed import Joinery
@@ -14,10 +14,14 @@ __all__ = ["explain_stuck", "loop_lines"]
 
 def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery) -> Problem:
     """Return the error that says why there is no assembly order."""
-    named = ", ".join(p if titles[p] == p else f"{titles[p]} ({p})" for p in proof.parts)
+    packed = any(len(body) > 1 for body in proof.bodies.values())
+    between = "; " if packed else ", "
+    named = between.join(_body_words(body, titles) for body in proof.bodies.values())
+    inside = {part: name for name, body in proof.bodies.items() for part in body}
     path: Path = ("joints",)
     for joint in joinery.joints:
-        if joint.butting in proof.parts and joint.receiving in proof.parts:
+        pair = (inside.get(joint.butting), inside.get(joint.receiving))
+        if None not in pair and pair[0] != pair[1]:
             path = joint.path
             break
     return error(
@@ -35,6 +39,14 @@ def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery
             "ring, use a fitting that is driven in after the parts have met, or open a groove"
         ),
     )
+
+
+def _body_words(body: Sequence[str], titles: Mapping[str, str]) -> str:
+    """One part, or several as what they are packed as."""
+    named = [p if titles[p] == p else f"{titles[p]} ({p})" for p in body]
+    if len(named) == 1:
+        return named[0]
+    return f"{', '.join(named[:-1])} and {named[-1]}, packed as one"
 
 
 def loop_lines(proof: Impossible) -> list[str]:

@@ -24,6 +24,7 @@ from kdkit.model.resolved import (
 )
 from kdkit.parts.size import part_size
 from kdkit.plan.no_plan.reshape import lay_part, stretch_part
+from kdkit.plan.no_plan.unpack import joints_to_unpack
 from kdkit.plan.plan import Impossible
 from kdkit.units import TOLERANCE, mm_text
 
@@ -38,14 +39,14 @@ class Change:
 
     Args:
         kind: one of ``KINDS``.
-        parts: the pair that it is done to.
+        parts: the pair that it is done to; all that was packed as one for ``at-home``.
         words: what to do: "let Left run over the end of Rear …".
         means: what else it comes to, in a sentence without a full stop.
         instead: a fitting's key that comes into the joint, or "".
     """
 
     kind: str
-    parts: tuple[str, str]
+    parts: tuple[str, ...]
     words: str
     means: str
     product: Resolved
@@ -110,8 +111,14 @@ def list_changes(
     catalogue: Catalogue,
     no: Impossible,
 ) -> tuple[Change, ...]:
-    """Return the changes to try, only on pairs that block each other in a certificate."""
-    pairs = {frozenset((b.part, b.by)) for _, walk in no.loops for b in walk}
+    """Return the changes to try, only on pairs that block each other in a certificate.
+
+    Where it has parts packed as one, these are the pairs of a part of the one body and a
+    part of the other; and the joints that hold a body together can be made at home.
+    """
+    blocks = {(b.part, b.by) for _, walk in no.loops for b in walk}
+    of = no.bodies
+    pairs = {frozenset((p, q)) for part, by in blocks for p in of[part] for q in of[by]}
     names = name_parts(resolved.parts)
     joints = {frozenset((joint.joined, joint.to)): joint for joint in resolved.joints}
     sides = {fastener.id: fastener.frame.j for fastener in joinery.fasteners}
@@ -125,6 +132,9 @@ def list_changes(
         for make in _MAKERS.values():
             for change in make(pair):
                 found.setdefault(change.key, change)
+    for body in of.values():
+        for change in _unpack(resolved, body, names) if len(body) > 1 else ():
+            found.setdefault(change.key, change)
     return tuple(sorted(found.values(), key=lambda c: (KINDS.index(c.kind), c.key)))
 
 
@@ -326,6 +336,21 @@ def _laid_on(pair: _Pair) -> Iterator[Change]:
         )
 
 
+def _unpack(resolved: Resolved, body: Sequence[str], names: Mapping[str, str]) -> Iterator[Change]:
+    """What was packed as one is joined at home, at one of its joints or at all of them."""
+    for joints in joints_to_unpack(resolved.joints, body):
+        parts = tuple(dict.fromkeys(name for j in joints for name in (j.joined, j.to)))
+        changed = tuple(replace(j, workshop=False) if j in joints else j for j in resolved.joints)
+        named = _listed([names[part] for part in parts])
+        yield Change(
+            kind="at-home",
+            parts=parts,
+            words=f"join {named} at home instead of in the workshop",
+            means="they are packed apart, and the buyer joins them",
+            product=replace(resolved, joints=changed),
+        )
+
+
 _MAKERS: Mapping[str, Callable[[_Pair], Iterator[Change]]] = {
     "other-side": _other_side,
     "swap": _swap,
@@ -335,7 +360,7 @@ _MAKERS: Mapping[str, Callable[[_Pair], Iterator[Change]]] = {
     "no-groove": _no_groove,
     "release": _release,
 }
-KINDS = tuple(_MAKERS)
+KINDS = ("other-side", "at-home", *(kind for kind in _MAKERS if kind != "other-side"))
 """The kinds of changes, the most convenient first."""
 
 

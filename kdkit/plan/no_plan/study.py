@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem
+from kdkit.frames import Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
@@ -53,6 +54,10 @@ class NoPlan:
             for n, name in enumerate(dict.fromkeys(named))
         }
 
+    def parts_of(self, named: str) -> tuple[str, ...]:
+        """The parts of what has a letter: itself, or those that are packed as one in it."""
+        return self.verdict.bodies[named] if isinstance(self.verdict, Impossible) else (named,)
+
 
 def study_no_plan(
     resolved: Resolved,
@@ -73,17 +78,27 @@ def study_no_plan(
     )
     if isinstance(verdict, OrderRefused):
         return no
-    bodies = Bodies(assembly, joinery, catalogue, set(verdict.parts))
     return replace(
         no,
         faults=verify_impossible(verdict, assembly, joinery, catalogue),
-        for_tools=any(
-            not bodies.is_pinned(block.part, block.by, way)
-            and bodies.meeting(block.part, block.by, way) is None
-            for way, walk in verdict.loops
-            for block in walk
-        ),
+        for_tools=_is_for_tools(verdict, assembly, joinery, catalogue),
         cures=find_cures(resolved, assembly, joinery, catalogue, verdict),
+    )
+
+
+def _is_for_tools(
+    proof: Impossible, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> bool:
+    of = proof.bodies
+    shapes = Bodies(assembly, joinery, catalogue, {p for body in of.values() for p in body})
+
+    def touches(part: str, by: str, way: Vec3) -> bool:
+        return shapes.is_pinned(part, by, way) or shapes.meeting(part, by, way) is not None
+
+    return any(
+        not any(touches(p, q, way) for p in of[block.part] for q in of[block.by])
+        for way, walk in proof.loops
+        for block in walk
     )
 
 
@@ -111,6 +126,8 @@ def cure_words(cure: Cure) -> str:
 
 def none_found(cures: Cures) -> str:
     """Return what was tried in vain."""
+    if not cures.tried and not cures.left_out:
+        return "no change to these joints was found that could be tried"
     text = f"none of the {cures.tried} changes tried, up to {cures.size} at a time, gives a plan"
     if cures.left_out:
         text += f" ({cures.left_out} more were not tried)"

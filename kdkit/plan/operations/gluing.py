@@ -103,6 +103,14 @@ class Gluing:
                             note(action.do, action.tool, action.minutes, sorted(pair), joint)
         return list(found.values())
 
+    def closes_clamps(self, setting: Sequence[Setting], there: int, coming: int) -> bool:
+        """Tell whether parts that come next take the room of clamps that have it now."""
+        names = self.scene.blocking.names
+        now = {names[p] for p in members(there)}
+        then = now | {names[p] for p in members(coming)}
+        rooms = [r for s in setting for r in self.scene.rooms.get((s.joint, -1), ())]
+        return any(room.is_clear(now) and not room.is_clear(then) for room in rooms)
+
     def let_set(self, setting: Sequence[Setting], build: Build, mating: Mating) -> list[str]:
         """Clamp what is glued in one step, then wait once for all of it."""
         head = mate_id(self.scene, mating).removeprefix("mate/")

@@ -63,12 +63,21 @@ def list_workshop_operations(
 
 
 def _keep_rooms(worked: Worked) -> None:
-    """Whatever closes a tool's room comes after the work that needs it."""
+    """Whatever closes a tool's room comes after the work that needs it.
+
+    So does what closes a clamp's, unless the clamp itself must wait for it.
+    """
+    clamps: list[tuple[str, str, str]] = []
     for operation in list(worked.operations):
         for others, reason in worked.closed.get(operation.id, {}).items():
             closes = first_together(worked.operations, others | set(operation.parts))
-            if closes is not None:
+            if closes is not None and operation.kind is OperationKind.WAIT:
+                clamps.append((operation.id, closes.id, reason))
+            elif closes is not None:
                 worked.before([operation.id], closes.id, reason)
+    for clamp, closing, reason in clamps:
+        if not worked.waits_for(clamp, closing):
+            worked.before([clamp], closing, reason)
 
 
 def _walk(build: Build) -> Iterable[tuple[Mating, int]]:

@@ -92,7 +92,11 @@ class BuildWriter:
             setting += sets
             there |= mating.parts
             following = events[order[at + 1]][0] if at + 1 < len(order) else None
-            if setting and not (following and self._in_one_step(mating, following)):
+            if setting and not (
+                following
+                and self._in_one_step(mating, following)
+                and not self.gluing.closes_clamps(setting, there, following.parts)
+            ):
                 ids += self.gluing.let_set(setting, build, mating)
                 setting = []
             mate = mate_id(scene, mating)

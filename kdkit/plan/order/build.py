@@ -151,6 +151,18 @@ class Worked:
             if one != later:
                 self.precedences.setdefault((one, later), reason)
 
+    def waits_for(self, later: str, first: str) -> bool:
+        """Tell whether one operation comes after another, or after what does."""
+        after: dict[str, list[str]] = {}
+        for one, other in self.precedences:
+            after.setdefault(one, []).append(other)
+        reached, waiting = {first}, [first]
+        while waiting:
+            beyond = set(after.get(waiting.pop(), ())) - reached
+            reached |= beyond
+            waiting += beyond
+        return later in reached
+
 
 def first_together(operations: Sequence[Operation], parts: frozenset[str]) -> Operation | None:
     """Return the first mating (or load) after which some parts are all in one piece of work."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from kdkit.diagnostics import Problem, error
 from kdkit.joinery.packed import packed_groups
@@ -13,7 +13,7 @@ from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.order.units import packed_title
 from kdkit.plan.plan import Impossible
 
-__all__ = ["order_against_packing", "packed_masks", "prove_stuck_packed", "with_packed"]
+__all__ = ["built_together", "order_against_packing", "packed_masks", "prove_stuck_packed"]
 
 
 def packed_masks(names: Sequence[str], joinery: Joinery) -> tuple[int, ...]:
@@ -25,6 +25,29 @@ def packed_masks(names: Sequence[str], joinery: Joinery) -> tuple[int, ...]:
     )
 
 
+def built_together(
+    blocking: Blocking, packed: Sequence[int], groups: Sequence[int]
+) -> Iterator[list[int]]:
+    """Yield the bodies of all that is put together at one time.
+
+    The product, what is packed as one, the other groups, and the product with each of
+    these as one body.
+    """
+    for mask in (blocking.everything, *packed, *groups):
+        yield _as_packed(mask, packed)
+    for mask in groups:
+        if all(mask & other in (0, other) for other in packed):
+            outside = [other for other in packed if not mask & other]
+            yield _as_packed(blocking.everything, [mask, *outside])
+
+
+def _as_packed(among: int, packed: Sequence[int]) -> list[int]:
+    """The bodies of a set of parts: what is packed as one, and single parts."""
+    inside = [group for group in packed if group & among == group != among]
+    singles = [1 << p for p in members(among & ~sum(inside))]
+    return sorted((*inside, *singles), key=lambda mask: mask & -mask)
+
+
 def prove_stuck_packed(blocking: Blocking, packed: Sequence[int]) -> Impossible | None:
     """The proof that parts packed as one, or all with these as bodies, do not come apart."""
     for group in packed:
@@ -32,17 +55,10 @@ def prove_stuck_packed(blocking: Blocking, packed: Sequence[int]) -> Impossible 
         if stuck is not None:
             return prove_stuck(blocking, smallest_stuck(blocking, stuck))
     if packed:
-        grouped = sum(packed)
-        groups = [*packed, *(1 << p for p in members(blocking.everything & ~grouped))]
-        groups.sort(key=lambda mask: mask & -mask)
+        groups = _as_packed(blocking.everything, packed)
         blocking = blocking.merged(groups, [packed_title(blocking, mask) for mask in groups])
     stuck = find_stuck(blocking, blocking.everything)
     return None if stuck is None else prove_stuck(blocking, smallest_stuck(blocking, stuck))
-
-
-def with_packed(titles: Mapping[str, str], proof: Impossible) -> Mapping[str, str]:
-    """The titles, and for what is packed as one the names of its parts."""
-    return {**{name: name for name in proof.parts}, **titles}
 
 
 def order_against_packing(proof: Impossible, resolved: Resolved) -> Problem:

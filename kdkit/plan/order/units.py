@@ -18,7 +18,7 @@ from kdkit.plan.choice.choosing import Arrival, Stem, choose_order
 from kdkit.plan.choice.costs import PartFacts
 from kdkit.plan.choice.facts import merge_facts
 from kdkit.plan.order.build import Build, Mating
-from kdkit.plan.plan import Posture
+from kdkit.plan.plan import Posture, body_name
 
 __all__ = ["choose_build", "packed_title"]
 
@@ -34,7 +34,7 @@ def choose_build(
     """Return the best build of a set of parts that comes apart, and how it was searched.
 
     It ends standing. Parts are numbered as in ``blocking``. The problems are advice:
-    units that cannot be built first and brought in as one.
+    units that cannot be built first and brought in as one, and do not arrive whole.
 
     Args:
         packed: masks of parts that arrive as one; they come apart, and so does the set
@@ -51,7 +51,11 @@ def choose_build(
     else:
         build, search = builds.build(core, Posture.STANDING, "")
     laid_in = tuple(replace(load, build=builds.of_load(load.parts)) for load in loads)
-    used = {mask for mask, _ in builds.units if mask != core} - builds.whole
+    used = {
+        mask
+        for mask, _ in builds.units
+        if mask not in (core, *builds.whole) and not any(mask & ~group == 0 for group in packed)
+    }
     problems = tuple(
         advice(
             "unit-not-whole",
@@ -67,7 +71,7 @@ def choose_build(
 
 def packed_title(blocking: Blocking, mask: int) -> str:
     """Return the name of parts packed as one."""
-    return " + ".join(blocking.names[p] for p in members(mask))
+    return body_name([blocking.names[p] for p in members(mask)])
 
 
 def _mask(blocking: Blocking, use: UnitUse, core: int) -> int:

@@ -17,7 +17,7 @@ parts that are gone block nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
@@ -51,20 +51,19 @@ def verify_impossible(
         assembly, joinery, catalogue: the product it is about.
     """
     named = set(certificate.parts)
-    known = {part.name for part in assembly.parts}
-    packed = _packed(joinery, named - known)
-    if len(named) != len(certificate.parts):
-        return ("a part is named twice",)
+    of = _bodies(certificate.parts, assembly, joinery)
     if len(named) < 2:
         return ("it takes at least two parts to hold each other",)
-    if named - known - set(packed):
-        return (f"the product has no part {', '.join(sorted(named - known - set(packed)))}",)
-    of = {name: packed.get(name, (name,)) for name in certificate.parts}
+    if named - set(of):
+        return (f"the product has no part {', '.join(sorted(named - set(of)))}",)
+    inside = [part for name in certificate.parts for part in of[name]]
+    if len(inside) != len(set(inside)):
+        return ("a part is named twice",)
     faults = []
     for v in _directions(assembly, joinery):
         if not any(dot(v, w) > _SAME for w, _ in certificate.loops):
             faults.append(f"nothing is said about the direction {_shown(v)}")
-    bodies = Bodies(assembly, joinery, catalogue, {p for parts in of.values() for p in parts})
+    bodies = Bodies(assembly, joinery, catalogue, set(inside))
     for v, walk in certificate.loops:
         if abs(dot(v, v) - 1.0) > 1e-9:
             faults.append(f"{_shown(v)} is no direction")
@@ -78,16 +77,17 @@ def verify_impossible(
     return tuple(dict.fromkeys(faults))
 
 
-def _packed(joinery: Joinery, names: set[str]) -> dict[str, tuple[str, ...]]:
-    """The parts of bodies named "a + b": what joints of the workshop hold together."""
+def _bodies(names: Iterable[str], assembly: Assembly, joinery: Joinery) -> dict[str, list[str]]:
+    """The parts of each name that is a part's, or "a + b": all that is packed as one."""
     groups: list[set[str]] = []
     for joint in joinery.joints:
         if joint.workshop:
             pair = {joint.butting, joint.receiving}
             touching = [g for g in groups if g & pair]
             groups = [g for g in groups if not g & pair] + [pair.union(*touching)]
-    found = {name: tuple(name.split(" + ")) for name in sorted(names)}
-    return {name: parts for name, parts in found.items() if set(parts) in groups}
+    known = [*({part.name} for part in assembly.parts), *groups]
+    found = {name: name.split(" + ") for name in names}
+    return {name: parts for name, parts in found.items() if set(parts) in known}
 
 
 def _faults_of_walk(v: Vec3, walk: tuple[Block, ...], named: set[str]) -> Iterator[str]:

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Action, Catalogue, FreeSpace
-from kdkit.frames import Frame, Vec3, add, cross, scaled, unit
+from kdkit.frames import Frame, Vec3, unit
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.plan.verify.meeting import Solid, bounds_of, find_meeting, overlaps, prism_solid
 
@@ -60,7 +60,10 @@ class Rooms:
         self._catalogue = catalogue
 
     def is_shut(self, part: str, by: str) -> bool:
-        """Tell whether a joint of two parts could not be fastened with all this there."""
+        """Tell whether a joint of two parts could not be fastened with all this there.
+
+        Clamps are no reason: where a jaw finds no place, a caul or a band does.
+        """
         pair = {part, by}
         for fastener in self._joinery.fasteners:
             if {fastener.butting, fastener.receiving} == pair:
@@ -69,10 +72,7 @@ class Rooms:
                         continue
                     if self._all_shut(fastener, action, pair, set()):
                         return True
-        return any(
-            self._clamp_is_shut(name, pair)
-            for name in (j.name for j in self._joinery.joints if {j.butting, j.receiving} == pair)
-        )
+        return False
 
     def is_too_late(self, fastener: Fastener, item: str | None, part: str) -> bool:
         """Tell whether an item could not be put into its part any more.
@@ -162,29 +162,6 @@ class Rooms:
         walls = [solid for name, solid in self._wood.items() if name not in without]
         return all(
             any(find_meeting(handle, wall, way) is not None for wall in walls) for way in _OUT
-        )
-
-    def _clamp_is_shut(self, name: str, pair: set[str]) -> bool:
-        joint = next(j for j in self._joinery.joints if j.name == name)
-        fittings = [self._joinery.fittings.get(f) for f in joint.fittings]
-        clamps = [a for f in fittings if f is not None for a in f.actions if a.do == "clamp"]
-        ways = self._ways(clamps[0]) if clamps else []
-        if not ways or joint.receiving not in self._wood:
-            return False
-        xs, ys = [p[0] for p in joint.contact.polygon], [p[1] for p in joint.contact.polygon]
-        contact = joint.contact.frame
-        cut = max((g.depth for g in self._joinery.grooves if g.joint == name), default=0.0)
-        middle = ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, -cut)
-        k: Vec3 = scaled(contact.k, -1.0)
-        frame = Frame(contact.point_to_outer(middle), cross(contact.j, k), contact.j, k)
-        start, _ = self._mouth(frame, [joint.receiving])
-        outside = Frame(add(frame.origin, scaled(k, start)), frame.i, frame.j, k)
-        return all(
-            any(
-                self._is_occupied(outside, low, high, across, set(), "", None)
-                for low, high, across, _ in way.stretches
-            )
-            for way in ways
         )
 
     def _mouth(self, frame: Frame, names: Iterable[str]) -> tuple[float, str | None]:

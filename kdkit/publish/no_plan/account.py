@@ -61,13 +61,18 @@ def _product(no: NoPlan) -> str:
     return getattr(no.resolved.said, "product", "") or "?"
 
 
-def _legend(no: NoPlan) -> tuple[str, ...]:
+def _legend(no: NoPlan, messages: Messages) -> tuple[str, ...]:
     names = name_parts(no.resolved.parts)
     lines = []
-    for name, letter in no.letters.items():
-        title = names.get(name, name)
-        shown = title if name.casefold() in title.casefold() else f"{title} ({name})"
-        lines.append(f"{letter}  {shown}")
+    for body, letter in no.letters.items():
+        shown = []
+        for name in no.parts_of(body):
+            title = names.get(name, name)
+            shown.append(title if name.casefold() in title.casefold() else f"{title} ({name})")
+        words = shown[0]
+        if len(shown) > 1:
+            words = messages.plain("no_plan.packed", parts=messages.listed(shown).unescape())
+        lines.append(f"{letter}  {words}")
     return tuple(lines)
 
 
@@ -96,7 +101,9 @@ def _of_certificate(no: NoPlan, verdict: Impossible, messages: Messages) -> Acco
             say("no_plan.why_rest"),
         ),
         legend=Section(
-            heading=say("no_plan.parts", n=len(verdict.parts)), lines=_legend(no), figure="parts"
+            heading=say("no_plan.parts", n=len(verdict.parts)),
+            lines=_legend(no, messages),
+            figure="parts",
         ),
         loops=tuple(loops),
         closing=(
@@ -133,6 +140,8 @@ def _cures(no: NoPlan, messages: Messages) -> Section:
             means = "; ".join(change.means for change in cure.changes)
             lines.append(f"{n}. {cure_words(cure)}. {means[:1].upper()}{means[1:]}.")
             lines += [say("no_plan.cures.warning", message=w.message) for w in cure.warnings]
+    elif cures is not None and not cures.tried:
+        lines.append(say("no_plan.cures.nothing"))
     elif cures is not None:
         lines.append(say("no_plan.cures.none", tried=cures.tried, size=cures.size))
     if cures is not None and cures.left_out:
@@ -172,7 +181,9 @@ def _of_order(no: NoPlan, verdict: OrderRefused, messages: Messages) -> Account:
             f"{no.problem.message[:1].upper()}{no.problem.message[1:]}.",
             say("no_plan.order.why"),
         ),
-        legend=Section(heading=say("no_plan.order.parts"), lines=_legend(no), figure="parts"),
+        legend=Section(
+            heading=say("no_plan.order.parts"), lines=_legend(no, messages), figure="parts"
+        ),
         loops=tuple(sections),
         closing=tuple(closing),
     )

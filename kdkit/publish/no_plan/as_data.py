@@ -45,7 +45,12 @@ def no_plan_data(no: NoPlan) -> dict[str, Any]:
         "parameters": dict(sorted(no.resolved.parameters.items())),
         "message": no.problem.message,
         "letters": {
-            letter: {"part": name, "title": titles.get(name, "")}
+            letter: {
+                "part": name,
+                "title": " + ".join(titles.get(part, "") or part for part in no.parts_of(name))
+                if len(no.parts_of(name)) > 1
+                else titles.get(name, ""),
+            }
             for name, letter in no.letters.items()
         },
     }

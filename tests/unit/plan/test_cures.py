@@ -18,7 +18,7 @@ from kdkit.plan.no_plan.cures import Cures, find_cures
 from kdkit.plan.no_plan.reshape import stretch_part
 from kdkit.plan.plan import Block, Impossible, Plan
 from tests.boxes import Made, board
-from tests.products import CASE, HOUSED, RING, made
+from tests.products import CASE, HOUSED, PACKED_CASE, PACKED_RING, RING, made
 
 RIGHT, UP = (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)
 
@@ -196,3 +196,46 @@ joints:
     assert first.kind == "other-side"
     assert first.words.startswith("open the fittings between Bottom and ")
     planned(first.product, product[3])
+
+
+def test_parts_packed_as_one_have_cures_as_others_have(tmp_path: pathlib.Path) -> None:
+    """Rear is dowelled to the front of one packed board and down on the other."""
+    cures, product = cures_of(tmp_path, PACKED_RING)
+    assert cures.tried > len(cures.cures) >= 3
+    assert cures.size == 1
+    assert {c.kind for cure in cures.cures for c in cure.changes} == {"swap", "screws"}
+    for cure in cures.cures:
+        (change,) = cure.changes
+        assert set(change.parts) in ({"left", "rear"}, {"rear", "floor"})
+        assert len(planned(change.product, product[3]).steps) == cure.steps
+
+
+def test_what_was_packed_as_one_is_joined_at_home(tmp_path: pathlib.Path) -> None:
+    cures, product = cures_of(tmp_path, PACKED_CASE)
+    (cure,) = [c for c in cures.cures if c.changes[0].kind == "at-home"]
+    assert cure.changes[0].words == (
+        "join Bottom, Left side, Right side, Top and Shelf at home instead of in the workshop"
+    )
+    assert not planned(cure.changes[0].product, product[3]).workshop
+
+
+def test_one_joint_at_home_may_be_enough(tmp_path: pathlib.Path) -> None:
+    """Three joints hold the case together: without one of the bottom's, a side comes last.
+
+    Without the top's the sides still stand fast, and the top is dowelled to both.
+    """
+    text = PACKED_CASE.replace("[bottom, top, shelf], to: [left, right],", "top, to: left,")
+    text = "\n".join(line for line in text.splitlines() if not line.startswith("  shelf"))
+    text += """
+  - {join: bottom, to: [left, right], workshop: true, fittings: [dowel-8x30]}
+  - {join: top, to: right, fittings: [dowel-8x30]}
+"""
+    cures, product = cures_of(tmp_path, text)
+    home = [c.changes[0] for c in cures.cures if c.changes[0].kind == "at-home"]
+    assert [set(change.parts) for change in home] == [
+        {"bottom", "left"},
+        {"bottom", "right"},
+        {"bottom", "left", "top", "right"},
+    ]
+    for change in home:
+        planned(change.product, product[3])

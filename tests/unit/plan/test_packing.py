@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 from kdkit.cli.show import plan_text
+from kdkit.model.resolved import UnitUse
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Impossible, OperationKind, Plan
+from kdkit.plan.plan import Block, Impossible, OperationKind, Plan
 from kdkit.plan.verify import verify_impossible
 from kdkit.publish.plan_json import plan_data
 from tests.boxes import Made, board, make, pinwheel
@@ -116,6 +118,44 @@ def test_a_ring_is_no_less_stuck_for_being_made_in_the_workshop() -> None:
     assert isinstance(whole, Plan)  # all four in the workshop: two pairs slide together
     assert not any(o.kind is OperationKind.MATE for o in whole.operations)
     assert sum(o.kind is OperationKind.MATE for o in whole.workshop[0].operations) == 3
+
+
+def test_the_check_takes_no_body_that_is_not_packed_so() -> None:
+    """A part beside the body that it is packed in would hold itself."""
+    parts, joints = pinwheel()
+    packed = make(parts, joints, workshop=(("a", "b"), ("b", "c")))
+    no, _ = make_plan(*packed)
+    assert isinstance(no, Impossible)
+
+    def called(names: dict[str, str]) -> Impossible:
+        def named(name: str) -> str:
+            return names.get(name, name)
+
+        return replace(
+            no,
+            parts=tuple(named(name) for name in no.parts),
+            loops=tuple(
+                (v, tuple(Block(part=named(b.part), by=named(b.by), reason="") for b in walk))
+                for v, walk in no.loops
+            ),
+        )
+
+    (body,) = set(no.parts) - {"d"}
+    assert sorted(no.bodies[body]) == ["a", "b", "c"]
+    assert verify_impossible(called({body: "c + a + b"}), *packed[1:]) == ()
+    assert verify_impossible(called({"d": "a"}), *packed[1:]) == ("a part is named twice",)
+    for wrong in ("a + b", "a + b + c + c", "a + b + c + d", "a + b + ghost", " + "):
+        assert verify_impossible(called({body: wrong}), *packed[1:])
+
+
+def test_a_unit_that_arrives_whole_is_not_told_to_come_part_by_part() -> None:
+    """Neither the unit that is packed as one, nor one within it."""
+    resolved, *rest = table(BOTH)
+    for inside in (FRAME, {"left_leg", "rail"}):
+        unit = UnitUse(name="frame", title="Frame", parts=tuple(sorted(inside)))
+        plan, problems = make_plan(replace(resolved, units=(unit,)), *rest)
+        assert isinstance(plan, Plan)
+        assert [p.code for p in problems] == []
 
 
 def test_the_workshop_plan_is_shown_and_written() -> None:

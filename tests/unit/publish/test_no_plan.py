@@ -24,7 +24,7 @@ from kdkit.publish.no_plan import (
     no_plan_text,
     publish_no_plan,
 )
-from tests.products import CASE, RING, made
+from tests.products import CASE, PACKED_RING, RING, made
 
 
 def studied(folder: pathlib.Path, text: str) -> NoPlan:
@@ -170,3 +170,31 @@ def test_a_title_cannot_become_markup(tmp_path: pathlib.Path) -> None:
     assert files is not None
     for file in files[::2]:
         assert "<b>" not in file.read_text(encoding="utf-8")
+
+
+def test_parts_packed_as_one_have_one_letter_and_their_titles(tmp_path: pathlib.Path) -> None:
+    titled = PACKED_RING.replace("title: Rear", "title: Rear & more")
+    no = studied(tmp_path, titled)
+    assert no.problem.message.endswith(
+        "Left side (left) and Floor (floor), packed as one; Rear & more (rear)"
+    )
+    assert not no.faults
+    text = said(no)
+    assert "  A  Left side and Floor, packed as one\n  B  Rear & more\n" in text
+    assert "none of" not in text.lower().partition("what would change it")[2].partition("how")[0]
+    data = json.loads(json.dumps(no_plan_data(no)))
+    assert data["letters"]["A"] == {"part": "left + floor", "title": "Left side + Floor"}
+    proof = certificate_of(data)
+    assert proof is not None
+    assert verify_impossible(proof, no.assembly, no.joinery, no.catalogue) == ()
+    figures = draw_no_plan(no)
+    assert set(figures) == {"parts", *(f"way-{n}" for n in range(1, 7))}
+    assert figures["parts"].title == "A, B"
+    assert figures["way-1"].title == "A → B → A"
+
+
+def test_nothing_to_try_is_not_called_none_of_0(ring: NoPlan) -> None:
+    assert ring.cures is not None
+    bare = replace(ring, cures=replace(ring.cures, cures=(), tried=0))
+    assert "No change to these joints was found" in said(bare)
+    assert "no change to these joints was found" in tell_cures(bare).help
