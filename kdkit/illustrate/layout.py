@@ -12,7 +12,7 @@ import bisect
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,12 +83,16 @@ def wrap_lines(text: str, fits: Callable[[str], bool]) -> list[str]:
             continue
         rest = word
         while len(rest) > 1 and not fits(rest):
-            some = range(1, len(rest))
-            n = max(1, bisect.bisect_left(some, True, key=lambda n, s=rest: not fits(s[:n])))
+            lengths = range(1, len(rest))
+            n = max(1, bisect.bisect_left(lengths, True, key=partial(_too_long, rest, fits)))
             lines.append(rest[:n])
             rest = rest[n:]
         lines.append(rest)
     return lines
+
+
+def _too_long(word: str, fits: Callable[[str], bool], length: int) -> bool:
+    return not fits(word[:length])
 
 
 @dataclass(frozen=True, kw_only=True)
