@@ -61,7 +61,7 @@ def test_mating_bores_lie_on_one_line_square_to_the_mitre(fitting: str, t: float
             along = dot(normal, (end[0] - mouth[0], end[1] - mouth[1], end[2] - mouth[2]))
             assert abs(along) == pytest.approx(distance(mouth, end))
         # Off the middle of the mitre towards the inner corner of the box.
-        inward = (mouth[0] - t / 2) - (mouth[2] - (600 - t / 2))
+        inward = (mouth[0] - t / 2) - (mouth[2] - (640 - t / 2))
         assert inward / math.sqrt(2) == pytest.approx(0.35 * t)
 
 
@@ -112,4 +112,5 @@ def test_sloping_mitres_keep_their_bores_inside(angle: float) -> None:
         left.frame, origin=(600.0, 0.0, 0.0), i=(c, 0.0, -s), j=(0.0, 1.0, 0.0), k=(s, 0.0, c)
     )
     parts = [left, replace(top, frame=frame)]
-    assert codes(parts, use("mitre-dowel-6x20")) == set()
+    # Bent down from the origin, it reaches below the floor, which does not matter here.
+    assert codes(parts, use("mitre-dowel-6x20")) <= {"part-below-floor"}
