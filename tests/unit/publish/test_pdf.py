@@ -13,6 +13,7 @@ from typing import Any
 import pypdf
 import pytest
 
+from kdkit.publish.engines import EngineFailed
 from kdkit.publish.pdf import ENDLESS, make_pdf, measure_heights
 from tests import handmade
 
