@@ -23,7 +23,8 @@ from kdkit.catalogue.entries import (
     Tool,
 )
 from kdkit.catalogue.formulas import BoreNumbers, FittingNumbers, fitting_numbers
-from kdkit.catalogue.load import built_in_files, load_catalogue
+from kdkit.catalogue.load import load_catalogue
+from kdkit.catalogue.shipped import built_in_files
 
 __all__ = [
     "Action",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import difflib
 import pathlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -31,11 +31,12 @@ from kdkit.catalogue.entries import (
 )
 from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
 from kdkit.catalogue.formulas import check_formulas, item_names
+from kdkit.catalogue.shipped import built_in_files, load_shipped
 from kdkit.definition.gate import Refused, check_title
 from kdkit.definition.source import Definition, load_document
 from kdkit.diagnostics import Path, Problem, error, has_errors
 
-__all__ = ["built_in_files", "load_catalogue"]
+__all__ = ["load_catalogue"]
 
 _SECTIONS: dict[str, type[Entry]] = {
     "boards": BoardMaterial,
@@ -58,11 +59,7 @@ class _Written:
 
 
 _Raw = dict[tuple[str, str], _Written]
-
-
-def built_in_files() -> tuple[pathlib.Path, ...]:
-    """Return the catalogue files that come with kdkit, in the order they are read."""
-    return tuple(sorted((pathlib.Path(__file__).parent / "data").glob("*.yaml")))
+Load = Callable[[pathlib.Path], tuple[Definition | None, tuple[Problem, ...]]]
 
 
 def load_catalogue(
@@ -77,9 +74,21 @@ def load_catalogue(
         The catalogue and no problems, or None and all of them, each with its place in
         the file it stands in.
     """
-    if not files:
-        return _built_in()
-    raw, problems = _read(built_in_files(), {})
+    catalogue, problems = _loaded(tuple(files), load_shipped) if files else _built_in()
+    if problems:  # read again, for the places of what is wrong
+        catalogue, problems = _loaded(tuple(files), load_document)
+    return catalogue, problems
+
+
+@lru_cache(maxsize=1)
+def _built_in() -> tuple[Catalogue | None, tuple[Problem, ...]]:
+    return _loaded((), load_shipped)
+
+
+def _loaded(
+    files: tuple[pathlib.Path, ...], load: Load
+) -> tuple[Catalogue | None, tuple[Problem, ...]]:
+    raw, problems = _read(built_in_files(), {}, load)
     own, found = _read(files, raw)
     problems += found
     catalogue, found = _build(own)
@@ -87,22 +96,16 @@ def load_catalogue(
     return (None if has_errors(problems) else catalogue), problems
 
 
-@lru_cache(maxsize=1)
-def _built_in() -> tuple[Catalogue | None, tuple[Problem, ...]]:
-    raw, problems = _read(built_in_files(), {})
-    catalogue, found = _build(raw)
-    problems += found
-    return (None if has_errors(problems) else catalogue), problems
-
-
 def _read(
-    files: Iterable[pathlib.Path], earlier: Mapping[tuple[str, str], _Written]
+    files: Iterable[pathlib.Path],
+    earlier: Mapping[tuple[str, str], _Written],
+    load: Load = load_document,
 ) -> tuple[_Raw, tuple[Problem, ...]]:
     """Return the entries of files over earlier ones, and what kept some out."""
     raw: _Raw = dict(earlier)
     problems: list[Problem] = []
     for file in files:
-        document, found = load_document(file)
+        document, found = load(file)
         problems += found
         if document is None:
             continue

@@ -27,11 +27,11 @@ def install_caches() -> Any:
     own = {id(written.data): key for key, written in built_in.items()}
     entries: dict[Any, Any] = {}
 
-    def read_once(files: Any, earlier: Any) -> Any:
+    def read_once(files: Any, earlier: Any, load_one: Any = load.load_document) -> Any:
         files = tuple(files)
         if files == load.built_in_files():
             return dict(built_in), ()
-        return read(files, earlier)
+        return read(files, earlier, load_one)
 
     def validated_once(section: str, name: str, data: Any) -> Any:
         key = (section, name)

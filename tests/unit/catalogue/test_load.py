@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
 import pathlib
 
 import pytest
 
-from kdkit.catalogue import Catalogue, Item, Piece, built_in_files, load_catalogue
+from kdkit.catalogue import Catalogue, Item, Piece, built_in_files, load_catalogue, shipped
+from kdkit.catalogue.shipped import load_shipped
+from kdkit.definition.source import load_document
 from kdkit.diagnostics import Problem, render_problem
 
 DENSITY = {  # g/mm3, stated beside each mass in the data
@@ -408,3 +411,37 @@ def test_drivers_take_room_and_the_short_ones_less(built_in: Catalogue) -> None:
     }
     assert driven
     assert [t for t in sorted(driven) if not built_in.tools[t].room] == []
+
+
+def test_what_is_kept_of_the_shipped_files_is_what_stands_in_them(
+    request: pytest.FixtureRequest,
+) -> None:
+    """After a change of a data file: ``pytest tests/unit/catalogue --rewrite-golden``."""
+    if request.config.getoption("--rewrite-golden"):
+        shipped.write_shipped()
+    for file in built_in_files():
+        kept, _ = load_shipped(file)
+        read, _ = load_document(file)
+        assert kept is not None
+        assert read is not None
+        assert kept.lines == ()  # not read again
+        assert json.dumps(kept.data) == json.dumps(read.data), file.name
+
+
+def test_a_shipped_file_that_was_changed_is_read_itself(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "tools.yaml").write_text("tools: {chisel: {title: Chisel}}\n")
+    monkeypatch.setattr(shipped, "_DATA", tmp_path)
+    document, problems = load_shipped(tmp_path / "tools.yaml")
+    assert problems == ()
+    assert document is not None
+    assert list(document.data["tools"]) == ["chisel"]
+
+
+def test_a_maker_who_spoils_an_entry_of_kdkits_is_shown_the_place(tmp_path: pathlib.Path) -> None:
+    (tmp_path / "mine.yaml").write_text("tools:\n  chisel: {like: hammer, titel: Chisel}\n")
+    _, problems = load_catalogue([tmp_path / "mine.yaml"])
+    (problem,) = problems
+    assert problem.source is not None
+    assert (problem.source.file, problem.source.line) == (str(tmp_path / "mine.yaml"), 2)
