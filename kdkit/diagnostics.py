@@ -154,6 +154,7 @@ CODES: dict[str, str] = {
     "fitting-unknown": "the catalogue has no such fitting",
     "unknown-joint": "a joint that the product does not have, or that is several",
     "fixture-off-part": "a fixture stands on no surface of its part",
+    "judged-without": "joints are tried between two parts without what is at fault elsewhere",
     "joint-contacts": "two parts touch in several places and not all are used",
     "material-unknown": "the catalogue has no such board",
     "parts-apart": "the parts of a joint do not touch",

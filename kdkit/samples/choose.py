@@ -12,7 +12,7 @@ from functools import cached_property
 
 from kdkit.catalogue import Catalogue, Fitting
 from kdkit.definition.formula import near_names
-from kdkit.diagnostics import Problem, Severity, error
+from kdkit.diagnostics import Problem, Severity, error, warning
 from kdkit.frames import Frame, add, scaled
 from kdkit.geometry import Assembly, Contact, assemble, contact_between
 from kdkit.inspect import inspect_product
@@ -23,7 +23,7 @@ from kdkit.joinery.meeting_joints import asks_for_meeting
 from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.model import FittingUse, Resolved, resolve
 from kdkit.model.joints import unknown_part
-from kdkit.model.resolved import FittingPlacement, ResolvedJoint
+from kdkit.model.resolved import FittingPlacement, ResolvedFixture, ResolvedJoint
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Plan
 from kdkit.samples.boards import Pair
@@ -93,6 +93,15 @@ class _Place:
         return frozenset(_likeness(p) for p in self._found(self.resolved)[1])
 
     @cached_property
+    def has_plan(self) -> bool:
+        """Whether the product without the joint can be put together at all."""
+        joinery, _ = place_fittings(self.resolved, self.assembly, self.catalogue)
+        if joinery is None:
+            return False
+        plan, _ = make_plan(self.resolved, self.assembly, joinery, self.catalogue)
+        return isinstance(plan, Plan)
+
+    @cached_property
     def alone(self) -> tuple[Resolved, Assembly]:
         """A product of the two parts and nothing else."""
         pair = {self.joint.joined, self.joint.to}
@@ -140,7 +149,7 @@ class _Place:
                 reasons=_once(found),
             )
         plan, problems = make_plan(whole, self.assembly, joinery, self.catalogue)
-        if not isinstance(plan, Plan):
+        if not isinstance(plan, Plan) and self.has_plan:
             return Choice(
                 fitting=key,
                 title=fitting.title,
@@ -332,8 +341,51 @@ def choose_in_product(
     if not contacts:
         return None, (_no_contact(one, other),)
     rest = replace(resolved, joints=tuple(j for j in resolved.joints if j not in there))
+    rest, problems = _without_faults(rest, assembly, catalogue)
     place = _Place(rest, assembly, catalogue, joint, contacts[0])
-    return _chosen(place, [place.try_out(key) for key in _joints(catalogue, in_use)], in_use), ()
+    chosen = _chosen(place, [place.try_out(key) for key in _joints(catalogue, in_use)], in_use)
+    if not place.has_plan:
+        problems = (
+            *problems,
+            warning(
+                "judged-without",
+                "other parts of the product hold each other, so no joint of these two was "
+                "judged by whether there is an order",
+                help="see kdkit check, and ask again once the product can be put together",
+            ),
+        )
+    return chosen, problems
+
+
+def _without_faults(
+    resolved: Resolved, assembly: Assembly, catalogue: Catalogue
+) -> tuple[Resolved, tuple[Problem, ...]]:
+    """Leave out joints and fixtures that cannot be placed: they are not what is asked about."""
+    joinery, problems = place_fittings(resolved, assembly, catalogue)
+    if joinery is not None:
+        return resolved, ()
+    faults = [p.path for p in problems if p.severity is Severity.ERROR]
+
+    def is_sound(one: ResolvedJoint | ResolvedFixture) -> bool:
+        return not any(path[: len(one.path)] == one.path for path in faults)
+
+    sound = replace(
+        resolved,
+        joints=tuple(j for j in resolved.joints if is_sound(j)),
+        fixtures=tuple(f for f in resolved.fixtures if is_sound(f)),
+    )
+    left_out = [
+        one for some in (resolved.joints, resolved.fixtures) for one in some if not is_sound(one)
+    ]
+    return sound, tuple(
+        warning(
+            "judged-without",
+            f"{one.name} has a fault of its own, so the joints were tried without it",
+            one.path,
+            help="see kdkit check",
+        )
+        for one in left_out
+    )
 
 
 def _joints(catalogue: Catalogue, in_use: Sequence[str] = ()) -> list[str]:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from kdkit.cli.commands import group
+from tests.products import RING
 
 ROOT = pathlib.Path(__file__).parent.parent.parent
 BOOKCASE = str(ROOT / "examples" / "bookcase.yaml")
@@ -91,3 +92,45 @@ def test_the_page_is_not_written_over_other_files(tmp_path: pathlib.Path) -> Non
     assert result.exit_code == 1
     assert "[catalogue-name]" in result.output
     assert (tmp_path / "mine.txt").read_text(encoding="utf-8") == "mine"
+
+
+FAULTY = """\
+kdkit: 1
+product: Case
+boards: {b: {material: particleboard-p2, thickness: 18}}
+panels:
+  left: {board: b, x: {from: 0}, y: [0, 300], z: [0, 600]}
+  right: {board: b, x: {to: 600}, y: [0, 300], z: [0, 600]}
+  bottom: {board: b, x: [18, 582], y: [0, 300], z: {from: 0}}
+  top: {board: b, x: [18, 582], y: [0, 300], z: {to: 600}}
+joints:
+  - {join: [bottom, top], to: left, fittings: [dowel-8x30]}
+  - {join: bottom, to: right, fittings: [{fitting: dowel-8x30, at: [900]}]}
+"""
+
+
+def test_the_pair_is_judged_though_another_joint_is_at_fault(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "case.yaml"
+    file.write_text(FAULTY, encoding="utf-8")
+    faulty = run("choose", str(file), "top", "right")
+    file.write_text(FAULTY.replace("900", "50"), encoding="utf-8")
+    sound = run("choose", str(file), "top", "right")
+    assert faulty.exit_code == sound.exit_code == 0, faulty.output
+    assert faulty.stdout == sound.stdout
+    assert "None of" not in faulty.stdout
+    assert "bottom to right has a fault of its own" in faulty.stderr
+    assert "judged-without" not in sound.stderr
+
+
+def test_the_pair_is_judged_though_other_parts_hold_each_other(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "ring.yaml"
+    shelf = "  shelf: {board: carcass, x: [300, 600], y: [0, 200], z: {from: 0}}\njoints:\n"
+    file.write_text(RING.replace("joints:\n", shelf), encoding="utf-8")
+    result = run("choose", str(file), "shelf", "floor")
+    assert result.exit_code == 0, result.output
+    assert "None of" not in result.stdout
+    assert "no-assembly-order" not in result.stdout
+    assert "judged-without" in result.stderr
+    in_the_ring = run("choose", str(file), "rear", "floor")
+    assert "no-assembly-order" in in_the_ring.stdout  # dowels here close the ring
+    assert "judged-without" not in in_the_ring.stderr

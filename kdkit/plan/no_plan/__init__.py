@@ -1,7 +1,8 @@
 """After a no: the proof, its check, and the smallest changes after which there is a plan.
 
 Promises one value with all that can be said about it (``study``). Cures are sets of
-``changes`` (some give a part another outline, ``reshape``), each tried on the whole
+``changes`` (some give a part another outline, ``reshape``, or make at home what was packed
+as one, ``unpack``), each tried on the whole
 product through all stages and as small as can be (``cures``).
 """
 

@@ -2,8 +2,9 @@
 
 Promises for a ``Build`` every operation once, and every precedence with its reason
 (``listing``, from ``mating``, ``gluing``, ``finishing``, ``securing``); who is needed and what they
-lift (``persons``, ``lifting``); numbered ``steps`` in a topological order, those of
-``twins`` told once. The order of arrivals is taken as it comes.
+lift (``persons``, ``lifting``); where no clamp finds room (``clamping``);
+numbered ``steps`` in a topological order, those of ``twins`` told once.
+The order of arrivals is taken as it comes.
 """
 
 from __future__ import annotations

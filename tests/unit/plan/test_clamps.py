@@ -14,7 +14,6 @@ from kdkit.diagnostics import Problem, Severity
 from kdkit.model.resolved import UnitUse
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Operation, OperationKind, Plan
-from kdkit.publish.messages import load_messages
 from tests.boxes import Made, board
 from tests.cabinets import joint, use
 from tests.gallery.glued import joined_panel, raked_leg
@@ -83,7 +82,7 @@ def test_boards_glued_at_once_are_clamped_at_once() -> None:
         assert clamping.no_room == ()
 
 
-def test_a_leaning_leg_is_glued_and_told_how(tmp_path: pathlib.Path) -> None:
+def test_a_leaning_leg_is_glued_and_told_how() -> None:
     made = raked_leg()
     plan, problems = planned(made)
     (problem,) = [p for p in problems if p.code == "clamp-no-room"]
@@ -97,8 +96,31 @@ def test_a_leaning_leg_is_glued_and_told_how(tmp_path: pathlib.Path) -> None:
     assert all("rail-rear_leg" in o.joints for o in plan.operations if o.no_room)
 
 
-def test_the_caul_has_its_sentence() -> None:
-    assert "band round the whole" in load_messages("en").plain("do.clamp_no_room")
+LEANING = """\
+kdkit: 1
+product: Side of a chair
+boards: {leg: {material: beech, thickness: 30}, rail: {material: beech, thickness: 20}}
+panels:
+  front_leg: {title: Front leg, board: leg, x: {from: 0}, y: [-40, 0], z: [0, 400]}
+  rear_leg:
+    title: Rear leg
+    board: leg
+    x: {from: 0}
+    outline: [[400, 0], [440, 0], [440, 90], [540, 700], [500, 700], [400, 110]]
+  rail: {title: Rail, board: rail, x: {from: 5}, y: [0, 400], z: [60, 140]}
+joints:
+  - {join: rail, to: [front_leg, rear_leg], fittings: [glued]}
+"""
+
+
+def test_the_manual_says_what_does_where_no_clamp_stands(tmp_path: pathlib.Path) -> None:
+    file, out = tmp_path / "chair.yaml", tmp_path / "out"
+    file.write_text(LEANING, encoding="utf-8")
+    result = CliRunner().invoke(group, ["build", str(file), "--out", str(out)])
+    assert result.exit_code == 0, result.output
+    assert "[clamp-no-room]" in result.stderr
+    manual = (out / "manual.html").read_text(encoding="utf-8")
+    assert manual.count("draw a band round the whole") == 1
 
 
 def shelf_behind_a_wall() -> Made:
