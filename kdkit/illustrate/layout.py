@@ -83,8 +83,8 @@ def wrap_lines(text: str, fits: Callable[[str], bool]) -> list[str]:
             continue
         rest = word
         while len(rest) > 1 and not fits(rest):
-            some = range(1, len(rest))
-            n = max(1, bisect.bisect_left(some, True, key=lambda n, s=rest: not fits(s[:n])))
+            starts = [rest[:n] for n in range(1, len(rest))]
+            n = max(1, bisect.bisect_left(starts, True, key=lambda start: not fits(start)))
             lines.append(rest[:n])
             rest = rest[n:]
         lines.append(rest)
