@@ -9,9 +9,13 @@ from __future__ import annotations
 
 import json
 import pathlib
+from collections.abc import Iterator
 
 import pytest
 
+from kdkit.catalogue import load
+from kdkit.publish import messages
+from tests.bench.fuzz.caches import install_caches
 from tests.bench.fuzz.cases import Case, make_case
 from tests.bench.fuzz.corpus import World, load_world
 from tests.bench.fuzz.judge import run_case
@@ -22,8 +26,17 @@ SEED, CASES, BATCH = 2611, 200, 25
 
 
 @pytest.fixture(scope="module")
-def world() -> World:
-    return load_world()
+def world() -> Iterator[World]:
+    """Return what the fuzzer starts from; what it keeps of kdkit's files goes again after it."""
+    with pytest.MonkeyPatch.context() as patched:
+        for module, names in (
+            (load, ("_read", "_validated")),
+            (messages, ("languages", "load_messages")),
+        ):
+            for name in names:
+                patched.setattr(module, name, getattr(module, name))
+        yield load_world()
+    install_caches.cache_clear()
 
 
 @pytest.mark.parametrize("first", range(0, CASES, BATCH))

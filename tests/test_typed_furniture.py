@@ -121,7 +121,7 @@ def test_a_measure_of_ones_own_that_gives_no_number_is_told(tmp_path: pathlib.Pa
 
 def test_a_notch_beside_a_mitred_edge_is_taken(tmp_path: pathlib.Path) -> None:
     assert problems_of(tmp_path, MITRED) == []
-    notch = "z: [0, 600]\n    notches: [{at: [front, bottom], y: 20, z: 60}]\n"
-    notched = MITRED.replace("z: [0, 600]\n", notch, 1)
+    notch = "z: [0, 400]\n    notches: [{at: [front, bottom], y: 20, z: 60}]\n"
+    notched = MITRED.replace("z: [0, 400]\n", notch, 1)
     assert notched != MITRED
     assert problems_of(tmp_path, notched) == []

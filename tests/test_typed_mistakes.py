@@ -38,7 +38,7 @@ MISTAKES = [
     ("thickness: 18", "thickness: 18,5", "unknown-key", "5,", "18.5"),
     ("x: [2, width - 2]", "x: [2, width - 2 mm]", "formula-syntax", "mm]", "leave the unit out"),
     ("y: [0, depth - 3]", "y: [depth - 3, 0]", "negative-size", "[depth", "larger"),
-    ("thickness: 18", "thickness: -18", "out-of-range", "-18", "above 0"),
+    ("thickness: 18", "thickness: -18", "out-of-range", "-18", "at least 0.5"),
     ("face: +x", "face: right", "unknown-word", "right", "+x, -x"),
     ("face: +x", "face: +z", "wrong-axis", "+z", "+x or -x"),
     ("cam-and-bolt,", "cam-and-bold,", "fitting-unknown", "cam-and-bold", "cam-and-bolt?"),

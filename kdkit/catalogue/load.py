@@ -223,13 +223,12 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
         path = ("fittings", name)
         faults = [*check_formulas(fitting, path), *_check_references(fitting, path, names)]
         problems += _placed(faults, raw["fittings", name].document)
-    for section, checker in (
-        ("items", _check_item),
-        ("times", _check_time),
-    ):
-        for name, entry in built[section].items():
-            faults = [*checker(entry, (section, name))]
-            problems += _placed(faults, raw[section, name].document)
+    for name, item in built["items"].items():
+        faults = [*_check_item(item, ("items", name))]
+        problems += _placed(faults, raw["items", name].document)
+    for name in names["times"]:
+        faults = [*_check_time(name)]
+        problems += _placed(faults, raw["times", name].document)
     return Catalogue(**built), tuple(problems)
 
 
@@ -339,10 +338,10 @@ def _check_item(item: Item, path: Path) -> Iterable[Problem]:
             yield bad_value(here, f"a {piece.kind} needs d1")
 
 
-def _check_time(_: Time, path: Path) -> Iterable[Problem]:
+def _check_time(name: str) -> Iterable[Problem]:
     known = sorted({*get_args(Action.model_fields["do"].annotation), *_MACHINING})
-    if path[-1] not in known:
-        yield unknown_name(path, "actions and kinds of machining", path[-1], known)
+    if name not in known:
+        yield unknown_name(("times", name), "actions and kinds of machining", name, known)
 
 
 def _placed(problems: Iterable[Problem], document: Definition) -> tuple[Problem, ...]:

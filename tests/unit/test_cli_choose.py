@@ -85,13 +85,16 @@ def test_problems_are_told() -> None:
 
 
 def test_the_page_is_not_written_over_other_files(tmp_path: pathlib.Path) -> None:
-    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
-    own = tmp_path / "own.yaml"
+    out, own = tmp_path / "out", tmp_path / "own.yaml"
+    out.mkdir()
+    (out / "mine.txt").write_text("mine", encoding="utf-8")
     own.write_text("fittings: {cam-and-bolt: {like: nothing}}\n", encoding="utf-8")
-    result = run("catalogue", str(own), "--out", str(tmp_path), "--no-pdf")
-    assert result.exit_code == 1
-    assert "[catalogue-name]" in result.output
-    assert (tmp_path / "mine.txt").read_text(encoding="utf-8") == "mine"
+    for target, code in ((out, "output-not-ours"), (tmp_path / "new", "catalogue-name")):
+        result = run("catalogue", str(own), "--out", str(target), "--no-pdf")
+        assert result.exit_code == 1
+        assert f"[{code}]" in result.output
+    assert {p.name for p in tmp_path.iterdir()} == {"out", "own.yaml"}
+    assert (out / "mine.txt").read_text(encoding="utf-8") == "mine"
 
 
 FAULTY = """\
