@@ -43,6 +43,7 @@ __all__ = ["drilled_volume", "prism_volume"]
 _INSIDE = 1e-7
 _SHARE = 1e-11  # absolute error of one integral, in volumes of the panel
 _ERROR = 1e-6  # mm³, of an integral that is kept
+_MOST_TOGETHER = 24
 _DIGITS = 9  # decimals of a mm by which kept integrals are known
 
 
@@ -120,8 +121,23 @@ def _left(
             taken += float(shared(region, Polygon(alone.plan)).area * (high - low))
         else:
             panel = panel or [panel_prism(piece) for piece in part_pieces(part)]
-            taken += union_volume(cluster, panel, whole * _SHARE)
-    return whole - taken
+            taken += _volume_in(cluster, panel, whole * _SHARE)
+    return max(whole - taken, 0.0)
+
+
+def _volume_in(cluster: Sequence[Body], panel: Sequence[Prism], error: float) -> float:
+    """Return what bodies that run into each other take out of a panel.
+
+    The work grows with more than the square of their number. So many in one place are a
+    mistake that `check` tells; each is then counted for itself, and all of them together as
+    no more than the box round them.
+    """
+    if len(cluster) <= _MOST_TOGETHER:
+        return union_volume(cluster, panel, error)
+    boxes = np.array([body.box() for body in cluster])
+    around = boxes[:, 3:].max(axis=0) - boxes[:, :3].min(axis=0)
+    each = sum(union_volume((body,), panel, error) for body in cluster)
+    return min(each, float(np.prod(around)))
 
 
 def _moved_to_first(cylinders: tuple[Cylinder, ...]) -> tuple[Cylinder, ...]:
@@ -146,7 +162,7 @@ def _volume_together(cylinders: tuple[Cylinder, ...]) -> float:
     boxes = np.array([c.box() for c in cylinders])
     (x0, y0, z0), (x1, y1, z1) = boxes[:, :3].min(axis=0), boxes[:, 3:].max(axis=0)
     corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
-    return union_volume(
+    return _volume_in(
         cylinders, [panel_prism(ConvexPiece(polygon=corners, z0=z0, z1=z1))], _ERROR
     )
 

@@ -118,6 +118,16 @@ def test_order_changes_nothing_and_more_bores_leave_less(rng: random.Random) -> 
     assert WHOLE - left <= apart + 1e-3
 
 
+def test_hundreds_of_bores_in_one_place_are_no_work_without_end() -> None:
+    """Each for itself, in all no more than the box round them: 255 × 5 mm bores in 61 × 5 × 12."""
+    many = [bore("face", (100 + 0.22 * n, 150, 0), 5, 12) for n in range(255)]
+    assert taken(*many) == pytest.approx((254 * 0.22 + 5) * 5 * 12, rel=1e-9)
+    apart = [bore("face", (20 + 4.9 * n, 150, 0), 5, 12) for n in range(100)]
+    assert taken(*apart) == pytest.approx(100 * cylinder(5, 12), rel=1e-9)
+    # As they are up to two dozen, the overlaps count once.
+    assert taken(*apart[:24]) < 24 * cylinder(5, 12)
+
+
 def test_integrals_with_kinks() -> None:
     assert integrate(lambda x: np.abs(x - 0.3), [0, 1], 1e-12) == pytest.approx(0.29, abs=1e-11)
     half_disc = integrate(lambda x: np.sqrt(np.maximum(1 - x * x, 0)), [-1, 1], 1e-13)
