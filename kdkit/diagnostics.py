@@ -409,6 +409,24 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
     )
 
 
+_WIDE = 100
+"""Characters of a line that are shown, more are left out on either side."""
+
+
+def _excerpt(text: str, source: Source) -> tuple[str, int, int]:
+    """Return what of a line is shown, where in it the caret begins, and how wide it is."""
+    column = min(source.column - 1, len(text))
+    width = max(1, min(source.end_column, len(text) + 1) - source.column)
+    if len(text) <= _WIDE:
+        return text, source.column - 1, width
+    first = max(0, min(column - _WIDE // 4, len(text) - _WIDE))
+    shown = text[first : first + _WIDE]
+    before = "… " if first else ""
+    after = " …" if first + _WIDE < len(text) else ""
+    at = len(before) + column - first
+    return f"{before}{shown}{after}", at, min(width, len(before) + len(shown) - at) or 1
+
+
 def render_problem(problem: Problem, sources: SourceMap | None = None) -> str:
     """Return a problem as people read it: place, message, caret, help.
 
@@ -424,11 +442,10 @@ def render_problem(problem: Problem, sources: SourceMap | None = None) -> str:
         lines.append(f"{source.file}:{source.line}:{source.column}: {head}")
         text = source.text or ("" if sources is None else sources.line_text(source))
         if text or sources is not None:
-            text = text.replace("\t", " ")
+            shown, column, width = _excerpt(text.replace("\t", " "), source)
             number = f"{source.line:5d}"
-            lines.append(f"{number} | {text}")
-            width = max(1, min(source.end_column, len(text) + 1) - source.column)
-            lines.append(f"{' ' * len(number)} | {' ' * (source.column - 1)}{'^' * width}")
+            lines.append(f"{number} | {shown}")
+            lines.append(f"{' ' * len(number)} | {' ' * column}{'^' * width}")
     if problem.where:
         lines.append(f"  {problem.where}")
     for other in problem.related:

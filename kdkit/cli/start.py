@@ -97,6 +97,7 @@ def start_command(
 def _account(name: str, start: Start) -> str:
     """Return what was written and what is to be answered."""
     lines = [f"{name}: {start.panels} panels, {len(start.questions)} questions"]
+    lines += [f"{name}: not taken over: {show.inline(skipped)}" for skipped in start.skipped]
     for q in start.questions:
         lines.append(f"{name}:{q.line}: {QUESTION} {q.number}: {show.inline(q.text)}")
     return "\n".join(lines)

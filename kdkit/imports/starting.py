@@ -50,11 +50,15 @@ class Question:
 
 @dataclass(frozen=True)
 class Start:
-    """A starting definition; ``panels`` counts the pieces in it."""
+    """A starting definition; ``panels`` counts the pieces in it.
+
+    ``skipped`` says what of the list is not in it.
+    """
 
     text: str
     questions: tuple[Question, ...]
     panels: int
+    skipped: tuple[str, ...] = ()
 
 
 def render_start(
@@ -111,7 +115,8 @@ class _Writer:
             self._piece(piece)
         self._joints(arrangement)
         text = "\n".join(self.lines) + "\n"
-        return Start(text, tuple(self.questions), len(arrangement.pieces))
+        asked = tuple(self.questions)
+        return Start(text, asked, len(arrangement.pieces), self.list.skipped)
 
     def _remarks(self, arrangement: Arrangement) -> None:
         banded = any(p.bands or p.bands_said for p in self.list.panels)

@@ -32,7 +32,13 @@ def test_start_writes_a_definition_and_lists_its_questions(
 ) -> None:
     result = run("start", LIST)
     assert result.exit_code == 0
-    first, *questions = result.stdout.strip().split("\n")
+    first, *lines = result.stdout.strip().split("\n")
+    left = [line for line in lines if "not taken over" in line]
+    assert left == [
+        "panels.yaml: not taken over: line 9 (# doors come with the next batch): a comment",
+        "panels.yaml: not taken over: line 10 (Total | 8): a total",
+    ]
+    questions = lines[len(left) :]
     assert first.startswith("panels.yaml: 8 panels, ")
     text = (tmp_path / "panels.yaml").read_text(encoding="utf-8")
     for n, line in enumerate(questions, start=1):
