@@ -13,9 +13,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-
-from fontTools.subset import Options, Subsetter  # type: ignore[import-untyped]  # it has no types
-from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+from typing import Any
 
 from kdkit.illustrate.style import style_folder
 
@@ -58,11 +56,18 @@ FACES = (
 )
 
 
+def _opened(path: pathlib.Path) -> Any:
+    """Open a font. The library is imported here: a check of plain texts needs no font."""
+    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]  # it has no types
+
+    return TTFont(path, lazy=True, recalcTimestamp=False)
+
+
 @lru_cache(maxsize=2)
 def advances(*, bold: bool) -> Mapping[int, float]:
     """Return how far each sign of the text font reaches, in heights of its capitals."""
     path = next(face.path for face in FACES if face.family == TEXT and face.bold is bold)
-    with TTFont(path, lazy=True) as font:
+    with _opened(path) as font:
         capital = font["glyf"]["H"].yMax
         widths = font["hmtx"]
         return {sign: widths[glyph][0] / capital for sign, glyph in font.getBestCmap().items()}
@@ -78,8 +83,14 @@ _LEFT_OUT = ("FFTM", "GSUB", "MATH", "kern")
 """Tables that a browser can do without; ``GPOS`` kerns."""
 
 
+_SHOWN = frozenset(map(chr, (*range(0x20, 0x7F), *range(0xA0, 0x180)))) | frozenset("–—‘’“”…•½\n\t")
+"""Signs that the fonts have for certain: those of most texts. A test asks the fonts."""
+
+
 def signs_not_shown(text: str) -> str:
     """Return the characters of a text, each once, that none of the fonts can show."""
+    if all(sign in _SHOWN for sign in text):
+        return ""  # without opening the fonts
     known = _known()
     return "".join(
         sign
@@ -115,7 +126,7 @@ def _known() -> frozenset[int]:
     """Return the numbers of all characters that one of the fonts shows."""
     known: set[int] = set()
     for face in FACES:
-        with TTFont(face.path, lazy=True) as font:
+        with _opened(face.path) as font:
             known.update(font.getBestCmap())
     return frozenset(known)
 
@@ -123,6 +134,8 @@ def _known() -> frozenset[int]:
 @lru_cache(maxsize=32)
 def _packed(face: Face, signs: frozenset[str]) -> str:
     """Return a font with the wanted signs alone, compressed (WOFF2), as base64."""
+    from fontTools.subset import Options, Subsetter  # type: ignore[import-untyped]
+
     options = Options(
         hinting=False,
         layout_features=["kern", "mark", "mkmk"],
@@ -130,7 +143,7 @@ def _packed(face: Face, signs: frozenset[str]) -> str:
         notdef_outline=True,
     )
     options.drop_tables += _LEFT_OUT
-    with TTFont(face.path, lazy=True, recalcTimestamp=False) as font:
+    with _opened(face.path) as font:
         subsetter = Subsetter(options)
         subsetter.populate(unicodes=sorted(map(ord, signs)))
         subsetter.subset(font)

@@ -9,13 +9,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kdkit.lazy import lazy_names
+from kdkit.publish.check_signs import check_signs
 from kdkit.publish.check_texts import check_texts
 
 if TYPE_CHECKING:
     from kdkit.publish.apart_manual import apart_data, publish_apart
     from kdkit.publish.build_folder import publish
     from kdkit.publish.catalogue_page import publish_catalogue
-    from kdkit.publish.check_signs import check_signs
     from kdkit.publish.page_fill import lay_out
     from kdkit.publish.results import Pages, Results
 
@@ -38,7 +38,6 @@ if not TYPE_CHECKING:
             "Pages": "kdkit.publish.results",
             "Results": "kdkit.publish.results",
             "apart_data": "kdkit.publish.apart_manual",
-            "check_signs": "kdkit.publish.check_signs",
             "lay_out": "kdkit.publish.page_fill",
             "publish": "kdkit.publish.build_folder",
             "publish_apart": "kdkit.publish.apart_manual",

@@ -167,7 +167,11 @@ def test_a_run_tells_in_one_line_what_it_cleared(here: pathlib.Path) -> None:
     work = here / ".out.kdkit-work"
     (work / "new" / "figures").mkdir(parents=True)
     (work / "new" / "figures" / "half.svg").write_text("<sv")
-    (work / "lock").write_bytes(b"working folder of kdkit; it may be deleted when no kdkit runs\n")
+    made = (work / "new").stat()
+    (work / "lock").write_text(
+        "working folder of kdkit; it may be deleted when no kdkit runs\n"
+        f"new {made.st_dev} {made.st_ino}\n"
+    )
     result = run("workshop", "box.yaml", "--out", "out", "--files", "xlsx")
     assert result.exit_code == 0
     told = [line for line in result.stderr.strip().splitlines() if not line.endswith(" …")]

@@ -78,5 +78,6 @@ def test_help_imports_no_row_below_the_command_line(option: str) -> None:
     modules = {m for m in imported(option) if m.startswith("kdkit.")}
     assert "kdkit.cli.group" in modules
     assert modules <= {
-        "kdkit.__main__", "kdkit.cli", "kdkit.cli.group", "kdkit.interrupts", "kdkit.lazy"
+        "kdkit.__main__", "kdkit.cli", "kdkit.cli.gate", "kdkit.cli.group", "kdkit.interrupts",
+        "kdkit.lazy", "kdkit.visible",
     }  # fmt: skip

@@ -13,6 +13,7 @@ from fontTools.ttLib import TTFont
 
 import kdkit
 from kdkit.catalogue import load_catalogue
+from kdkit.illustrate import fonts
 from kdkit.illustrate.fonts import CODE, FACES, TEXT, face_rules, signs_not_shown
 from kdkit.illustrate.layout import text_width
 from kdkit.illustrate.style import load_style
@@ -125,3 +126,8 @@ def test_no_text_is_wider_than_it_is_taken_for(text: str, bold: bool) -> None:
         drawn = sum(widths[glyphs[ord(c)]][0] for c in text) / font["glyf"]["H"].yMax
     width = text_width if bold else sheet.text_width
     assert width(text, 2.5) >= drawn * 2.5 - 1e-9
+
+
+def test_signs_that_are_not_looked_up_are_in_the_fonts() -> None:
+    known = fonts._known()
+    assert [sign for sign in fonts._SHOWN - {"\n", "\t"} if ord(sign) not in known] == []
