@@ -304,7 +304,7 @@ def path_inside(
     target = folder / text
     try:
         inside = target.resolve().is_relative_to(top.resolve())
-    except (OSError, RuntimeError):
+    except (OSError, RuntimeError, ValueError):  # the last: letters that no file can have
         return refused("leads nowhere")
     if not inside:
         return refused("lies outside the definition's folder")

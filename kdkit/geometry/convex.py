@@ -175,6 +175,10 @@ def _crossings(rings: Sequence[Sequence[Vec2]], x: float) -> list[float]:
     return sorted(found)
 
 
+_HAIR = 1e-9
+"""A strip thinner than this, mm, holds nothing."""
+
+
 def _rectangles(ring: Sequence[Vec2], cutouts: Sequence[Sequence[Vec2]]) -> list[tuple[Vec2, ...]]:
     """Cut at every x of a corner; join neighbouring strips of the same height."""
     xs = sorted({p[0] for p in ring} | {p[0] for c in cutouts for p in c})
@@ -182,6 +186,8 @@ def _rectangles(ring: Sequence[Vec2], cutouts: Sequence[Sequence[Vec2]]) -> list
     growing: dict[tuple[float, float], float] = {}
     last = xs[0]
     for left, right in pairwise(xs):
+        if right - left < _HAIR:
+            continue  # its middle may be a corner again, where crossings do not pair
         middle = (left + right) / 2
         spans = set(_spans(ring, cutouts, middle))
         for span in [s for s in growing if s not in spans]:

@@ -43,7 +43,7 @@ __all__ = ["drilled_volume", "prism_volume"]
 _INSIDE = 1e-7
 _SHARE = 1e-11  # absolute error of one integral, in volumes of the panel
 _ERROR = 1e-6  # mm³, of an integral that is kept
-_MOST_TOGETHER = 24
+_MOST_TOGETHER, _MOST_LEANING = 24, 6
 _DIGITS = 9  # decimals of a mm by which kept integrals are known
 
 
@@ -129,14 +129,20 @@ def _volume_in(cluster: Sequence[Body], panel: Sequence[Prism], error: float) ->
     """Return what bodies that run into each other take out of a panel.
 
     The work grows with more than the square of their number. So many in one place are a
-    mistake that `check` tells; each is then counted for itself, and all of them together as
-    no more than the box round them.
+    mistake that `check` tells; each is then counted for itself, wherever the panel ends, and
+    all of them together as no more than the box round them.
     """
-    if len(cluster) <= _MOST_TOGETHER:
+    leans = any(isinstance(b, Cylinder) and max(map(abs, b.axis)) < 1 - SQUARE for b in cluster)
+    if len(cluster) <= (_MOST_LEANING if leans else _MOST_TOGETHER):
         return union_volume(cluster, panel, error)
     boxes = np.array([body.box() for body in cluster])
     around = boxes[:, 3:].max(axis=0) - boxes[:, :3].min(axis=0)
-    each = sum(union_volume((body,), panel, error) for body in cluster)
+    each = sum(
+        math.pi * body.radius**2 * body.length
+        if isinstance(body, Cylinder)
+        else float(np.prod(box[3:] - box[:3]))
+        for body, box in zip(cluster, boxes, strict=True)
+    )
     return min(each, float(np.prod(around)))
 
 
