@@ -24,6 +24,7 @@ from markdown_it.token import Token
 from markupsafe import Markup
 
 from kdkit.diagnostics import Path, Problem, error
+from kdkit.publish.plain_text import writable
 
 __all__ = ["render_markdown"]
 
@@ -63,7 +64,7 @@ def render_markdown(text: str, path: Path) -> tuple[Markup, tuple[Problem, ...]]
         problems.append(error("text-too-long", message, path, help=help))
         return Markup(""), tuple(problems)
     html = _PARSER.renderer.render(changed, _PARSER.options, {})
-    return Markup(nh3.clean(html, tags=_TAGS, attributes={})), tuple(problems)
+    return Markup(nh3.clean(writable(html), tags=_TAGS, attributes={})), tuple(problems)
 
 
 def _depth(tokens: Sequence[Token]) -> int:
