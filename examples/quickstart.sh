@@ -7,7 +7,7 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
 need_system "${PDF_PACKAGES[@]}"
 need_venv
-need_python kdkit-installed 'import kdkit.cli' -e .
+need_python kdkit-installed "$RUNS" -e .
 
 say "Building examples/bookcase.yaml"
 .venv/bin/kdkit build examples/bookcase.yaml --out examples/out/bookcase >/dev/null

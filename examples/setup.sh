@@ -69,6 +69,7 @@ need_python() {
   elif .venv/bin/python -c "$check" 2>/dev/null; then
     say "(pip failed; going on with what .venv holds)" >&2
   else
+    say "The Python packages could not be installed; what pip says is above." >&2
     return 1
   fi
 }
@@ -76,3 +77,6 @@ need_python() {
 # What the PDF engine needs: text layout and font subsetting. The fonts come with kdkit
 # (styles/plain/fonts); what the system has of them makes no difference.
 PDF_PACKAGES=(libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0)
+
+# Runs where kdkit is installed with all that its commands import (kdkit.cli alone imports little).
+RUNS='import importlib.metadata as m; m.version("kdkit"); import kdkit.cli.commands, kdkit.publish.pdf'

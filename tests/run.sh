@@ -12,7 +12,7 @@ need_venv
 .venv/bin/python -c 'import pip; major, minor = map(int, pip.__version__.split(".")[:2])
 raise SystemExit((major, minor) < (25, 1))' \
   || .venv/bin/python -m pip install -q --disable-pip-version-check --upgrade 'pip>=25.1'
-need_python kdkit-tested 'import kdkit.cli, pytest, hypothesis, playwright, build123d, trimesh' \
+need_python kdkit-tested "$RUNS, pytest, hypothesis, playwright, build123d, trimesh" \
   --group dev -e .
 
 status=0
