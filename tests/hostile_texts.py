@@ -15,6 +15,7 @@ from typing import Any
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
+from kdkit.definition.gate import LONGEST_TITLE
 from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
 
@@ -44,7 +45,7 @@ HOSTILE = {
     "hidden formula": "\u200b\ufeff \u00a0\uff1d1+1",
     "nothing": "\ud800\udfff\ud83d \ufffe\uffff\U0010ffff \ue000\u0378\x00\x01",
     "braces": "{0} {x} {{% raw %}} {product.__class__}",
-    "long": "x\u0301" * 2_000,
+    "long": "x\u0301" * (LONGEST_TITLE // 2),
 }
 """By what they are aimed at."""
 
