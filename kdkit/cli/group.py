@@ -25,6 +25,7 @@ COMMANDS = {
     "catalogue": ("kdkit.cli.catalogue", "Write the page of every joint and fixture."),
     "check": ("kdkit.cli.commands", "Look for problems in a definition."),
     "choose": ("kdkit.cli.choose", "Show which joints are possible between two boards."),
+    "explain": ("kdkit.cli.explain", "Say what the code behind a message means."),
     "new": ("kdkit.cli.commands", "Write a commented starter definition."),
     "outline": ("kdkit.cli.outline", "Read a panel's shape from a drawing (DXF)."),
     "plan": ("kdkit.cli.commands", "Show the order of assembly, or why there is none."),

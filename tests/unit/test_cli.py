@@ -19,7 +19,7 @@ import kdkit.cli
 from kdkit.cli import commands, definition_command, show
 from kdkit.cli.commands import STARTERS, group
 from kdkit.cli.group import COMMANDS
-from kdkit.diagnostics import Severity, advice, error, warning
+from kdkit.diagnostics import CODES, Severity, advice, error, warning
 from tests.products import PACKED_RING, RING
 
 ROOT = pathlib.Path(__file__).parent.parent.parent
@@ -373,3 +373,20 @@ def test_plan_out_writes_nothing_when_there_is_a_plan(run: Run, tmp_path: pathli
     assert done.exit_code == 0
     assert not folder.exists()
     assert "Step 1" in done.stdout
+
+
+def test_a_code_is_explained(run: Run) -> None:
+    result = run("explain", "[fitting-gap]", "yaml-tab")
+    assert result.exit_code == 0
+    assert result.output.splitlines() == [
+        f"fitting-gap  {CODES['fitting-gap']}",
+        f"yaml-tab     {CODES['yaml-tab']}",
+    ]
+    assert len(run("explain").output.splitlines()) == len(CODES)
+
+
+def test_unknown_codes_are_told_with_the_nearest(run: Run) -> None:
+    result = run("explain", "fiting-gap", "\x1b[2J")
+    assert result.exit_code == 2
+    assert "no message has the code fiting-gap, the nearest is fitting-gap; no" in result.stderr
+    assert "\x1b" not in result.stderr
