@@ -168,9 +168,7 @@ def _volume_together(cylinders: tuple[Cylinder, ...]) -> float:
     boxes = np.array([c.box() for c in cylinders])
     (x0, y0, z0), (x1, y1, z1) = boxes[:, :3].min(axis=0), boxes[:, 3:].max(axis=0)
     corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
-    return _volume_in(
-        cylinders, [panel_prism(ConvexPiece(polygon=corners, z0=z0, z1=z1))], _ERROR
-    )
+    return _volume_in(cylinders, [panel_prism(ConvexPiece(polygon=corners, z0=z0, z1=z1))], _ERROR)
 
 
 def _region(part: Part) -> BaseGeometry:

@@ -19,8 +19,8 @@ from markupsafe import Markup
 from kdkit.delivery import APART, Claim, write_folder
 from kdkit.diagnostics import Problem
 from kdkit.illustrate import FigureBox, Sketches, draw_figures, sketch_figures
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.style import Style, load_style, style_folder
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.style import Style, load_style, style_folder
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart

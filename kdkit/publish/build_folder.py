@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from kdkit.delivery import BUILD, Claim, write_folder
 from kdkit.diagnostics import Problem, has_errors
-from kdkit.illustrate.style import load_style, style_folder
+from kdkit.illustrate.paper.style import load_style, style_folder
 from kdkit.model.says import Product
 from kdkit.publish.content import Manual, write_manual
 from kdkit.publish.manual import render_manual

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from kdkit.catalogue import Catalogue, load_catalogue
 from kdkit.diagnostics import Path, Problem, Related, warning
-from kdkit.illustrate.fonts import signs_not_shown
+from kdkit.illustrate.paper.fonts import signs_not_shown
 from kdkit.model.says import Product
 
 __all__ = ["check_signs"]

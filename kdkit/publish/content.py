@@ -16,7 +16,7 @@ from markupsafe import Markup
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.surfaces import part_box
-from kdkit.illustrate.style import Style
+from kdkit.illustrate.paper.style import Style
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind
 from kdkit.publish.cautions import write_cautions

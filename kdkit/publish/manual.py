@@ -9,7 +9,7 @@ import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from kdkit.illustrate.style import style_folder
+from kdkit.illustrate.paper.style import style_folder
 from kdkit.model.says import Product
 from kdkit.publish.content import Manual
 from kdkit.publish.messages import Messages

@@ -12,7 +12,7 @@ import os
 import warnings
 from xml.sax.saxutils import escape
 
-from kdkit.illustrate.fonts import FACES, TEXT
+from kdkit.illustrate.paper.fonts import FACES, TEXT
 
 with warnings.catch_warnings():
     # It looks for the system's fonts when it is imported, and warns if there are none.

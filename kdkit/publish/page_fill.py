@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem, has_errors
 from kdkit.illustrate import FigureBox, FigureWish
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.paper.style import load_style
 from kdkit.model.says import Product
 from kdkit.publish.content import Manual, write_manual
 from kdkit.publish.manual import render_lists_trial, render_manual

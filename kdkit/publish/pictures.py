@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.style import Style
-from kdkit.illustrate.svg import render_svg
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.style import Style
+from kdkit.illustrate.paper.svg import render_svg
 
 __all__ = ["Picture", "set_picture"]
 

@@ -27,6 +27,7 @@ _NO_PICTURE = ("Failed to render SVG image", "Failed to load inline SVG")
 _TITLE = re.compile(r"<title[^>]*>([^<]*)</title>")
 _SECTION = re.compile(r'<(?:section|div|li)\b[^>]*\bid="([^"]+)"')
 
+
 def tell_undrawn(
     heard: Sequence[Heard], html: str, set_alone: Callable[[str], Sequence[Heard]]
 ) -> Iterator[Problem]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from html import unescape
 
-from kdkit.illustrate.fonts import CODE, TEXT, face_rules
+from kdkit.illustrate.paper.fonts import CODE, TEXT, face_rules
 from kdkit.publish.plain_text import writable
 
 __all__ = ["with_fonts"]

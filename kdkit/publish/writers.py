@@ -6,10 +6,10 @@ import pathlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.fonts import face_rules
-from kdkit.illustrate.style import Style
-from kdkit.illustrate.svg import lettering, render_svg
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.fonts import face_rules
+from kdkit.illustrate.paper.style import Style
+from kdkit.illustrate.paper.svg import lettering, render_svg
 from kdkit.publish.content import Manual
 from kdkit.publish.messages import Messages
 from kdkit.publish.pdf import make_pdf

@@ -18,15 +18,15 @@ from collections.abc import Callable, Sequence
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
-from kdkit.illustrate import own_look
-from kdkit.illustrate.bodies import part_body
-from kdkit.illustrate.front_faces import set_scene
-from kdkit.illustrate.hidden import draw_bodies
-from kdkit.illustrate.solids import Body
-from kdkit.illustrate.strokes import join_strokes
-from kdkit.illustrate.surfaces import Surfaces
-from kdkit.illustrate.view import VIEWPOINTS, View
-from kdkit.illustrate.visible_lines import find_stretches, list_segments
+from kdkit.illustrate.bodies.body import Body
+from kdkit.illustrate.bodies.parts import part_body
+from kdkit.illustrate.hidden_lines import own_look
+from kdkit.illustrate.hidden_lines.drawing import draw_bodies
+from kdkit.illustrate.hidden_lines.front_faces import set_scene
+from kdkit.illustrate.hidden_lines.strokes import join_strokes
+from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View
+from kdkit.illustrate.hidden_lines.visible_lines import find_stretches, list_segments
+from kdkit.illustrate.hidden_lines.visible_surfaces import Surfaces
 from tests.outside import solid_scenes as scenes
 
 VIEW = View(viewpoint=VIEWPOINTS["front-right"], scale=0.1)

@@ -15,11 +15,11 @@ import subprocess
 import pytest
 
 from kdkit.illustrate import Sketches, sketch_figures
-from kdkit.illustrate.detail import draw_caption
-from kdkit.illustrate.detail_choice import detail_apart
-from kdkit.illustrate.explode import item_frame
-from kdkit.illustrate.figure import Area, Text
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.annotation.detail import draw_caption
+from kdkit.illustrate.annotation.detail_choice import detail_apart
+from kdkit.illustrate.paper.figure import Area, Text
+from kdkit.illustrate.paper.style import load_style
+from kdkit.illustrate.staging.explode import item_frame
 from kdkit.pipeline import Outcome, Request, build
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from kdkit.catalogue import Catalogue
 from kdkit.delivery import CATALOGUE, Claim, write_folder
 from kdkit.diagnostics import Problem
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.paper.style import load_style
 from kdkit.publish.catalogue_page.page import render_page, write_sections
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import make_pdf

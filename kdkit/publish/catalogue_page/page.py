@@ -10,7 +10,7 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from kdkit.catalogue import Catalogue
-from kdkit.illustrate.style import Style, style_folder
+from kdkit.illustrate.paper.style import Style, style_folder
 from kdkit.publish.catalogue_page.section import Section, write_section
 from kdkit.publish.messages import Messages
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from markupsafe import Markup
 
 from kdkit.catalogue import Catalogue, Fitting
-from kdkit.illustrate.exploded_figure import draw_exploded
-from kdkit.illustrate.item_figure import draw_hardware
-from kdkit.illustrate.scene import Workshop
-from kdkit.illustrate.style import Style
+from kdkit.illustrate.figures.exploded_figure import draw_exploded
+from kdkit.illustrate.figures.item_figure import draw_hardware
+from kdkit.illustrate.paper.style import Style
+from kdkit.illustrate.staging.scene import Workshop
 from kdkit.plan import make_plan
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.publish.catalogue_page.drawing import SmallDrawing, draw_member

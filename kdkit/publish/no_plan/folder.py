@@ -8,11 +8,11 @@ from collections.abc import Mapping
 
 from kdkit.delivery import NO_PLAN, Claim, write_folder
 from kdkit.diagnostics import Problem
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.fonts import face_rules
-from kdkit.illustrate.no_sheet import Panel, compose_sheet
-from kdkit.illustrate.style import load_style
-from kdkit.illustrate.svg import lettering, render_svg
+from kdkit.illustrate.no_plan.no_sheet import Panel, compose_sheet
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.fonts import face_rules
+from kdkit.illustrate.paper.style import load_style
+from kdkit.illustrate.paper.svg import lettering, render_svg
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
 from kdkit.publish.messages import Messages, find_wording, load_messages

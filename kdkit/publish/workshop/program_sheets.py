@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from kdkit.illustrate.layout import wrap_lines
+from kdkit.illustrate.paper.layout import wrap_lines
 from kdkit.publish.tables import runs_on, surface_words
 from kdkit.publish.workshop.drawings import SCALES
 from kdkit.publish.workshop.job import WorkshopJob

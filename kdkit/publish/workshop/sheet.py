@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from kdkit.frames import Vec2
-from kdkit.illustrate.fonts import TEXT, advances
+from kdkit.illustrate.paper.fonts import TEXT, advances
 from kdkit.publish.plain_text import one_line
 from kdkit.units import mm_text
 

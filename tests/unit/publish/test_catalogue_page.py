@@ -9,7 +9,7 @@ import re
 import pytest
 
 from kdkit.catalogue import Catalogue
-from kdkit.illustrate.style import Style, load_style
+from kdkit.illustrate.paper.style import Style, load_style
 from kdkit.publish.catalogue_page import render_page, render_section, write_sections
 from kdkit.publish.catalogue_page.section import Section, write_section
 from kdkit.publish.messages import Messages, load_messages

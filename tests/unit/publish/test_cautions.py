@@ -6,7 +6,7 @@ import pathlib
 
 import pytest
 
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.paper.style import load_style
 from kdkit.pipeline import Request, check
 from kdkit.publish.cautions import write_cautions
 from kdkit.publish.content import write_manual

@@ -111,7 +111,7 @@ def test_every_step_shows_its_hardware_tools_and_lines(html: str) -> None:
 
 
 def test_tip_over_warning_follows_the_restraint() -> None:
-    from kdkit.illustrate.style import load_style
+    from kdkit.illustrate.paper.style import load_style
     from kdkit.publish.content import write_manual
     from kdkit.publish.messages import load_messages
 

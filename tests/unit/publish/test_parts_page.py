@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.paper.style import load_style
 from kdkit.publish.content import Manual, write_manual
 from kdkit.publish.manual import render_lists_trial
 from kdkit.publish.messages import load_messages
