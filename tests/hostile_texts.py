@@ -15,8 +15,8 @@ from typing import Any
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import Messages
 
 __all__ = ["ANY_TEXT", "HOSTILE", "NASTY", "hostile_messages", "with_text"]
 

@@ -45,6 +45,17 @@ ROWS = {
 
 # Inside a large row the packages keep an order of their own.
 INNER_ROWS = {
+    "model": {
+        "limits": 1,
+        "words": 1,
+        "says": 2,
+        "resolved": 3,
+        "schema": 3,
+        "reading": 4,
+        "lengths": 5,
+        "panels": 6,
+        "resolving": 7,
+    },
     "plan": {
         "plan": 1,
         "motion": 2,
@@ -67,6 +78,17 @@ INNER_ROWS = {
         "composition": 6,
         "figures": 7,
         "no_plan": 8,
+    },
+    "publish": {
+        "results": 1,
+        "wording": 2,
+        "typesetting": 3,
+        "manual": 4,
+        "build": 5,
+        "apart_manual": 6,
+        "catalogue_page": 7,
+        "no_plan": 7,
+        "workshop": 7,
     },
 }
 

@@ -23,7 +23,7 @@ from kdkit.areas import rest_of, shared, together
 from kdkit.frames import Vec3, sub
 from kdkit.geometry.boxes import Boxes, near_pairs
 from kdkit.geometry.convex import ConvexPiece, part_pieces
-from kdkit.model.bevels import bevel_planes, section_ring
+from kdkit.model.panels.bevels import bevel_planes, section_ring
 from kdkit.model.resolved import Part
 from kdkit.parts.cuts import Bore, Groove, Slot
 from kdkit.parts.taken_out import (

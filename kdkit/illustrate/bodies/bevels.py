@@ -16,7 +16,7 @@ from kdkit.geometry.convex import ConvexPiece, convex_pieces
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.illustrate.bodies.body import Face
 from kdkit.joinery.placed import Groove
-from kdkit.model.bevels import bevel_planes
+from kdkit.model.panels.bevels import bevel_planes
 from kdkit.model.resolved import Part
 
 __all__ = ["saw_bevels"]

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from kdkit.publish.workshop.drawings import ViewDrawing, fitting_scale, view_head
-from kdkit.publish.workshop.hole_table import number_bores
+from kdkit.publish.workshop.drawings.hole_table import number_bores
+from kdkit.publish.workshop.drawings.panel_drawings import ViewDrawing, fitting_scale, view_head
+from kdkit.publish.workshop.drawings.sheet import Sheet
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.sheet import Sheet
 from kdkit.schedule.views import PanelViews, SurfaceView
 
 __all__ = ["SmallDrawing", "draw_member"]

@@ -15,11 +15,11 @@ from kdkit.illustrate.staging.scene import Workshop
 from kdkit.plan import make_plan
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.publish.catalogue_page.drawing import SmallDrawing, draw_member
-from kdkit.publish.messages import Messages
-from kdkit.publish.naming import Names
-from kdkit.publish.pictures import Picture, set_picture
+from kdkit.publish.manual.steps import StepContent, write_steps
 from kdkit.publish.results import Results
-from kdkit.publish.steps import StepContent, write_steps
+from kdkit.publish.typesetting.pictures import Picture, set_picture
+from kdkit.publish.wording.messages import Messages
+from kdkit.publish.wording.naming import Names
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.samples import Sample, place_product, sample_product
 from kdkit.samples.cost import Cost, cost_of

@@ -15,13 +15,13 @@ from kdkit.illustrate.paper.style import load_style
 from kdkit.illustrate.paper.svg import lettering, render_svg
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
-from kdkit.publish.messages import Messages, find_wording, load_messages
 from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
 from kdkit.publish.no_plan.page import render_page
-from kdkit.publish.plain_text import writable
-from kdkit.publish.web_page import with_fonts
+from kdkit.publish.typesetting.web_page import with_fonts
+from kdkit.publish.wording.messages import Messages, find_wording, load_messages
+from kdkit.publish.wording.plain_text import writable
 
 __all__ = ["messages_for", "name_of", "publish_no_plan"]
 

@@ -9,9 +9,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.style import Style
-from kdkit.publish.messages import Messages
 from kdkit.publish.no_plan.account import Account, Section
-from kdkit.publish.pictures import Picture, set_picture
+from kdkit.publish.typesetting.pictures import Picture, set_picture
+from kdkit.publish.wording.messages import Messages
 
 __all__ = ["render_page"]
 

@@ -7,11 +7,16 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from kdkit.diagnostics import Problem, Severity
-from kdkit.publish.pdf import make_sheets
-from kdkit.publish.tables import Number, render_rows
+from kdkit.publish.build.tables import Number, render_rows
+from kdkit.publish.typesetting.pdf import make_sheets
+from kdkit.publish.workshop.drawings.sheet import PAPER_SIZES, Box, Sheet, fitted_text
+from kdkit.publish.workshop.drawings.title_block import (
+    board_words,
+    draw_frame,
+    draw_title_block,
+    room_on,
+)
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.sheet import PAPER_SIZES, Box, Sheet, fitted_text
-from kdkit.publish.workshop.title_block import board_words, draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine
 from kdkit.schedule.sheet_room import tell_too_large
 from kdkit.schedule.sheets import BoardOrder, Cut, SheetPlan, order_boards

@@ -17,7 +17,7 @@ from kdkit.illustrate.paper import fonts
 from kdkit.illustrate.paper.fonts import CODE, FACES, TEXT, face_rules, signs_not_shown
 from kdkit.illustrate.paper.layout import text_width
 from kdkit.illustrate.paper.style import load_style
-from kdkit.publish.workshop import sheet
+from kdkit.publish.workshop.drawings import sheet
 
 PACKAGE = pathlib.Path(kdkit.__file__).parent
 OURS = [

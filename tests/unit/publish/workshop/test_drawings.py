@@ -13,14 +13,14 @@ from collections.abc import Callable
 import pypdf
 import pytest
 
-from kdkit.publish.messages import load_messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
-from kdkit.publish.workshop.drawings import SCALES, draw_panels
-from kdkit.publish.workshop.hole_table import hole_note, number_bores
+from kdkit.publish.workshop.drawings.hole_table import hole_note, number_bores
+from kdkit.publish.workshop.drawings.ordinates import chosen_values, marked_corners, spread
+from kdkit.publish.workshop.drawings.panel_drawings import SCALES, draw_panels
+from kdkit.publish.workshop.drawings.sheet import Sheet, fitted_text, text_width
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.ordinates import chosen_values, marked_corners, spread
-from kdkit.publish.workshop.sheet import Sheet, fitted_text, text_width
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
