@@ -34,7 +34,7 @@ from kdkit.illustrate.paper.moving import clipped, moved
 from kdkit.illustrate.staging.build_state import action_of
 from kdkit.illustrate.staging.explode import Apart, item_frame
 from kdkit.illustrate.staging.plates import Plate
-from kdkit.illustrate.staging.scene import Workshop, scene_bodies, scene_wires
+from kdkit.illustrate.staging.subject import Subject, step_bodies, step_wires
 from kdkit.illustrate.staging.wall import wall_bodies
 from kdkit.plan.plan import OperationKind
 
@@ -81,13 +81,13 @@ class Window:
     hidden: bool
 
 
-def spot(detail: Detail, plate: Plate, shop: Workshop) -> Vec3:
+def spot(detail: Detail, plate: Plate, subject: Subject) -> Vec3:
     """Return the place in the main drawing that a detail magnifies."""
-    ends = ends_of(detail.ringed, plate, plate.apart, shop)
+    ends = ends_of(detail.ringed, plate, plate.apart, subject)
     return scaled(add(ends[0], ends[2]), 0.5)
 
 
-def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
+def draw_detail(detail: Detail, plate: Plate, subject: Subject) -> Window:
     """Return a detail round (0, 0), without its caption."""
     largest = LARGEST_ROW if len(detail.states) > 1 else LARGEST
     if largest < detail.reach * LEGIBLE <= LARGEST_ROW:
@@ -97,8 +97,8 @@ def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
     close = detail.view.at_scale(scale)
     x, y, _ = close.project(detail.centre)
     apart = detail_apart(plate, detail.turned)
-    bodies = scene_bodies(
-        shop,
+    bodies = step_bodies(
+        subject,
         plate.state,
         apart,
         scale=scale,
@@ -107,21 +107,21 @@ def draw_detail(detail: Detail, plate: Plate, shop: Workshop) -> Window:
     )
     bodies = tuple(
         _lines_near(body, close, (x, y), radius + 1)
-        for body in (*bodies, *wall_bodies(shop, plate.state))
+        for body in (*bodies, *wall_bodies(subject, plate.state))
         if _touches(close.bounds(body.corners()), (x, y), radius)
     )
-    drawing = draw_bodies(bodies, close, scene_wires(apart))
+    drawing = draw_bodies(bodies, close, step_wires(apart))
     window = Point(0.0, 0.0).buffer(radius, quad_segs=24)
     assert isinstance(window, Polygon)
     shapes: list[Primitive] = [Circle(centre=(0.0, 0.0), radius=radius, pen="frame", tone="paper")]
     shapes += clipped(moved(drawing.primitives(), (-x, -y)), window)
-    shapes += _doing(detail, plate, shop, apart, close, (x, y), radius)
+    shapes += _doing(detail, plate, subject, apart, close, (x, y), radius)
     shapes.append(Circle(centre=(0.0, 0.0), radius=radius, pen="frame"))
     return Window(
         shapes=tuple(shapes),
         radius=radius,
         scale=scale,
-        hidden=is_hidden(detail, plate, shop),
+        hidden=is_hidden(detail, plate, subject),
     )
 
 
@@ -196,7 +196,7 @@ def draw_caption(
 def _doing(
     detail: Detail,
     plate: Plate,
-    shop: Workshop,
+    subject: Subject,
     apart: Apart,
     view: View,
     middle: Vec2,
@@ -205,10 +205,10 @@ def _doing(
     """Return the arrow that says how the outermost piece goes in or is locked."""
     last = outermost(detail.states, plate)
     one = plate.state.items[last]
-    item = shop.catalogue.items[one.item.item]
+    item = subject.catalogue.items[one.item.item]
     if one.adjusted:
         return []
-    action = action_of(shop.joinery, one.fastener, one.item.item)
+    action = action_of(subject.joinery, one.fastener, one.item.item)
     out = one.operation is not None and one.operation.kind is OperationKind.UNDO
     frame = item_frame(one, apart.items[last])
     top = max(p.z1 for p in item.pieces)
@@ -230,15 +230,15 @@ def _doing(
     others = []
     for n in detail.states:
         if n != last:
-            _, foot, tip = ends_of(n, plate, apart, shop)
+            _, foot, tip = ends_of(n, plate, apart, subject)
             others.append((on_paper(foot), on_paper(tip)))
     upper = on_paper(frame.point_to_outer((0.0, 0.0, top)))
     return push_arrow(frame, wide, view, upper, radius, others, out=out)
 
 
-def is_hidden(detail: Detail, plate: Plate, shop: Workshop) -> bool:
+def is_hidden(detail: Detail, plate: Plate, subject: Subject) -> bool:
     """Tell whether the pieces of a detail cannot be seen in the main drawing."""
-    return share_seen(detail.states, plate, plate.apart, shop, plate.view) < 0.2
+    return share_seen(detail.states, plate, plate.apart, subject, plate.view) < 0.2
 
 
 def ring(

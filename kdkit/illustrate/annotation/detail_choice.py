@@ -16,7 +16,7 @@ from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.choose_view import LOOKS, sees
 from kdkit.illustrate.staging.explode import Apart, item_frame
 from kdkit.illustrate.staging.plates import Plate, together
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 
 __all__ = [
     "LARGEST_ROW",
@@ -76,7 +76,7 @@ class Detail:
     reach: float
 
 
-def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
+def pick_details(plates: Sequence[Plate], subject: Subject) -> tuple[Detail, ...]:
     """Return one detail for each kind of hardware handled, the best visible pieces each.
 
     Pieces of one fastener that go in one behind the other share a detail.
@@ -96,16 +96,16 @@ def pick_details(plates: Sequence[Plate], shop: Workshop) -> tuple[Detail, ...]:
         ranks: dict[tuple[int, tuple[int, ...]], tuple[float, ...]] = {
             (n, row): (
                 -n,
-                *_ease(row, plates[n], shop, turned, taken.get(n, ())),
+                *_ease(row, plates[n], subject, turned, taken.get(n, ())),
                 -row[0],
             )
             for n, row in places
         }
         number, members = max(places, key=ranks.__getitem__)
-        taken.setdefault(number, []).append(_place(members, plates[number], shop))
+        taken.setdefault(number, []).append(_place(members, plates[number], subject))
         plate = plates[number]
-        view = _open_view(members, plate, shop, turned)
-        shown, ringed, centre, reach = _neighbourhood(members, plate, shop, turned, view)
+        view = _open_view(members, plate, subject, turned)
+        shown, ringed, centre, reach = _neighbourhood(members, plate, subject, turned, view)
         details.append(
             Detail(
                 plate=number,
@@ -165,11 +165,11 @@ def detail_apart(plate: Plate, turned: bool) -> Apart:
     return together(plate.close) if turned else plate.close
 
 
-def ends_of(n: int, plate: Plate, apart: Apart, shop: Workshop) -> tuple[Vec3, Vec3, Vec3]:
+def ends_of(n: int, plate: Plate, apart: Apart, subject: Subject) -> tuple[Vec3, Vec3, Vec3]:
     """Return the mouth, the lower and the upper end of a piece in its places."""
     one = plate.state.items[n]
     frame = item_frame(one, apart.items[n])
-    piece = shop.catalogue.items[one.item.item]
+    piece = subject.catalogue.items[one.item.item]
     origin = add(one.item.frame.origin, apart.parts[one.host])
     mouth = add(origin, scaled(frame.k, apart.mouths[n]))
     low, high = min(p.z0 for p in piece.pieces), max(p.z1 for p in piece.pieces)
@@ -179,29 +179,29 @@ def ends_of(n: int, plate: Plate, apart: Apart, shop: Workshop) -> tuple[Vec3, V
 
 
 def _ease(
-    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, taken: Sequence[Vec2]
+    members: Sequence[int], plate: Plate, subject: Subject, turned: bool, taken: Sequence[Vec2]
 ) -> tuple[float, float]:
     """Return how well pieces are seen, apart and in the detail, then how near they are.
 
     Args:
         taken: where other details of the plate have their places, at scale 1.
     """
-    seen = share_seen(members, plate, plate.apart, shop, plate.view)
+    seen = share_seen(members, plate, plate.apart, subject, plate.view)
     closed = detail_apart(plate, turned)
     best = 0.0
     for n, view in enumerate(_views(plate)):
         if 1.0 - 0.05 * n <= best:
             break
-        best = max(best, share_seen(members, plate, closed, shop, view) - 0.05 * n)
-    here = _place(members, plate, shop)
+        best = max(best, share_seen(members, plate, closed, subject, view) - 0.05 * n)
+    here = _place(members, plate, subject)
     crowded = any(math.dist(here, other) < CROWDED for other in taken)
-    near = sum(dot(ends_of(n, plate, plate.apart, shop)[0], plate.view.toward) for n in members)
+    near = sum(dot(ends_of(n, plate, plate.apart, subject)[0], plate.view.toward) for n in members)
     return round(seen + best - (0.3 if crowded else 0.0), 3), round(near, 3)
 
 
-def _place(members: Sequence[int], plate: Plate, shop: Workshop) -> Vec2:
+def _place(members: Sequence[int], plate: Plate, subject: Subject) -> Vec2:
     """Return where pieces lie in the main drawing, at scale 1."""
-    ends = ends_of(members[0], plate, plate.apart, shop)
+    ends = ends_of(members[0], plate, plate.apart, subject)
     x, y, _ = plate.view.at_scale(1.0).project(scaled(add(ends[0], ends[2]), 0.5))
     return (x, y)
 
@@ -214,7 +214,7 @@ def _views(plate: Plate) -> list[View]:
     return [replace(plate.view, viewpoint=one) for one in looks]
 
 
-def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: bool) -> View:
+def _open_view(members: Sequence[int], plate: Plate, subject: Subject, turned: bool) -> View:
     """Return the view that shows the pieces in their detail, the plate's if it can."""
     apart = detail_apart(plate, turned)
     views = _views(plate)
@@ -222,24 +222,24 @@ def _open_view(members: Sequence[int], plate: Plate, shop: Workshop, turned: boo
     for n, view in enumerate(views):
         if 1.0 - 0.02 * n <= best:
             break
-        seen = round(share_seen(members, plate, apart, shop, view) - 0.02 * n, 4)
+        seen = round(share_seen(members, plate, apart, subject, view) - 0.02 * n, 4)
         if seen > best:
             best, found = seen, view
     return found
 
 
 def share_seen(
-    members: Sequence[int], plate: Plate, apart: Apart, shop: Workshop, view: View
+    members: Sequence[int], plate: Plate, apart: Apart, subject: Subject, view: View
 ) -> float:
     """Return the share of mouths and heads that nothing hides, 0 to 1."""
     parts = tuple(replace(one, shift=apart.parts[one.part.name]) for one in plate.shown.parts)
     points = []
     for n in members:
-        mouth, _, top = ends_of(n, plate, apart, shop)
+        mouth, _, top = ends_of(n, plate, apart, subject)
         one = plate.state.items[n]
         frame = one.item.frame
         points += [add(mouth, scaled(frame.k, 1.0)), add(top, scaled(frame.k, 1.0))]
-        rim = max(max(p.d0, p.d1 or 0.0) for p in shop.catalogue.items[one.item.item].pieces) / 2
+        rim = max(max(p.d0, p.d1 or 0.0) for p in subject.catalogue.items[one.item.item].pieces) / 2
         for side in (frame.i, frame.j):
             for r in (rim, -rim):
                 points.append(add(top, add(scaled(frame.k, 1.0), scaled(side, r))))
@@ -247,37 +247,37 @@ def share_seen(
 
 
 def _neighbourhood(
-    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, view: View
+    members: Sequence[int], plate: Plate, subject: Subject, turned: bool, view: View
 ) -> tuple[tuple[int, ...], int, Vec3, float]:
     """Return the pieces that a detail shows, which of them is ringed, its middle and radius.
 
     All of them, or where they lie too far from each other to be made out on paper, what
     is round the one that goes in last.
     """
-    centre, reach = _round(members, plate, shop, turned, view)
+    centre, reach = _round(members, plate, subject, turned, view)
     if len(members) == 1 or reach * LEGIBLE <= LARGEST_ROW:
         return tuple(members), members[0], centre, reach
     last = outermost(members, plate)
-    centre, reach = _round((last,), plate, shop, turned, view)
+    centre, reach = _round((last,), plate, subject, turned, view)
     if len({plate.state.items[n].item.item for n in members}) == 1:
         return (last,), last, centre, reach
-    end = _end_beside(last, members, plate, shop, turned)
+    end = _end_beside(last, members, plate, subject, turned)
     if end is not None and math.dist(end, centre) < 1.8 * WITH_ITS_END:
         centre = scaled(add(centre, end), 0.5)
     return tuple(members), last, centre, max(reach, WITH_ITS_END)
 
 
 def _end_beside(
-    one: int, members: Sequence[int], plate: Plate, shop: Workshop, turned: bool
+    one: int, members: Sequence[int], plate: Plate, subject: Subject, turned: bool
 ) -> Vec3 | None:
     """Return the end of a long piece that lies nearest to another piece of its row."""
     apart = detail_apart(plate, turned)
-    mouth = ends_of(one, plate, apart, shop)[0]
+    mouth = ends_of(one, plate, apart, subject)[0]
     ends = []
     for n in members:
         state = plate.state.items[n]
         frame = item_frame(state, apart.items[n])
-        for piece in shop.catalogue.items[state.item.item].pieces:
+        for piece in subject.catalogue.items[state.item.item].pieces:
             for axis, size in enumerate((piece.d0, piece.d1 or 0.0)):
                 if piece.kind == "box" and size > LONG:
                     for half in (-size / 2, size / 2):
@@ -293,15 +293,15 @@ def outermost(members: Sequence[int], plate: Plate) -> int:
 
 
 def _round(
-    members: Sequence[int], plate: Plate, shop: Workshop, turned: bool, view: View
+    members: Sequence[int], plate: Plate, subject: Subject, turned: bool, view: View
 ) -> tuple[Vec3, float]:
     apart = detail_apart(plate, turned)
     view = view.at_scale(1.0)
     points: list[Vec3] = []
     wide = 0.0
     for n in members:
-        points += ends_of(n, plate, apart, shop)
-        piece = shop.catalogue.items[plate.state.items[n].item.item]
+        points += ends_of(n, plate, apart, subject)
+        piece = subject.catalogue.items[plate.state.items[n].item.item]
         wide = max(wide, *(max(p.d0, p.d1 or 0.0) for p in piece.pieces))
     flat = [view.project(p) for p in points]
     mx = (min(p[0] for p in flat) + max(p[0] for p in flat)) / 2

@@ -10,7 +10,7 @@ from kdkit.illustrate.paper.figure import Area, Line, Primitive
 from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.choose_view import Shown, sees
 from kdkit.illustrate.staging.explode import Apart
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import OperationKind
 
 __all__ = ["drop_places", "glue_drops"]
@@ -23,17 +23,17 @@ MOST = 3
 
 
 def glue_drops(
-    shop: Workshop, state: StepState, apart: Apart, shown: Shown, view: View
+    subject: Subject, state: StepState, apart: Apart, shown: Shown, view: View
 ) -> list[Primitive]:
     """Return drops in the gap over every surface glued in this step, where they are seen."""
     shapes: list[Primitive] = []
-    for tip in drop_places(shop, state, apart, shown, view):
+    for tip in drop_places(subject, state, apart, shown, view):
         shapes += _drop(tip)
     return shapes
 
 
 def drop_places(
-    shop: Workshop, state: StepState, apart: Apart, shown: Shown, view: View
+    subject: Subject, state: StepState, apart: Apart, shown: Shown, view: View
 ) -> list[Vec2]:
     """Return where the tips of the drops point to, on paper."""
     glued = {
@@ -43,7 +43,7 @@ def drop_places(
         for joint in operation.joints
     }
     tips: list[Vec2] = []
-    for joint in shop.joinery.joints:
+    for joint in subject.joinery.joints:
         if joint.name not in glued or joint.receiving not in apart.parts:
             continue
         contact = joint.contact

@@ -11,7 +11,7 @@ from kdkit.illustrate.hidden_lines.drawing import Drawing
 from kdkit.illustrate.hidden_lines.view import View
 from kdkit.illustrate.paper.figure import Circle, Primitive
 from kdkit.illustrate.staging.plates import Plate
-from kdkit.illustrate.staging.scene import Workshop, item_name
+from kdkit.illustrate.staging.subject import Subject, item_name
 
 __all__ = ["hidden_rings"]
 
@@ -24,7 +24,7 @@ APART = 3.0
 
 
 def hidden_rings(
-    plate: Plate, view: View, drawing: Drawing, shop: Workshop, details: Sequence[Detail]
+    plate: Plate, view: View, drawing: Drawing, subject: Subject, details: Sequence[Detail]
 ) -> list[Primitive]:
     """Return a dashed ring for each piece handled that something hides.
 

@@ -16,7 +16,7 @@ from kdkit.frames import Vec2
 from kdkit.illustrate.hidden_lines.drawing import Drawing
 from kdkit.illustrate.paper.figure import Circle, Line, Primitive, Text
 from kdkit.illustrate.paper.ground import Ground, fill_loops
-from kdkit.illustrate.paper.layout import Placed, Sheet, Thing, text_width
+from kdkit.illustrate.paper.layout import FreePlaces, Placed, Thing, text_width
 
 __all__ = ["BALL", "Named", "draw_letter", "find_anchors", "place_letter"]
 
@@ -106,18 +106,18 @@ def find_anchors(drawing: Drawing, part: str) -> tuple[Vec2, ...]:
     return tuple(at for _, at in found)
 
 
-def place_letter(sheet: Sheet, named: Named, anchors: Sequence[Vec2]) -> Placed | None:
-    """Put a letter's balloon on the sheet; None when there is no room, or no need.
+def place_letter(places: FreePlaces, named: Named, anchors: Sequence[Vec2]) -> Placed | None:
+    """Put a letter's balloon in a free place; None when there is no room, or no need.
 
     Args:
-        anchors: on the sheet, the best first; covered ones are passed over.
+        anchors: on the paper, the best first; covered ones are passed over.
     """
-    free = tuple(p for p in anchors if not _covered(sheet.barred, p))
+    free = tuple(p for p in anchors if not _covered(places.barred, p))
     if not free:
         return None
     words = _before(named)
     width = 2 * BALL + (text_width(words, LETTER) + 1.0 if words else 0.0)
-    placed = sheet.find(
+    placed = places.find(
         Thing(
             width=width,
             height=2 * BALL,
@@ -131,7 +131,7 @@ def place_letter(sheet: Sheet, named: Named, anchors: Sequence[Vec2]) -> Placed 
         return None
     if not named.new and (placed.crosses or math.dist(*placed.leader) > NEAREST):
         return None
-    sheet.put(placed)
+    places.put(placed)
     return placed
 
 

@@ -17,7 +17,7 @@ from kdkit.illustrate.paper.figure import Primitive
 from kdkit.illustrate.paper.ground import Ground
 from kdkit.illustrate.staging.explode import item_frame
 from kdkit.illustrate.staging.plates import Plate
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 
 __all__ = ["travel_arrows"]
 
@@ -30,14 +30,14 @@ CLEAR = 3.2
 
 
 def travel_arrows(
-    plate: Plate, view: View, shop: Workshop, drops: Sequence[Vec2], ink: Ground, parts: Ground
+    plate: Plate, view: View, subject: Subject, drops: Sequence[Vec2], ink: Ground, parts: Ground
 ) -> list[Primitive]:
     """Return one arrow for each travel of a plate; short gaps get none.
 
     Args:
         plate: what travels on it.
         view: the plate's view in its place on paper.
-        shop: for the size of hardware.
+        subject: for the size of hardware.
         drops: where glue is shown; arrows keep off.
         parts: ground of the parts that come in; arrows lie beside them.
         ink: all lines of the drawing; an arrow covers as few of them as it can.
@@ -50,7 +50,7 @@ def travel_arrows(
     for one, shift in zip(plate.state.items, apart.items, strict=True):
         if one.new:
             frame = item_frame(one, shift)
-            pieces = shop.catalogue.items[one.item.item].pieces
+            pieces = subject.catalogue.items[one.item.item].pieces
             ends = (min(p.z0 for p in pieces), max(p.z1 for p in pieces))
             foot, head = (view.project(frame.point_to_outer((0.0, 0.0, z))) for z in ends)
             taken.append(LineString((foot[:2], head[:2])))

@@ -12,7 +12,7 @@ from kdkit.illustrate.paper.arrows import band_arrow, line_arrow
 from kdkit.illustrate.paper.figure import Line, Primitive
 from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.illustrate.staging.build_state import StepState
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import OperationKind, Posture
 
 __all__ = ["square_inset", "turning_inset", "turning_shapes"]
@@ -27,7 +27,7 @@ TURNS = frozenset({OperationKind.TURN, OperationKind.STAND})
 
 
 def turning_inset(
-    shop: Workshop, state: StepState, before: Posture | None
+    subject: Subject, state: StepState, before: Posture | None
 ) -> tuple[Primitive, ...]:
     """Return a small picture of a turn that opens a step, or nothing."""
     turns = [o for o in state.operations if o.kind in TURNS]
@@ -35,17 +35,17 @@ def turning_inset(
     if not turns or not others or before is None or before is turns[-1].posture:
         return ()
     parts = [p for p in state.parts if p not in state.new]
-    return turning_shapes(shop, parts, before, turns[-1].posture, size=24.0)
+    return turning_shapes(subject, parts, before, turns[-1].posture, size=24.0)
 
 
 def turning_shapes(
-    shop: Workshop, parts: Sequence[str], before: Posture, after: Posture, *, size: float
+    subject: Subject, parts: Sequence[str], before: Posture, after: Posture, *, size: float
 ) -> tuple[Primitive, ...]:
     """Return before, arrow, after, each about ``size`` mm high or wide on the same scale."""
     pictures = []
     for posture in (before, after):
         view = View(viewpoint=LOOK, posture=posture)
-        bodies = [shop.body(p, "existing", 0.1) for p in parts]
+        bodies = [subject.body(p, "existing", 0.1) for p in parts]
         x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
         pictures.append((view, bodies, max(x1 - x0, y1 - y0)))
     scale = size / max(reach for _, _, reach in pictures)
@@ -72,14 +72,14 @@ def turning_shapes(
     return tuple(result)
 
 
-def square_inset(shop: Workshop, state: StepState) -> tuple[Primitive, ...]:
+def square_inset(subject: Subject, state: StepState) -> tuple[Primitive, ...]:
     """Return a small picture of the two diagonals that must be equal, or nothing."""
     squares = [o for o in state.operations if o.kind is OperationKind.SQUARE]
     if not squares:
         return ()
     parts = [p for p in squares[0].parts if p in state.parts] or list(state.parts)
     view = View(viewpoint=SQUARE_LOOK, posture=squares[0].posture)
-    bodies = [shop.body(p, "existing", 0.1) for p in parts]
+    bodies = [subject.body(p, "existing", 0.1) for p in parts]
     x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
     view = view.at_scale(SQUARE_SIZE / max(x1 - x0, y1 - y0))
     shapes: list[Primitive] = list(draw_bodies(bodies, view).primitives())

@@ -22,16 +22,16 @@ from kdkit.illustrate.annotation.glue import drop_places, glue_drops
 from kdkit.illustrate.annotation.hidden_places import hidden_rings
 from kdkit.illustrate.annotation.letters import Named, draw_letter, place_letter
 from kdkit.illustrate.annotation.travel_arrows import travel_arrows
-from kdkit.illustrate.composition.material import Material
 from kdkit.illustrate.composition.set_out import OVER, set_out
+from kdkit.illustrate.composition.unplaced import Unplaced
 from kdkit.illustrate.hidden_lines.drawing import Drawing
 from kdkit.illustrate.hidden_lines.view import View
 from kdkit.illustrate.paper.arrows import turn_over_arrow
 from kdkit.illustrate.paper.figure import Circle, Primitive
 from kdkit.illustrate.paper.ground import Ground, Sides
-from kdkit.illustrate.paper.layout import Placed, Sheet, Thing
+from kdkit.illustrate.paper.layout import FreePlaces, Placed, Thing
 from kdkit.illustrate.paper.moving import extent, moved
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 
 __all__ = ["Attempt", "Composed"]
 
@@ -60,21 +60,21 @@ class Attempt:
 
     def __init__(
         self,
-        shop: Workshop,
-        material: Material,
+        subject: Subject,
+        unplaced: Unplaced,
         scale: float,
         row: int,
         limit: Vec2,
         *,
         only_new: bool = False,
     ) -> None:
-        self.shop, self.material, self.scale, self.limit = shop, material, scale, limit
+        self.subject, self.unplaced, self.scale, self.limit = subject, unplaced, scale, limit
         self.only_new = only_new
-        self.lines = material.lines
-        self.offsets = set_out(self.lines, material.plates, scale, row)
+        self.lines = unplaced.lines
+        self.offsets = set_out(self.lines, unplaced.plates, scale, row)
         self.views: tuple[View, ...] = tuple(
             plate.view.at_scale(scale).placed(offset)
-            for plate, offset in zip(material.plates, self.offsets, strict=True)
+            for plate, offset in zip(unplaced.plates, self.offsets, strict=True)
         )
         self.boxes = [
             (x0 * scale + dx, y0 * scale + dy, x1 * scale + dx, y1 * scale + dy)
@@ -110,26 +110,26 @@ class Attempt:
         Returns:
             False when it was given up.
         """
-        self.sheet = Sheet.over(
+        self.free = FreePlaces.over(
             self.whole,
             self.limit,
             areas=_sides((one.areas for one in self.lines), self.scale, self.offsets),
             lines=_sides((one.strokes for one in self.lines), self.scale, self.offsets),
         )
         self.over = self._arrows()
-        self.sheet.bar(self.over)
-        self.sheet.bar(Circle(centre=at, radius=r, pen="leader") for at, r in self.spots)
+        self.free.bar(self.over)
+        self.free.bar(Circle(centre=at, radius=r, pen="leader") for at, r in self.spots)
         for _ in chain(self._set_details(), self._set_insets(), self._set_letters()):
             best = than is None or (self.faults, self.flaws) < (than.faults, than.flaws)
             if not best or (faultless and self.faults):
                 return False
-        if not self.sheet.fits():
+        if not self.free.fits():
             self.faults += 2
         return True
 
     def _set_details(self) -> Iterator[None]:
         for detail, window, (at, reach) in zip(
-            self.material.details, self.material.windows, self.spots, strict=True
+            self.unplaced.details, self.unplaced.windows, self.spots, strict=True
         ):
             thing = Thing(
                 width=max(2 * window.radius, caption_width(detail)),
@@ -146,7 +146,7 @@ class Attempt:
 
     def _set_insets(self) -> Iterator[None]:
         corner = (self.whole[0], self.whole[1])
-        for inset in self.material.insets:
+        for inset in self.unplaced.insets:
             x0, y0, x1, y1 = extent(inset)
             thing = Thing(
                 width=x1 - x0,
@@ -162,7 +162,7 @@ class Attempt:
     def _set_letters(self) -> Iterator[None]:
         named = [
             (one, plate, places)
-            for (one, plate), places in zip(self.material.named, self.material.anchors, strict=True)
+            for (one, plate), places in zip(self.unplaced.named, self.unplaced.anchors, strict=True)
             if one.new or not self.only_new
         ]
         for one, plate, places in sorted(named, key=lambda each: not each[0].new):
@@ -170,7 +170,7 @@ class Attempt:
             yield
 
     def _letter(self, one: Named, places: Sequence[Vec2]) -> None:
-        placed = place_letter(self.sheet, one, places)
+        placed = place_letter(self.free, one, places)
         if placed is not None:
             self.letters.append((placed, one))
             self.faults += placed.crosses
@@ -178,10 +178,10 @@ class Attempt:
             self.faults += 2
 
     def _keep(self, where: list[Placed], thing: Thing) -> None:
-        placed = self.sheet.find(thing)
+        placed = self.free.find(thing)
         if placed is None:
             self.faults += 4
-            x0, _, _, y1 = self.sheet.bounds
+            x0, _, _, y1 = self.free.bounds
             box = (x0, y1 + 2.0, x0 + thing.width, y1 + 2.0 + thing.height)
             middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
             hub = (middle[0], middle[1] - thing.hub[1])
@@ -196,12 +196,12 @@ class Attempt:
             )
         self.faults += placed.crosses
         self.flaws += placed.over > LONG
-        self.sheet.put(placed)
+        self.free.put(placed)
         where.append(placed)
 
     def _there(self, at: Vec2, plate: int) -> Vec2:
         """Return a place of a drawing as it was made, on this paper."""
-        factor = self.scale / self.material.drawn_at
+        factor = self.scale / self.unplaced.drawn_at
         dx, dy = self.offsets[plate]
         return (at[0] * factor + dx, at[1] * factor + dy)
 
@@ -209,27 +209,27 @@ class Attempt:
     def spots(self) -> list[tuple[Vec2, float]]:
         """Return middle and radius of the ring of each detail."""
         found = []
-        for detail, window in zip(self.material.details, self.material.windows, strict=True):
+        for detail, window in zip(self.unplaced.details, self.unplaced.windows, strict=True):
             view = self.views[detail.plate]
-            p: Vec3 = spot(detail, self.material.plates[detail.plate], self.shop)
+            p: Vec3 = spot(detail, self.unplaced.plates[detail.plate], self.subject)
             x, y, _ = view.project(p)
             found.append(((x, y), ring_radius(window, view.scale)))
         return found
 
     def _arrows(self) -> list[Primitive]:
         shapes: list[Primitive] = []
-        for n, (plate, view) in enumerate(zip(self.material.plates, self.views, strict=True)):
-            glue = (self.shop, plate.state, plate.apart, plate.shown, view)
+        for n, (plate, view) in enumerate(zip(self.unplaced.plates, self.views, strict=True)):
+            glue = (self.subject, plate.state, plate.apart, plate.shown, view)
             shapes += travel_arrows(
-                plate, view, self.shop, drop_places(*glue), self.sheet.ink, self._new_parts(n)
+                plate, view, self.subject, drop_places(*glue), self.free.ink, self._new_parts(n)
             )
             shapes += glue_drops(*glue)
             shapes += hidden_rings(
                 plate,
                 view,
-                self.material.drawings[n],
-                self.shop,
-                [d for d in self.material.details if d.plate == n],
+                self.unplaced.drawings[n],
+                self.subject,
+                [d for d in self.unplaced.details if d.plate == n],
             )
             if plate.over:
                 x0, y0, x1, _ = self.boxes[n]
@@ -238,8 +238,8 @@ class Attempt:
 
     def _new_parts(self, n: int) -> Ground:
         """Return the ground of a plate's new parts: no arrow should lie on them."""
-        ground = self.sheet.ink.blank_copy()
-        if self.material.plates[n].apart.travels:
+        ground = self.free.ink.blank_copy()
+        if self.unplaced.plates[n].apart.travels:
             ground.fill_sides(
                 *_sides([self.lines[n].new_areas], self.scale, self.offsets[n : n + 1])
             )
@@ -259,8 +259,8 @@ class Attempt:
     def finish(self) -> Composed:
         """Return the figure's shapes as they were placed."""
         drawings = tuple(
-            drawing.scaled(offset, self.scale / self.material.drawn_at)
-            for drawing, offset in zip(self.material.drawings, self.offsets, strict=True)
+            drawing.scaled(offset, self.scale / self.unplaced.drawn_at)
+            for drawing, offset in zip(self.unplaced.drawings, self.offsets, strict=True)
         )
         shapes = [s for drawing in drawings for s in drawing.primitives()] + self._beside()
         x0, y0, x1, y1 = extent(shapes)
@@ -276,17 +276,17 @@ class Attempt:
     def _beside(self) -> list[Primitive]:
         """Return everything but the drawings: arrows, details, insets, letters."""
         shapes = list(self.over)
-        material = self.material
+        unplaced = self.unplaced
         for detail, window, placed, (at, reach) in zip(
-            material.details, material.windows, self.windows, self.spots, strict=True
+            unplaced.details, unplaced.windows, self.windows, self.spots, strict=True
         ):
             y = placed.hub[1]
             below = placed.hub[1] > placed.centre[1]  # the window lies low: caption over it
             foot = y - window.radius - 2.0 if below else y + window.radius + 5.2
             shapes += ring(at, reach, placed.hub, window.radius, hidden=window.hidden)
             shapes += moved(window.shapes, placed.hub)
-            shapes += draw_caption(detail, material.numbers, (placed.centre[0], foot), window.scale)
-        for inset, placed in zip(material.insets, self.set_insets, strict=True):
+            shapes += draw_caption(detail, unplaced.numbers, (placed.centre[0], foot), window.scale)
+        for inset, placed in zip(unplaced.insets, self.set_insets, strict=True):
             x0, y0, x1, y1 = extent(inset)
             shapes += moved(
                 inset, (placed.centre[0] - (x0 + x1) / 2, placed.centre[1] - (y0 + y1) / 2)

@@ -7,19 +7,14 @@ its place. Details are drawn at a scale of ISO 5455, so they never grow or shrin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from kdkit.frames import Vec2
 from kdkit.illustrate.composition.attempt import Attempt, Composed
-from kdkit.illustrate.composition.material import Material
 from kdkit.illustrate.composition.set_out import fitting_scale, rows_of
-from kdkit.illustrate.hidden_lines.drawing import Drawing
-from kdkit.illustrate.paper.figure import Area
+from kdkit.illustrate.composition.unplaced import Unplaced
 from kdkit.illustrate.paper.figure_box import FigureBox
-from kdkit.illustrate.paper.layout import Placed
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 
-__all__ = ["Setting", "compose", "is_clear", "measure", "set_pieces"]
+__all__ = ["compose", "is_clear", "largest", "measure"]
 
 SMALLER = 0.94
 """From one try to the next the drawing shrinks by this factor."""
@@ -29,17 +24,17 @@ PATIENCE = 4
 """How often it is made smaller only to be rid of flaws."""
 
 
-def compose(shop: Workshop, material: Material, room: FigureBox, margin: float) -> Composed:
+def compose(subject: Subject, unplaced: Unplaced, room: FigureBox, margin: float) -> Composed:
     """Return the largest figure that fits the room; a last try that does not is kept.
 
     Args:
         room: with the margin on all sides.
     """
-    return _largest(shop, material, _limit(room, margin)).finish()
+    return largest(subject, unplaced, room, margin).finish()
 
 
 def is_clear(
-    shop: Workshop, material: Material, room: FigureBox, margin: float, scale: float = 0.0
+    subject: Subject, unplaced: Unplaced, room: FigureBox, margin: float, scale: float = 0.0
 ) -> bool:
     """Tell whether a clear figure fits the room, letters of parts there already left out.
 
@@ -47,67 +42,47 @@ def is_clear(
         scale: its drawing is no smaller than at this scale.
     """
     limit = _limit(room, margin)
-    best = _search(shop, material, limit, only_new=True, faultless=True, least=scale)
+    best = _search(subject, unplaced, limit, only_new=True, faultless=True, least=scale)
     return best is not None and best.clear
 
 
 def measure(
-    shop: Workshop, material: Material, room: FigureBox, margin: float
+    subject: Subject, unplaced: Unplaced, room: FigureBox, margin: float
 ) -> tuple[Vec2, bool, float]:
     """Return the size of the largest figure, whether it is clear, and its drawing's scale.
 
     Letters of parts that are there already are left out.
     """
-    found = _largest(shop, material, _limit(room, margin), only_new=True)
+    found = largest(subject, unplaced, room, margin, only_new=True)
     return found.size(), found.clear, found.scale
-
-
-@dataclass(frozen=True, kw_only=True)
-class Setting:
-    """Where everything in a figure lies.
-
-    Args:
-        placed: details, insets, letters.
-        arrows: outlines of arrows and drops.
-        rings: middle and radius of the ring of each detail.
-        drawings: in their places.
-    """
-
-    placed: tuple[Placed, ...]
-    arrows: tuple[tuple[Vec2, ...], ...]
-    rings: tuple[tuple[Vec2, float], ...]
-    drawings: tuple[Drawing, ...]
-
-
-def set_pieces(shop: Workshop, material: Material, room: FigureBox, margin: float) -> Setting:
-    """Return where ``compose`` puts everything."""
-    found = _largest(shop, material, _limit(room, margin))
-    return Setting(
-        placed=tuple(found.sheet.placed),
-        arrows=tuple(shape.outer for shape in found.over if isinstance(shape, Area)),
-        rings=tuple(found.spots),
-        drawings=found.finish().drawings,
-    )
 
 
 def _limit(room: FigureBox, margin: float) -> Vec2:
     return (room.width - 2 * margin, room.height - 2 * margin)
 
 
-def _largest(shop: Workshop, material: Material, limit: Vec2, *, only_new: bool = False) -> Attempt:
+def largest(
+    subject: Subject,
+    unplaced: Unplaced,
+    room: FigureBox,
+    margin: float,
+    *,
+    only_new: bool = False,
+) -> Attempt:
     """Return the largest try in which everything has its place, or the best there is."""
-    best = _search(shop, material, limit, only_new=only_new)
+    limit = _limit(room, margin)
+    best = _search(subject, unplaced, limit, only_new=only_new)
     if best is None:
-        row = rows_of(material)[0]
-        scale = _scales(material, limit)[-1]
-        best = Attempt(shop, material, scale, row, limit, only_new=only_new)
+        row = rows_of(unplaced)[0]
+        scale = _scales(unplaced, limit)[-1]
+        best = Attempt(subject, unplaced, scale, row, limit, only_new=only_new)
         best.set_all()
     return best
 
 
 def _search(
-    shop: Workshop,
-    material: Material,
+    subject: Subject,
+    unplaced: Unplaced,
     limit: Vec2,
     *,
     only_new: bool,
@@ -123,11 +98,11 @@ def _search(
     """
     best: Attempt | None = None
     patience = PATIENCE
-    for scale in _scales(material, limit)[:-1]:
+    for scale in _scales(unplaced, limit)[:-1]:
         if scale < least:
             break
-        for row in rows_of(material):
-            tried = Attempt(shop, material, scale, row, limit, only_new=only_new)
+        for row in rows_of(unplaced):
+            tried = Attempt(subject, unplaced, scale, row, limit, only_new=only_new)
             if not (tried.fits() and tried.set_all(best, faultless=faultless)):
                 continue
             if best is None or (tried.faults, tried.flaws) < (best.faults, best.flaws):
@@ -140,10 +115,10 @@ def _search(
     return best
 
 
-def _scales(material: Material, limit: Vec2) -> list[float]:
+def _scales(unplaced: Unplaced, limit: Vec2) -> list[float]:
     """Return the scales that are tried, and the one that is taken when nothing fits at all."""
-    rows = rows_of(material)
-    start = max(round(fitting_scale(material.lines, material, row, limit), 9) for row in rows)
+    rows = rows_of(unplaced)
+    start = max(round(fitting_scale(unplaced.lines, unplaced, row, limit), 9) for row in rows)
     scales = [start]
     for _ in range(TRIES):
         scales.append(scales[-1] * SMALLER)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kdkit.frames import Vec2
-from kdkit.illustrate.composition.material import Material, PlateLines
+from kdkit.illustrate.composition.unplaced import PlateLines, Unplaced
 from kdkit.illustrate.staging.plates import Plate
 
 __all__ = ["OVER", "fitting_scale", "rows_of", "set_out"]
@@ -14,18 +14,18 @@ BETWEEN, OVER = 9.0, 15.0
 """White between two plates, and before one that shows a part turned over, mm."""
 
 
-def rows_of(material: Material) -> tuple[int, ...]:
+def rows_of(unplaced: Unplaced) -> tuple[int, ...]:
     """Return how many plates may stand side by side."""
-    count = sum(not plate.over for plate in material.plates)
+    count = sum(not plate.over for plate in unplaced.plates)
     return tuple(range(count, 0, -1))
 
 
-def fitting_scale(lines: Sequence[PlateLines], material: Material, row: int, limit: Vec2) -> float:
+def fitting_scale(lines: Sequence[PlateLines], unplaced: Unplaced, row: int, limit: Vec2) -> float:
     """Return the scale at which plates alone fill the room."""
-    wide, high = _spread(lines, material.plates, 0.0, row)
-    white_w, white_h = _spread(lines, material.plates, 1.0, row)
+    wide, high = _spread(lines, unplaced.plates, 0.0, row)
+    white_w, white_h = _spread(lines, unplaced.plates, 1.0, row)
     return min(
-        material.largest,
+        unplaced.largest,
         max(1e-3, limit[0] - white_w) / max(wide, 1e-9),
         max(1e-3, limit[1] - white_h) / max(high, 1e-9),
     )

@@ -12,7 +12,7 @@ from kdkit.illustrate.paper.style import Style
 from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.explode import move_apart
 from kdkit.illustrate.staging.plates import together
-from kdkit.illustrate.staging.scene import Workshop, scene_bodies
+from kdkit.illustrate.staging.subject import Subject, step_bodies
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import OperationKind
 
@@ -23,18 +23,18 @@ WIDEST, HIGHEST = 150.0, 116.0
 """The most that the product measures on the cover, mm."""
 
 
-def draw_cover(shop: Workshop, resolved: Resolved, finished: StepState, style: Style) -> Figure:
+def draw_cover(subject: Subject, resolved: Resolved, finished: StepState, style: Style) -> Figure:
     """Return the finished product, at most 150 × 116 mm on paper.
 
     Args:
-        shop: parts, joinery, catalogue.
+        subject: parts, joinery, catalogue.
         resolved: for the product's name.
         finished: the last step; what fixes the product to the wall is left out.
         style: for its margin.
     """
     whole = replace(
         finished,
-        parts=tuple(part.name for part in shop.assembly.parts),
+        parts=tuple(part.name for part in subject.assembly.parts),
         new=(),
         items=tuple(
             replace(one, new=False, turned=False, adjusted=False)
@@ -43,10 +43,12 @@ def draw_cover(shop: Workshop, resolved: Resolved, finished: StepState, style: S
         ),
     )
     apart = together(
-        move_apart(whole, shop.assembly, shop.joinery, shop.catalogue.items, gap=0.0, item_gap=0.0)
+        move_apart(
+            whole, subject.assembly, subject.joinery, subject.catalogue.items, gap=0.0, item_gap=0.0
+        )
     )
     view = View(viewpoint=COVER_LOOK)
-    bodies = [body.in_role("cover") for body in scene_bodies(shop, whole, apart, scale=0.1)]
+    bodies = [body.in_role("cover") for body in step_bodies(subject, whole, apart, scale=0.1)]
     x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
     scale = min(0.5, WIDEST / (x1 - x0), HIGHEST / (y1 - y0))
     shapes: list[Primitive] = list(draw_bodies(bodies, view.at_scale(scale)).primitives())

@@ -18,7 +18,7 @@ from kdkit.illustrate.staging.build_state import StepState, step_state
 from kdkit.illustrate.staging.choose_view import LOOKS, PREFERENCE, ShownPart, sees
 from kdkit.illustrate.staging.explode import Apart, item_frame, move_apart
 from kdkit.illustrate.staging.plates import plate_bounds
-from kdkit.illustrate.staging.scene import Workshop, scene_bodies, scene_wires
+from kdkit.illustrate.staging.subject import Subject, step_bodies, step_wires
 from kdkit.plan.plan import Operation, OperationKind, Plan
 from kdkit.schedule.schedules import Schedules
 
@@ -47,7 +47,7 @@ _ANY: Vec3 = (0.0, 0.0, 0.0)
 
 
 def draw_exploded(
-    shop: Workshop, plan: Plan, schedules: Schedules, style: Style, *, title: str
+    subject: Subject, plan: Plan, schedules: Schedules, style: Style, *, title: str
 ) -> Figure | None:
     """Return the whole product pulled apart with its guide lines; None without a step.
 
@@ -59,30 +59,30 @@ def draw_exploded(
     """
     if not plan.steps:
         return None
-    state = _all_apart(shop, plan, schedules)
+    state = _all_apart(subject, plan, schedules)
     apart = move_apart(
         state,
-        shop.assembly,
-        shop.joinery,
-        shop.catalogue.items,
+        subject.assembly,
+        subject.joinery,
+        subject.catalogue.items,
         gap=GAP,
         item_gap=ITEM_GAP,
     )
-    view = _clearest(shop, state, apart)
-    x0, y0, x1, y1 = plate_bounds(shop, state, apart, view.at_scale(1.0))
+    view = _clearest(subject, state, apart)
+    x0, y0, x1, y1 = plate_bounds(subject, state, apart, view.at_scale(1.0))
     scale = min(LARGEST, WIDEST / (x1 - x0), HIGHEST / (y1 - y0))
     drawing = draw_bodies(
-        scene_bodies(shop, state, apart, scale=scale), view.at_scale(scale), scene_wires(apart)
+        step_bodies(subject, state, apart, scale=scale), view.at_scale(scale), step_wires(apart)
     )
     return replace(crop(drawing.primitives(), style.margin, title), scale=scale)
 
 
-def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
+def _all_apart(subject: Subject, plan: Plan, schedules: Schedules) -> StepState:
     """Return the last step's state with every part that moves and all hardware as new."""
-    whole = tuple(part.name for part in shop.assembly.parts)
+    whole = tuple(part.name for part in subject.assembly.parts)
     there = replace(plan.steps[-1], present=whole)
-    last = step_state(there, plan, shop.joinery, schedules)
-    moves = [_straight(plan.operation(id), shop) for id in plan.order]
+    last = step_state(there, plan, subject.joinery, schedules)
+    moves = [_straight(plan.operation(id), subject) for id in plan.order]
     moved = [p for o in moves if o.kind in _MOVES for p in o.parts]
     return replace(
         last,
@@ -95,13 +95,13 @@ def _all_apart(shop: Workshop, plan: Plan, schedules: Schedules) -> StepState:
     )
 
 
-def _straight(operation: Operation, shop: Workshop) -> Operation:
+def _straight(operation: Operation, subject: Subject) -> Operation:
     """Return an operation that makes one joint with its way square to it; a door's stays.
 
     Where a plan moves one part past the other, what is fixed to either would be drawn
     behind the other, or in it.
     """
-    joints = [j for j in shop.joinery.joints if j.name in operation.joints]
+    joints = [j for j in subject.joinery.joints if j.name in operation.joints]
     if operation.kind is not OperationKind.MATE or len(joints) != 1:
         return operation
     (joint,) = joints
@@ -111,12 +111,12 @@ def _straight(operation: Operation, shop: Workshop) -> Operation:
     return replace(operation, direction=scaled(joint.contact.frame.k, sign))
 
 
-def _clearest(shop: Workshop, state: StepState, apart: Apart) -> View:
+def _clearest(subject: Subject, state: StepState, apart: Apart) -> View:
     parts = [
-        ShownPart(part=shop.assembly.part(name), shift=apart.parts[name]) for name in state.parts
+        ShownPart(part=subject.assembly.part(name), shift=apart.parts[name]) for name in state.parts
     ]
-    hardware = list(_hardware(shop, state, apart))
-    surfaces = list(_surfaces(shop, apart)) or list(_mouths(shop, apart))
+    hardware = list(_hardware(subject, state, apart))
+    surfaces = list(_surfaces(subject, apart)) or list(_mouths(subject, apart))
 
     def score(n: int) -> float:
         toward = View(viewpoint=LOOKS[n]).toward
@@ -138,10 +138,10 @@ def _share(marks: list[_Mark], toward: Vec3, parts: list[ShownPart]) -> float:
     return float(seen) / sum(weights)
 
 
-def _hardware(shop: Workshop, state: StepState, apart: Apart) -> Iterator[_Mark]:
+def _hardware(subject: Subject, state: StepState, apart: Apart) -> Iterator[_Mark]:
     """Yield points on the axis of every piece; a large one counts more."""
     for one, shift in zip(state.items, apart.items, strict=True):
-        item = shop.catalogue.items[one.item.item]
+        item = subject.catalogue.items[one.item.item]
         frame = item_frame(one, shift)
         low, high = min(p.z0 for p in item.pieces), max(p.z1 for p in item.pieces)
         for share in _ALONG:
@@ -159,9 +159,9 @@ def _size(item: Item) -> float:
     return math.sqrt(max(2 * reach, length))
 
 
-def _surfaces(shop: Workshop, apart: Apart) -> Iterator[_Mark]:
+def _surfaces(subject: Subject, apart: Apart) -> Iterator[_Mark]:
     """Yield points on both surfaces of every contact."""
-    for contact in shop.assembly.contacts:
+    for contact in subject.assembly.contacts:
         xs, ys = ([p[axis] for p in contact.polygon] for axis in (0, 1))
         for share in _ALONG:
             x = min(xs) + share * (max(xs) - min(xs))
@@ -175,11 +175,11 @@ def _surfaces(shop: Workshop, apart: Apart) -> Iterator[_Mark]:
                 yield foot, k, 1.0
 
 
-def _mouths(shop: Workshop, apart: Apart) -> Iterator[_Mark]:
+def _mouths(subject: Subject, apart: Apart) -> Iterator[_Mark]:
     """Yield the mouths of bores that hold something."""
-    for bore in shop.joinery.bores:
+    for bore in subject.joinery.bores:
         if not bore.spare:
-            frame = shop.assembly.part(bore.part).frame
+            frame = subject.assembly.part(bore.part).frame
             out = scaled(frame.vector_to_outer(bore.into), -1.0)
             at = add(frame.point_to_outer(bore.mouth), apart.parts[bore.part])
             yield add(at, scaled(out, _NUDGE)), out, 1.0

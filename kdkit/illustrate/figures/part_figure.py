@@ -11,7 +11,7 @@ from kdkit.illustrate.paper.figure import Figure, Primitive
 from kdkit.illustrate.paper.figure_box import FigureBox
 from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.illustrate.paper.style import Style
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.model.resolved import Part
 from kdkit.parts.postures import posture_with_up
 from kdkit.parts.size import part_size
@@ -32,7 +32,7 @@ LOOK = Viewpoint(-25.0, 48.0)
 
 
 def draw_parts(
-    shop: Workshop, schedules: Schedules, style: Style, room: FigureBox | None = None
+    subject: Subject, schedules: Schedules, style: Style, room: FigureBox | None = None
 ) -> Mapping[str, Figure]:
     """Return a thumbnail for every letter.
 
@@ -42,10 +42,10 @@ def draw_parts(
     box = room or USUAL
     widest, highest = box.width - 2 * style.margin, box.height - 2 * style.margin
     lines: tuple[CutLine | BoughtLine, ...] = (*schedules.cut, *schedules.bought)
-    views = {line.letter: _view_of(shop, shop.assembly.part(line.parts[0])) for line in lines}
+    views = {line.letter: _view_of(subject, subject.assembly.part(line.parts[0])) for line in lines}
     sizes = {}
     for line in lines:
-        body = shop.body(line.parts[0], "part", 0.1)
+        body = subject.body(line.parts[0], "part", 0.1)
         x0, y0, x1, y1 = views[line.letter].bounds(body.corners())
         sizes[line.letter] = (x1 - x0, y1 - y0)
     common = min((min(widest / w, highest / h) for w, h in sizes.values()), default=0.1)
@@ -55,7 +55,7 @@ def draw_parts(
         w, h = sizes[line.letter]
         scale = max(common * (largest / max(w, h)) ** NEARER, LEAST / max(w, h))
         scale = min(scale, widest / w, highest / h)
-        body = shop.body(line.parts[0], "part", scale)
+        body = subject.body(line.parts[0], "part", scale)
         shapes: list[Primitive] = list(
             draw_bodies([body], views[line.letter].at_scale(scale)).primitives()
         )
@@ -71,11 +71,11 @@ def draw_parts(
     return figures
 
 
-def _view_of(shop: Workshop, part: Part) -> View:
+def _view_of(subject: Subject, part: Part) -> View:
     """Return the view in which the part lies along the picture, its more bored side on top."""
     frame = part.frame
-    face = sum(b.surface == "face" for b in shop.joinery.bores if b.part == part.name)
-    back = sum(b.surface == "back" for b in shop.joinery.bores if b.part == part.name)
+    face = sum(b.surface == "face" for b in subject.joinery.bores if b.part == part.name)
+    back = sum(b.surface == "back" for b in subject.joinery.bores if b.part == part.name)
     out = frame.k if face >= back else scaled(frame.k, -1.0)
     along = frame.i
     if part.thickness > max(part_size(part)):  # a rod, its outline the section

@@ -28,7 +28,7 @@ from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.figure_box import FigureBox, FigureWish
 from kdkit.illustrate.paper.style import Style, load_style
 from kdkit.illustrate.staging.build_state import step_state
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan, Posture, Step
@@ -48,7 +48,7 @@ class Sketches:
         wishes: the heights that each step's figure can use.
     """
 
-    shop: Workshop
+    subject: Subject
     schedules: Schedules
     style: Style
     fixed: Mapping[str, Figure]
@@ -74,7 +74,7 @@ def sketch_figures(
         style, problems = load_style()
         if style is None:
             raise RuntimeError("; ".join(p.message for p in problems))
-    shop = Workshop(assembly=assembly, joinery=joinery, catalogue=catalogue)
+    subject = Subject(assembly=assembly, joinery=joinery, catalogue=catalogue)
     whole = tuple(part.name for part in assembly.parts)
     nothing = Step(
         number=0,
@@ -88,7 +88,7 @@ def sketch_figures(
     )
     last = plan.steps[-1] if plan.steps else nothing
     finished = step_state(last, plan, joinery, schedules)
-    fixed: dict[str, Figure] = {"cover": draw_cover(shop, resolved, finished, style)}
+    fixed: dict[str, Figure] = {"cover": draw_cover(subject, resolved, finished, style)}
     fixed |= draw_hardware(catalogue, joinery, schedules)
     steps: dict[str, StepSketch] = {}
     looks: dict[str, Viewpoint] = {}
@@ -97,7 +97,7 @@ def sketch_figures(
         state = step_state(step, plan, joinery, schedules)
         key = "bench" if state.bench else step.subassembly
         sketch = sketch_step(
-            shop,
+            subject,
             state,
             schedules,
             looks.get(key),
@@ -108,12 +108,12 @@ def sketch_figures(
             lying[step.subassembly] = step.posture
         steps[sketch.name] = sketch
     return Sketches(
-        shop=shop,
+        subject=subject,
         schedules=schedules,
         style=style,
         fixed=fixed,
         steps=steps,
-        wishes={name: wish_of(sketch, shop, style) for name, sketch in steps.items()},
+        wishes={name: wish_of(sketch, subject, style) for name, sketch in steps.items()},
     )
 
 
@@ -132,13 +132,13 @@ def draw_figures(
     room = boxes or {}
     figures = {"cover": sketches.fixed["cover"]}
     for letter, figure in draw_parts(
-        sketches.shop, sketches.schedules, sketches.style, room.get("part")
+        sketches.subject, sketches.schedules, sketches.style, room.get("part")
     ).items():
         figures[f"part-{letter}"] = figure
     figures |= {name: f for name, f in sketches.fixed.items() if name != "cover"}
     usual = FigureBox(width=WIDEST, height=HIGHEST)
     for name, sketch in sketches.steps.items():
         figures[name] = set_step(
-            sketch, room.get(name, usual), sketches.shop, sketches.style
+            sketch, room.get(name, usual), sketches.subject, sketches.style
         ).figure
     return figures

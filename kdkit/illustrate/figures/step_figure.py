@@ -15,7 +15,7 @@ from kdkit.illustrate.annotation.detail_choice import pick_details
 from kdkit.illustrate.annotation.letters import BALL, Named
 from kdkit.illustrate.annotation.turning import square_inset, turning_inset, turning_shapes
 from kdkit.illustrate.composition.compose import compose, is_clear, measure
-from kdkit.illustrate.composition.material import Material
+from kdkit.illustrate.composition.unplaced import Unplaced
 from kdkit.illustrate.hidden_lines.drawing import Drawing, draw_bodies
 from kdkit.illustrate.hidden_lines.view import Viewpoint
 from kdkit.illustrate.paper.figure import Figure, Primitive
@@ -24,7 +24,7 @@ from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.illustrate.paper.style import Style
 from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.plates import Plate, lay_plates
-from kdkit.illustrate.staging.scene import Workshop, scene_bodies, scene_wires
+from kdkit.illustrate.staging.subject import Subject, step_bodies, step_wires
 from kdkit.illustrate.staging.wall import wall_bodies
 from kdkit.joinery.placed import Joinery
 from kdkit.parts.size import part_size
@@ -78,7 +78,7 @@ class StepSketch:
     name: str
     state: StepState
     plates: tuple[Plate, ...]
-    material: Material | None
+    unplaced: Unplaced | None
     turned: Posture | None = None
 
 
@@ -97,7 +97,7 @@ class StepPicture:
 
 
 def sketch_step(
-    shop: Workshop,
+    subject: Subject,
     state: StepState,
     schedules: Schedules,
     last: Viewpoint | None,
@@ -106,7 +106,7 @@ def sketch_step(
     """Return what a step's picture shows.
 
     Args:
-        shop: parts, joinery, catalogue.
+        subject: parts, joinery, catalogue.
         state: what stands in the picture.
         schedules: letters and numbers.
         last: the look of the step before, None for the first.
@@ -116,76 +116,76 @@ def sketch_step(
     room = (WIDEST - 2 * (BALL + 4.0), HIGHEST - 2 * (BALL + 4.0))
     largest = LARGEST
     if state.bench:
-        longest = max(part_size(part)[0] for part in shop.assembly.parts)
+        longest = max(part_size(part)[0] for part in subject.assembly.parts)
         largest = min(BENCH_LARGEST, BENCH_LENGTH / longest)
-    plates, scale = lay_plates(shop, state, last, room, largest)
+    plates, scale = lay_plates(subject, state, last, room, largest)
     only_turned = all(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in state.operations)
     if only_turned and before is not None and before is not state.step.posture:
-        return StepSketch(name=name, state=state, plates=plates, material=None, turned=before)
-    details = pick_details(plates, shop)
+        return StepSketch(name=name, state=state, plates=plates, unplaced=None, turned=before)
+    details = pick_details(plates, subject)
     drawings = tuple(
         draw_bodies(
             (
-                *scene_bodies(shop, plate.state, plate.apart, scale=scale),
-                *wall_bodies(shop, plate.state),
+                *step_bodies(subject, plate.state, plate.apart, scale=scale),
+                *wall_bodies(subject, plate.state),
             ),
             plate.view.at_scale(scale),
-            scene_wires(plate.apart),
+            step_wires(plate.apart),
         )
         for plate in plates
     )
-    insets = [turning_inset(shop, state, before), square_inset(shop, state)]
+    insets = [turning_inset(subject, state, before), square_inset(subject, state)]
     return StepSketch(
         name=name,
         state=state,
         plates=plates,
-        material=Material(
+        unplaced=Unplaced(
             plates=plates,
             drawings=drawings,
             drawn_at=scale,
             largest=largest,
             details=details,
-            windows=tuple(draw_detail(d, plates[d.plate], shop) for d in details),
+            windows=tuple(draw_detail(d, plates[d.plate], subject) for d in details),
             insets=tuple(inset for inset in insets if inset),
-            named=_named(plates, schedules, shop.joinery),
+            named=_named(plates, schedules, subject.joinery),
             numbers={line.item: line.number for line in schedules.hardware},
         ),
     )
 
 
-def wish_of(sketch: StepSketch, shop: Workshop, style: Style) -> FigureWish:
+def wish_of(sketch: StepSketch, subject: Subject, style: Style) -> FigureWish:
     """Return the heights that a step's figure can make use of."""
     box = FigureBox(width=WIDEST, height=MOST)
-    material = sketch.material
-    if material is None:
-        height, crowded = set_step(sketch, box, shop, style).figure.height, False
+    unplaced = sketch.unplaced
+    if unplaced is None:
+        height, crowded = set_step(sketch, box, subject, style).figure.height, False
         scale = 0.0
     else:
-        (_, high), clear, scale = measure(shop, material, box, style.margin)
-        height, crowded = high + 2 * style.margin, clear and bool(material.details)
+        (_, high), clear, scale = measure(subject, unplaced, box, style.margin)
+        height, crowded = high + 2 * style.margin, clear and bool(unplaced.details)
     most = min(MOST, height + SPARE)
     share = SMALLER_ON_BENCH if sketch.state.bench else SMALLER
     least = min(most, max(LEAST, share * min(most, HIGHEST)))
     legible = SHRUNK * scale * min(1.0, HIGHEST / most)
-    while material is not None and crowded and least < most - RISE:
+    while unplaced is not None and crowded and least < most - RISE:
         room = FigureBox(width=WIDEST, height=least)
-        if is_clear(shop, material, room, style.margin, legible):
+        if is_clear(subject, unplaced, room, style.margin, legible):
             break
         least += RISE
     return FigureWish(least=least, most=most)
 
 
-def set_step(sketch: StepSketch, room: FigureBox, shop: Workshop, style: Style) -> StepPicture:
+def set_step(sketch: StepSketch, room: FigureBox, subject: Subject, style: Style) -> StepPicture:
     """Return the figure of a step, as large as its room lets it be."""
-    if sketch.material is None:
+    if sketch.unplaced is None:
         assert sketch.turned is not None
         margin = 2 * style.margin
         size = min(TURN_SIZE, (room.height - margin) / 1.15, (room.width - margin) / 2.8)
         shapes: Sequence[Primitive] = turning_shapes(
-            shop, sketch.state.parts, sketch.turned, sketch.state.step.posture, size=size
+            subject, sketch.state.parts, sketch.turned, sketch.state.step.posture, size=size
         )
         return StepPicture(figure=crop(shapes, style.margin, sketch.name), drawings=(), scale=0.0)
-    composed = compose(shop, sketch.material, room, style.margin)
+    composed = compose(subject, sketch.unplaced, room, style.margin)
     return StepPicture(
         figure=crop(composed.shapes, style.margin, sketch.name),
         drawings=composed.drawings,

@@ -18,11 +18,11 @@ from shapely.geometry.base import BaseGeometry
 from kdkit.areas import join, join_touching
 from kdkit.frames import Vec2
 from kdkit.illustrate.bodies.body import Body, Wire
-from kdkit.illustrate.hidden_lines.front_faces import Scene, set_scene
+from kdkit.illustrate.hidden_lines.front_faces import FrontFaces, find_front_faces
 from kdkit.illustrate.hidden_lines.strokes import Stroke, join_strokes
 from kdkit.illustrate.hidden_lines.view import View
 from kdkit.illustrate.hidden_lines.visible_lines import find_stretches, list_segments
-from kdkit.illustrate.hidden_lines.visible_surfaces import find_surfaces
+from kdkit.illustrate.hidden_lines.visible_surfaces import find_visible_surfaces
 from kdkit.illustrate.paper.figure import Area, Line, Primitive
 
 __all__ = ["Drawing", "Region", "Stroke", "draw_bodies"]
@@ -118,26 +118,26 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
         Object-space hidden-line removal by comparing faces pair by pair; the depth
         of a plane under parallel projection is linear in the paper coordinates.
     """
-    scene = set_scene(bodies, view)
-    surfaces = find_surfaces(scene)
-    segments = list_segments(scene, surfaces, wires)
-    stretches = find_stretches(scene, segments)
-    regions = _regions(scene, surfaces.seen, view)
-    strokes = join_strokes(scene.bodies, tuple(wires), stretches, view)
-    count = len(scene.shapes)
-    host = np.array([row for row, _, _ in scene.paints], dtype=np.intp)
-    paints = [shape for _, shape, _ in scene.paints]
+    fronts = find_front_faces(bodies, view)
+    surfaces = find_visible_surfaces(fronts)
+    segments = list_segments(fronts, surfaces, wires)
+    stretches = find_stretches(fronts, segments)
+    regions = _regions(fronts, surfaces.seen, view)
+    strokes = join_strokes(fronts.bodies, tuple(wires), stretches, view)
+    count = len(fronts.shapes)
+    host = np.array([row for row, _, _ in fronts.paints], dtype=np.intp)
+    paints = [shape for _, shape, _ in fronts.paints]
     return Drawing(
         view=view,
         regions=tuple(regions),
         strokes=strokes,
-        shown=_shares(scene, np.arange(count), scene.shapes, surfaces.seen[:count]),
-        shown_marks=_shares(scene, host, paints, surfaces.seen[count:]),
+        shown=_shares(fronts, np.arange(count), fronts.shapes, surfaces.seen[:count]),
+        shown_marks=_shares(fronts, host, paints, surfaces.seen[count:]),
     )
 
 
 def _shares(
-    scene: Scene,
+    fronts: FrontFaces,
     rows: NDArray[np.intp],
     whole: Sequence[BaseGeometry] | NDArray[np.object_],
     seen: Sequence[BaseGeometry],
@@ -146,37 +146,37 @@ def _shares(
     full: dict[str, float] = {}
     part: dict[str, float] = {}
     areas = zip(shapely.area(whole).tolist(), shapely.area(seen).tolist(), strict=True)
-    for b, (all_of, part_of) in zip(scene.body[rows].tolist(), areas, strict=True):
-        name = scene.bodies[b].name
+    for b, (all_of, part_of) in zip(fronts.body[rows].tolist(), areas, strict=True):
+        name = fronts.bodies[b].name
         full[name] = full.get(name, 0.0) + all_of
         part[name] = part.get(name, 0.0) + part_of
     return {name: min(1.0, part[name] / full[name]) for name in full if full[name] > 0}
 
 
-def _regions(scene: Scene, surfaces: Sequence[BaseGeometry], view: View) -> list[Region]:
+def _regions(fronts: FrontFaces, surfaces: Sequence[BaseGeometry], view: View) -> list[Region]:
     """Return regions, pieces of one body and tint joined where they meet."""
-    count = len(scene.shapes)
-    curved = _tint_of_curves(scene)
+    count = len(fronts.shapes)
+    curved = _tint_of_curves(fronts)
     gathered: dict[tuple[int, str, bool], list[BaseGeometry]] = {}
     clipped: set[tuple[int, str, bool]] = set()
     for n, shape in enumerate(surfaces):
         if shape.is_empty:
             continue
         if n < count:
-            b, f = int(scene.body[n]), int(scene.face[n])
-            group = scene.bodies[b].form.faces[f].group
-            tint = curved.get((b, group)) or view.orientation(scene.normal(n))
+            b, f = int(fronts.body[n]), int(fronts.face[n])
+            group = fronts.bodies[b].form.faces[f].group
+            tint = curved.get((b, group)) or view.orientation(fronts.normal(n))
             gathered.setdefault((b, tint, False), []).append(shape)
-            if shape is not scene.shapes[n]:
+            if shape is not fronts.shapes[n]:
                 clipped.add((b, tint, False))
         else:
-            row, _, mark = scene.paints[n - count]
-            b = int(scene.body[row])
-            tone = scene.bodies[b].form.marks[mark].tone
+            row, _, mark = fronts.paints[n - count]
+            b = int(fronts.body[row])
+            tone = fronts.bodies[b].form.marks[mark].tone
             gathered.setdefault((b, tone, True), []).append(shape)
     found = []
     for (b, tint, is_mark), shapes in gathered.items():
-        body = scene.bodies[b]
+        body = fronts.bodies[b]
         if len(shapes) == 1:
             joined = shapes[0]
         elif is_mark or (b, tint, is_mark) in clipped:
@@ -211,16 +211,16 @@ def _whole_faces(shapes: Sequence[BaseGeometry]) -> BaseGeometry:
         return join(shapes, _WELD)
 
 
-def _tint_of_curves(scene: Scene) -> dict[tuple[int, int], str]:
+def _tint_of_curves(fronts: FrontFaces) -> dict[tuple[int, int], str]:
     """Return one tint for each curved surface: that of its broadest visible side."""
     widths: dict[tuple[int, int], dict[str, float]] = {}
-    areas = shapely.area(scene.shapes).tolist()
+    areas = shapely.area(fronts.shapes).tolist()
     for n, area in enumerate(areas):
-        b = int(scene.body[n])
-        group = scene.bodies[b].form.faces[int(scene.face[n])].group
+        b = int(fronts.body[n])
+        group = fronts.bodies[b].form.faces[int(fronts.face[n])].group
         if group >= 0:
             tints = widths.setdefault((b, group), {})
-            tint = scene.view.orientation(scene.normal(n))
+            tint = fronts.view.orientation(fronts.normal(n))
             tints[tint] = tints.get(tint, 0.0) + area
     return {key: max(tints, key=lambda t: (tints[t], t)) for key, tints in widths.items()}
 

@@ -19,7 +19,7 @@ from kdkit.frames import Vec3
 from kdkit.illustrate.bodies.body import Body
 from kdkit.illustrate.hidden_lines.view import View
 
-__all__ = ["EDGE_ON", "Scene", "set_scene"]
+__all__ = ["EDGE_ON", "FrontFaces", "find_front_faces"]
 
 Array = NDArray[np.float64]
 Shapes = NDArray[np.object_]
@@ -29,7 +29,7 @@ EDGE_ON = 1e-5
 
 
 @dataclass(frozen=True, kw_only=True)
-class Scene:
+class FrontFaces:
     """All faces that look at the viewer, on the paper plane, in product mm.
 
     Row f of the arrays is one face: ``shapes`` its polygon, ``planes`` (a, b, c)
@@ -67,8 +67,8 @@ class Scene:
         return (x, y, z)
 
 
-def set_scene(bodies: Sequence[Body], view: View) -> Scene:
-    """Return the scene of bodies in a view; the view's scale and origin are left out."""
+def find_front_faces(bodies: Sequence[Body], view: View) -> FrontFaces:
+    """Return the fronts of bodies in a view; the view's scale and origin are left out."""
     flat = view.at_scale(1.0)
     right, up, toward = (np.array(axis) for axis in flat.axes)
     found: list[tuple[int, int]] = []
@@ -108,7 +108,7 @@ def set_scene(bodies: Sequence[Body], view: View) -> Scene:
     depth = np.array([depths[n] for n in origin], dtype=float).reshape(-1, 2)
     where = np.array([found[n] for n in origin], dtype=np.intp).reshape(-1, 2)
     paints, _ = _rings(paint_loops)
-    return Scene(
+    return FrontFaces(
         bodies=tuple(bodies),
         view=flat,
         shapes=shapes,

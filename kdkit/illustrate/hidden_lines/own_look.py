@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from kdkit.areas import join
 from kdkit.illustrate.hidden_lines.covers import NOTHING, take_off
 from kdkit.illustrate.hidden_lines.depth_order import Crossing, cut_crossed, order_pairs
-from kdkit.illustrate.hidden_lines.front_faces import Scene
+from kdkit.illustrate.hidden_lines.front_faces import FrontFaces
 
 __all__ = ["OwnLooks", "look_at_bodies"]
 
@@ -42,10 +42,10 @@ class _Look:
 
 @dataclass(frozen=True, kw_only=True)
 class OwnLooks:
-    """What is left of every face of a scene behind nothing but its own body.
+    """What is left of every face of a fronts behind nothing but its own body.
 
     Args:
-        shapes: by row; the very same object as in the scene where nothing is lost.
+        shapes: by row; the very same object as in the fronts where nothing is lost.
         crossings: where faces of one body pass through each other.
     """
 
@@ -64,17 +64,17 @@ class OwnLooks:
         return _as_one(self.shapes[list(rows)])
 
 
-def look_at_bodies(scene: Scene) -> OwnLooks:
-    """Return what each body of a scene hides of itself."""
-    bodies = len(scene.bodies)
-    starts = np.searchsorted(scene.body, np.arange(bodies + 1))
-    at, owner = shapely.get_coordinates(shapely.get_rings(scene.shapes), return_index=True)
-    ring_row = shapely.get_rings(scene.shapes, return_index=True)[1]
+def look_at_bodies(fronts: FrontFaces) -> OwnLooks:
+    """Return what each body of a fronts hides of itself."""
+    bodies = len(fronts.bodies)
+    starts = np.searchsorted(fronts.body, np.arange(bodies + 1))
+    at, owner = shapely.get_coordinates(shapely.get_rings(fronts.shapes), return_index=True)
+    ring_row = shapely.get_rings(fronts.shapes, return_index=True)[1]
     ring_size = np.bincount(owner, minlength=len(ring_row))
     ring_starts = np.searchsorted(ring_row, starts)
     point_starts = np.concatenate([[0], np.cumsum(ring_size)])[ring_starts]
     places = np.zeros((bodies, 2))
-    shapes = scene.shapes.copy()
+    shapes = fronts.shapes.copy()
     looks: list[_Look | None] = []
     crossings: list[Crossing] = []
     rows: list[int] = []
@@ -87,7 +87,7 @@ def look_at_bodies(scene: Scene) -> OwnLooks:
             continue
         place = at[point_starts[b]]
         places[b] = place
-        planes = scene.planes[first:last].copy()
+        planes = fronts.planes[first:last].copy()
         planes[:, 2] += planes[:, :2] @ place
         planes[:, 2] -= planes[0, 2]
         rings = slice(int(ring_starts[b]), int(ring_starts[b + 1]))

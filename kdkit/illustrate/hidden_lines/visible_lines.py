@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 from kdkit.illustrate.bodies.body import Wire
 from kdkit.illustrate.hidden_lines.depth_order import TOUCH
-from kdkit.illustrate.hidden_lines.front_faces import Scene
-from kdkit.illustrate.hidden_lines.visible_surfaces import Surfaces
+from kdkit.illustrate.hidden_lines.front_faces import FrontFaces
+from kdkit.illustrate.hidden_lines.visible_surfaces import VisibleSurfaces
 
 __all__ = ["Segments", "Stretch", "find_stretches", "list_segments"]
 
@@ -70,20 +70,22 @@ class Stretch:
     segment: int
 
 
-def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) -> Segments:
+def list_segments(
+    fronts: FrontFaces, surfaces: VisibleSurfaces, wires: Sequence[Wire] = ()
+) -> Segments:
     """Return everything that may be seen as a line.
 
     Of the edges: sharp ones with a face toward the viewer, smooth ones between a
     face toward and a face away. What lies on faces that are covered altogether is
     left out, and marks on surface that nothing covers are known to be seen.
     """
-    whole = [*scene.shapes, *(shape for _, shape, _ in scene.paints)]
+    whole = [*fronts.shapes, *(shape for _, shape, _ in fronts.paints)]
     gone = shapely.is_empty(np.array(surfaces.seen, dtype=object))
     gone[list(surfaces.shared)] = False
     free = np.array([a is b for a, b in zip(surfaces.seen, whole, strict=True)], dtype=bool)
     paints: dict[int, list[tuple[int, int]]] = {}
-    for n, (row, _, mark) in enumerate(scene.paints):
-        paints.setdefault(int(scene.body[row]), []).append((mark, len(scene.shapes) + n))
+    for n, (row, _, mark) in enumerate(fronts.paints):
+        paints.setdefault(int(fronts.body[row]), []).append((mark, len(fronts.shapes) + n))
     owners: list[int] = []
     ends: list[tuple[Array, Array]] = []
     kinds: list[str] = []
@@ -97,9 +99,9 @@ def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) 
         kinds.extend(kind)
         known.append(np.broadcast_to(np.asarray(sure, dtype=bool), len(start)))
 
-    for b, body in enumerate(scene.bodies):
-        form, at = body.form, scene.placed[b]
-        front = np.append(scene.rows_of(b), -1)
+    for b, body in enumerate(fronts.bodies):
+        form, at = body.form, fronts.placed[b]
+        front = np.append(fronts.rows_of(b), -1)
         rows = front[form.edge_faces]
         is_front = rows >= 0
         bends = form.sharp | (is_front.sum(axis=1) < (form.edge_faces >= 0).sum(axis=1))
@@ -129,11 +131,11 @@ def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) 
     for crossing in surfaces.crossings:
         row = crossing.rows[0]
         line = np.array([crossing.start, crossing.end])
-        depth = line @ scene.planes[row, :2] + scene.planes[row, 2]
+        depth = line @ fronts.planes[row, :2] + fronts.planes[row, 2]
         p, q = np.column_stack([line, depth])
-        add(int(scene.body[row]), p[None], q[None], [""])
+        add(int(fronts.body[row]), p[None], q[None], [""])
     for w, wire in enumerate(wires):
-        at = scene.view.project_many(np.array(wire.points, dtype=float))
+        at = fronts.view.project_many(np.array(wire.points, dtype=float))
         add(-1 - w, at[:-1], at[1:], [wire.kind] * (len(at) - 1))
     return Segments(
         owner=np.array(owners, dtype=np.intp),
@@ -144,15 +146,15 @@ def list_segments(scene: Scene, surfaces: Surfaces, wires: Sequence[Wire] = ()) 
     )
 
 
-def find_stretches(scene: Scene, segments: Segments) -> list[Stretch]:
+def find_stretches(fronts: FrontFaces, segments: Segments) -> list[Stretch]:
     """Return the visible stretches of the segments."""
     found: list[Stretch] = []
     for first in range(0, len(segments.owner), _CHUNK):
-        found.extend(_sweep(scene, segments, np.arange(len(segments.owner))[first:][:_CHUNK]))
+        found.extend(_sweep(fronts, segments, np.arange(len(segments.owner))[first:][:_CHUNK]))
     return found
 
 
-def _sweep(scene: Scene, segments: Segments, rows: Rows) -> Iterator[Stretch]:
+def _sweep(fronts: FrontFaces, segments: Segments, rows: Rows) -> Iterator[Stretch]:
     """Yield the visible stretches of some segments, known ones first."""
     length = np.hypot(*(segments.end[rows] - segments.start[rows])[:, :2].T)
     rows, length = rows[length > 1e-6], length[length > 1e-6]
@@ -180,10 +182,10 @@ def _sweep(scene: Scene, segments: Segments, rows: Rows) -> Iterator[Stretch]:
     p, q = segments.start[rows], segments.end[rows]
     slope = (q - p) / length[:, None]  # per mm along the line on paper: dx, dy, d depth
     owner = segments.owner[rows]
-    spans = _Spans.over(scene, p, slope, length)
+    spans = _Spans.over(fronts, p, slope, length)
     lines = np.concatenate([p, slope], axis=1).tolist()
     which, owners = rows.tolist(), owner.tolist()
-    for n, t0, t1, look in _merged(_pieces(scene, spans, owner, length), length):
+    for n, t0, t1, look in _merged(_pieces(fronts, spans, owner, length), length):
         x, y, depth, dx, dy, rise = lines[n]
         yield Stretch(
             owner=owners[n],
@@ -212,7 +214,7 @@ class _Spans:
     gap: Array
 
     @classmethod
-    def over(cls, scene: Scene, p: Array, slope: Array, length: Array) -> _Spans:
+    def over(cls, fronts: FrontFaces, p: Array, slope: Array, length: Array) -> _Spans:
         """Find the spans of all lines against all faces in one sweep."""
         count = len(p)
         q = p + slope * length[:, None]
@@ -222,14 +224,14 @@ class _Spans:
             np.maximum(p, q)[:, 0] + 2 * _HAIR,
             np.maximum(p, q)[:, 1] + 2 * _HAIR,
         )
-        line, row = scene.tree.query(boxes) if len(scene.shapes) else (np.zeros(0, int),) * 2
+        line, row = fronts.tree.query(boxes) if len(fronts.shapes) else (np.zeros(0, int),) * 2
         # Faces as a flat list of sides (x0, y0, x1, y1), rings closed.
-        at, ring = shapely.get_coordinates(shapely.get_rings(scene.shapes), return_index=True)
-        ring_row = shapely.get_rings(scene.shapes, return_index=True)[1]
+        at, ring = shapely.get_coordinates(shapely.get_rings(fronts.shapes), return_index=True)
+        ring_row = shapely.get_rings(fronts.shapes, return_index=True)[1]
         inner = np.flatnonzero(ring[1:] == ring[:-1])
         side_row = ring_row[ring[inner]]
         from_at, to_at = at[inner], at[inner + 1]
-        per_row = np.bincount(side_row, minlength=len(scene.shapes))
+        per_row = np.bincount(side_row, minlength=len(fronts.shapes))
         first_side = np.cumsum(per_row) - per_row
 
         each = per_row[row]
@@ -257,7 +259,7 @@ class _Spans:
         order = np.argsort(line[owner], kind="stable")
         owner, sides, low, high = owner[order], sides[order], low[order], high[order]
         k, f = line[owner], row[owner]
-        a, b, c = scene.planes[f].T
+        a, b, c = fronts.planes[f].T
         start = a * p[k, 0] + b * p[k, 1] + c - p[k, 2]
         rise = a * slope[k, 0] + b * slope[k, 1] - slope[k, 2]
         gap = np.stack([start + rise * low, start + rise * high], axis=1)
@@ -275,7 +277,7 @@ _Look = tuple[str, int, int, bool]  # kind, bodies at both sides, shaded
 _Piece = tuple[int, float, float, _Look]  # line, from, to
 
 
-def _pieces(scene: Scene, spans: _Spans, owner: Rows, length: Array) -> Iterator[_Piece]:
+def _pieces(fronts: FrontFaces, spans: _Spans, owner: Rows, length: Array) -> Iterator[_Piece]:
     """Yield the visible pieces of lines between all places where something beside changes."""
     lines = len(length)
     each = spans.starts[1:] - spans.starts[:-1]
@@ -303,7 +305,7 @@ def _pieces(scene: Scene, spans: _Spans, owner: Rows, length: Array) -> Iterator
     hit = (low[span] < at) & (at < high[span])
     piece, span, at = piece[hit], span[hit], at[hit]
     depth = gap[span, 0] + rise[span] * (at - low[span]) / (high[span] - low[span])
-    body = scene.body[spans.row[span]]
+    body = fronts.body[spans.row[span]]
     # Among faces at one depth the line's own body comes first.
     ranked = depth - np.where(body == owner[of_piece][piece], TOUCH, 0.0)
     place = piece * 2 + spans.side[span]

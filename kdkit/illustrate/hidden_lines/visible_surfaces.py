@@ -26,10 +26,10 @@ from kdkit.illustrate.hidden_lines.depth_order import (
     extremes,
     order_pairs,
 )
-from kdkit.illustrate.hidden_lines.front_faces import Scene
+from kdkit.illustrate.hidden_lines.front_faces import FrontFaces
 from kdkit.illustrate.hidden_lines.own_look import OwnLooks, look_at_bodies
 
-__all__ = ["Surfaces", "find_surfaces"]
+__all__ = ["VisibleSurfaces", "find_visible_surfaces"]
 
 Flags = NDArray[np.bool_]
 Rows = NDArray[np.intp]
@@ -37,13 +37,13 @@ Shapes = NDArray[np.object_]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Surfaces:
+class VisibleSurfaces:
     """What is seen of faces and marks.
 
     Args:
-        seen: the visible part of every row of the scene, then of every paint, as
+        seen: the visible part of every row of the fronts, then of every paint, as
             polygons or multipolygons; empty where nothing is left, the very same
-            object as in the scene where nothing covers it.
+            object as in the fronts where nothing covers it.
         crossings: where faces pass through each other.
         shared: rows that gave a piece of their plane to another body's flush face;
             their lines may be seen even where nothing of them is left.
@@ -54,47 +54,47 @@ class Surfaces:
     shared: frozenset[int] = frozenset()
 
 
-def find_surfaces(scene: Scene) -> Surfaces:
-    """Return the visible surface of a scene."""
-    if not len(scene.shapes):
-        return Surfaces(seen=())
-    own = look_at_bodies(scene)
-    hidden = _behind_one(scene) | shapely.is_empty(own.shapes)
-    a, b = scene.tree.query(scene.shapes, predicate="intersects")
-    two = (a < b) & (scene.body[a] != scene.body[b])
+def find_visible_surfaces(fronts: FrontFaces) -> VisibleSurfaces:
+    """Return the visible surface of a fronts."""
+    if not len(fronts.shapes):
+        return VisibleSurfaces(seen=())
+    own = look_at_bodies(fronts)
+    hidden = _behind_one(fronts) | shapely.is_empty(own.shapes)
+    a, b = fronts.tree.query(fronts.shapes, predicate="intersects")
+    two = (a < b) & (fronts.body[a] != fronts.body[b])
     a, b = a[two], b[two]
     counts = ~(hidden[a] | hidden[b])
-    order = order_pairs(own.shapes, scene.planes, a, b, counts)
+    order = order_pairs(own.shapes, fronts.planes, a, b, counts)
     crossed = cut_crossed(order)
-    under = _under_flush(scene, order)
-    targets, covers = _covers(scene, own, order, ~(hidden[order.a] | hidden[order.b]))
+    under = _under_flush(fronts, order)
+    targets, covers = _covers(fronts, own, order, ~(hidden[order.a] | hidden[order.b]))
     seen = take_off(
         own.shapes,
         np.concatenate([targets, under, crossed.rows]),
         np.concatenate([covers, order.overlap[order.flush], crossed.covers]),
     )
     seen[hidden] = NOTHING
-    return Surfaces(
-        seen=(*seen, *_paints_seen(scene, seen)),
+    return VisibleSurfaces(
+        seen=(*seen, *_paints_seen(fronts, seen)),
         crossings=(*own.crossings, *crossed.lines),
         shared=frozenset(under.tolist()),
     )
 
 
-def _behind_one(scene: Scene) -> Flags:
+def _behind_one(fronts: FrontFaces) -> Flags:
     """Tell which faces lie wholly behind a single other one.
 
     What such a face covers the other one covers as well, so it is compared with nothing.
     """
-    over, under = scene.tree.query(scene.shapes, predicate="contains_properly")
+    over, under = fronts.tree.query(fronts.shapes, predicate="contains_properly")
     over, under = over[over != under], under[over != under]
-    _, high = extremes(scene.shapes[under], scene.planes[over] - scene.planes[under])
-    result = np.zeros(len(scene.shapes), dtype=bool)
+    _, high = extremes(fronts.shapes[under], fronts.planes[over] - fronts.planes[under])
+    result = np.zeros(len(fronts.shapes), dtype=bool)
     result[under[high < -TOUCH]] = True
     return result
 
 
-def _under_flush(scene: Scene, order: Order) -> Rows:
+def _under_flush(fronts: FrontFaces, order: Order) -> Rows:
     """Return for each pair of one plane (a plug flush in a panel) which is not painted there.
 
     The smaller face is.
@@ -102,22 +102,24 @@ def _under_flush(scene: Scene, order: Order) -> Rows:
     under: list[int] = []
     flush = order.flush
     for pair in zip(order.a[flush].tolist(), order.b[flush].tolist(), strict=True):
-        rank = [(round(scene.shapes[t].area, 2), -int(scene.body[t]), t) for t in pair]
+        rank = [(round(fronts.shapes[t].area, 2), -int(fronts.body[t]), t) for t in pair]
         under.append(max(rank)[-1])
     return np.array(under, dtype=np.intp)
 
 
-def _covers(scene: Scene, own: OwnLooks, order: Order, counts: Flags) -> tuple[Rows, Shapes]:
+def _covers(fronts: FrontFaces, own: OwnLooks, order: Order, counts: Flags) -> tuple[Rows, Shapes]:
     """Return rows, and what nearer bodies take of each: one shape for each body."""
     target = np.concatenate([order.a, order.b])
     nearer = np.concatenate([order.b, order.a])
     hides = np.concatenate([order.b_nearer, order.a_nearer])
     wanted = hides & np.tile(counts, 2)
-    groups, group = np.unique(target * len(scene.bodies) + scene.body[nearer], return_inverse=True)
+    groups, group = np.unique(
+        target * len(fronts.bodies) + fronts.body[nearer], return_inverse=True
+    )
     in_front = np.bincount(group, weights=~hides, minlength=len(groups)) == 0
     several = np.bincount(group, weights=wanted, minlength=len(groups)) > 1
     whole = np.flatnonzero(several & in_front)
-    rows, bodies = np.divmod(groups, len(scene.bodies))
+    rows, bodies = np.divmod(groups, len(fronts.bodies))
     drawn, which = np.unique(bodies[whole], return_inverse=True)
     single = wanted & ~several[group]
     found = [(rows[whole], own.outlines(drawn.tolist())[which])]
@@ -137,13 +139,13 @@ def _covers(scene: Scene, own: OwnLooks, order: Order, counts: Flags) -> tuple[R
     )
 
 
-def _paints_seen(scene: Scene, seen: Shapes) -> Shapes:
+def _paints_seen(fronts: FrontFaces, seen: Shapes) -> Shapes:
     """Return what is seen of each filled mark: what is seen of its face there."""
-    host = np.array([row for row, _, _ in scene.paints], dtype=np.intp)
-    paints = np.array([shape for _, shape, _ in scene.paints], dtype=object)
+    host = np.array([row for row, _, _ in fronts.paints], dtype=np.intp)
+    paints = np.array([shape for _, shape, _ in fronts.paints], dtype=object)
     result = paints.copy()
     ground = seen[host]
-    part = ground != scene.shapes[host]
+    part = ground != fronts.shapes[host]
     shapely.prepare(ground[part])
     part[part] = ~shapely.covers(ground[part], paints[part])
     left = intersect(paints[part].tolist(), ground[part].tolist())

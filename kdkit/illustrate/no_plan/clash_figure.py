@@ -19,7 +19,7 @@ from kdkit.illustrate.paper.arrows import straight_arrow
 from kdkit.illustrate.paper.figure import Area, Circle, Figure, Primitive
 from kdkit.illustrate.paper.style import Style
 from kdkit.illustrate.staging.choose_view import LOOKS
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import Block, OrderRefused
 from kdkit.plan.verify import Bodies
 
@@ -37,7 +37,7 @@ CROSS = 3.2
 
 
 def draw_clashes(
-    shop: Workshop, refused: OrderRefused, letters: Mapping[str, str], style: Style
+    subject: Subject, refused: OrderRefused, letters: Mapping[str, str], style: Style
 ) -> Mapping[str, Figure]:
     """Return ``parts``, what is put on beside what is there, and ``clash-1``… by reason.
 
@@ -45,40 +45,44 @@ def draw_clashes(
     """
     figures: dict[str, Figure] = {}
     there = set(refused.present) - set(refused.moving)
-    bodies = Bodies(shop.assembly, shop.joinery, shop.catalogue, there | set(refused.moving))
+    bodies = Bodies(
+        subject.assembly, subject.joinery, subject.catalogue, there | set(refused.moving)
+    )
     for n, (block, ways) in enumerate(refused.blocks_by_reason[:MOST], start=1):
         if block.part not in refused.moving or block.by not in there:
             continue
         met = [(way, bodies.meeting(block.part, block.by, way)) for way in ways]
         way, meeting = next(((w, m) for w, m in met if m is not None), met[0])
-        at = meeting.end if meeting is not None else _joint_at(shop, block)
-        shapes = _picture(shop, refused, letters, way, at)
+        at = meeting.end if meeting is not None else _joint_at(subject, block)
+        shapes = _picture(subject, refused, letters, way, at)
         figures[f"clash-{n}"] = crop_figure(
             shapes, style, f"{letters[block.part]}, {letters[block.by]}"
         )
     return figures
 
 
-def _joint_at(shop: Workshop, block: Block) -> Vec3:
+def _joint_at(subject: Subject, block: Block) -> Vec3:
     """The middle of the contact that pins two parts."""
-    for joint in shop.joinery.joints:
+    for joint in subject.joinery.joints:
         if {joint.butting, joint.receiving} == {block.part, block.by}:
             xs, ys = zip(*joint.contact.polygon, strict=True)
             middle = ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2, 0.0)
             return joint.contact.frame.point_to_outer(middle)
-    return part_middle(shop.assembly.part(block.by))
+    return part_middle(subject.assembly.part(block.by))
 
 
 def _picture(
-    shop: Workshop,
+    subject: Subject,
     refused: OrderRefused,
     letters: Mapping[str, str],
     way: Vec3,
     at: Vec3,
 ) -> list[Primitive]:
-    moving = [shop.body(name, "new", 0.15) for name in refused.moving]
+    moving = [subject.body(name, "new", 0.15) for name in refused.moving]
     there = [
-        shop.body(name, "existing", 0.15) for name in refused.present if name not in refused.moving
+        subject.body(name, "existing", 0.15)
+        for name in refused.present
+        if name not in refused.moving
     ]
     far = max((dot(c, way) for b in there for c in b.corners()), default=0.0)
     near = min((dot(c, way) for b in moving for c in b.corners()), default=0.0)
@@ -96,7 +100,7 @@ def _picture(
     drawing = draw_bodies(placed, view.at_scale(scale))
     shapes: list[Primitive] = list(drawing.primitives())
     lead = min(moving[0].corners(), key=lambda c: dot(c, way))
-    start = add(part_middle(shop.assembly.part(refused.moving[0])), out)
+    start = add(part_middle(subject.assembly.part(refused.moving[0])), out)
     start = add(start, scaled(way, dot(add(lead, out), way) - dot(start, way)))
     start, end = (add(start, scaled(way, -share * GAP * size)) for share in (0.1, 0.75))
     shapes += straight_arrow(_on(drawing, start), _on(drawing, end), width=1.8)

@@ -23,7 +23,7 @@ from kdkit.illustrate.paper.figure import Circle, Figure, Primitive, Text
 from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.illustrate.paper.style import Style
 from kdkit.illustrate.staging.choose_view import LOOKS
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.joinery.placed import Fastener
 from kdkit.plan.plan import Block, Impossible
 
@@ -59,7 +59,7 @@ class _Scene:
 
 
 def draw_no(
-    shop: Workshop, no: Impossible, letters: Mapping[str, str], style: Style
+    subject: Subject, no: Impossible, letters: Mapping[str, str], style: Style
 ) -> Mapping[str, Figure]:
     """Return the pictures of a certificate by name.
 
@@ -69,7 +69,7 @@ def draw_no(
     Args:
         letters: of each part of the certificate; parts packed as one have one.
     """
-    scene = _pull_apart(shop, no.bodies)
+    scene = _pull_apart(subject, no.bodies)
     main = scene.at(LARGE)
     spots = _spots(main, no.bodies)
     shapes: list[Primitive] = list(main.primitives())
@@ -110,20 +110,20 @@ def crop_figure(shapes: Sequence[Primitive], style: Style, title: str) -> Figure
     )
 
 
-def _pull_apart(shop: Workshop, of: Mapping[str, Sequence[str]]) -> _Scene:
+def _pull_apart(subject: Subject, of: Mapping[str, Sequence[str]]) -> _Scene:
     inside = {part: name for name, parts in of.items() for part in parts}
     middles = {
-        name: scaled(_sum([part_middle(shop.assembly.part(p)) for p in parts]), 1 / len(parts))
+        name: scaled(_sum([part_middle(subject.assembly.part(p)) for p in parts]), 1 / len(parts))
         for name, parts in of.items()
     }
     common = scaled(_sum(list(middles.values())), 1 / len(middles))
     shifts = {p: scaled(sub(middles[name], common), PULLED) for p, name in inside.items()}
-    bodies = [shop.body(name, "new", 0.2).moved(shifts[name]) for name in inside]
+    bodies = [subject.body(name, "new", 0.2).moved(shifts[name]) for name in inside]
     wires: list[Wire] = []
-    for fastener in shop.joinery.fasteners:
+    for fastener in subject.joinery.fasteners:
         ends = (inside.get(fastener.butting or ""), inside.get(fastener.receiving))
         if None not in ends and ends[0] != ends[1]:
-            found, lines = _hardware(shop, fastener, shifts)
+            found, lines = _hardware(subject, fastener, shifts)
             bodies += found
             wires += lines
     view = max(
@@ -142,14 +142,14 @@ def _least_shown(drawing: Drawing, of: Mapping[str, Sequence[str]]) -> float:
 
 
 def _hardware(
-    shop: Workshop, fastener: Fastener, shifts: Mapping[str, Vec3]
+    subject: Subject, fastener: Fastener, shifts: Mapping[str, Vec3]
 ) -> tuple[list[Body], list[Wire]]:
     """What sticks out of one part and goes into the other, and the line that it goes."""
     bodies, wires = [], []
     for placed in fastener.items:
         if placed.carrier is None:
             continue
-        item = shop.catalogue.items.get(placed.item)
+        item = subject.catalogue.items.get(placed.item)
         if item is None or max(piece.z1 for piece in item.pieces) <= 1.0:
             continue
         frame = placed.frame

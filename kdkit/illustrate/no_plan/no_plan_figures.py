@@ -8,7 +8,7 @@ from kdkit.illustrate.no_plan.clash_figure import draw_clashes
 from kdkit.illustrate.no_plan.no_figure import draw_no
 from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.style import Style, load_style
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
 
@@ -25,7 +25,7 @@ def draw_no_plan(no: NoPlan, style: Style | None = None) -> Mapping[str, Figure]
         style, problems = load_style()
         if style is None:
             raise RuntimeError("; ".join(p.message for p in problems))
-    shop = Workshop(assembly=no.assembly, joinery=no.joinery, catalogue=no.catalogue)
+    subject = Subject(assembly=no.assembly, joinery=no.joinery, catalogue=no.catalogue)
     if isinstance(no.verdict, Impossible):
-        return draw_no(shop, no.verdict, no.letters, style)
-    return draw_clashes(shop, no.verdict, no.letters, style)
+        return draw_no(subject, no.verdict, no.letters, style)
+    return draw_clashes(subject, no.verdict, no.letters, style)

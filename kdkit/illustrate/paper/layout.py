@@ -22,7 +22,7 @@ from kdkit.illustrate.paper.figure import Area, Circle, Line, Primitive
 from kdkit.illustrate.paper.fonts import advances
 from kdkit.illustrate.paper.ground import Ground, Sides
 
-__all__ = ["Placed", "Sheet", "Thing", "text_width", "wrap_lines"]
+__all__ = ["FreePlaces", "Placed", "Thing", "text_width", "wrap_lines"]
 
 Array = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ CLOSER = 70
 """How many of the cheapest places are judged by what their leader crosses, too."""
 
 FARTHER = 500
-"""How many places all over the sheet are judged when the leaders of all those cross."""
+"""How many places all over the paper are judged when the leaders of all those cross."""
 
 CROSSED = 1000.0
 """What it costs a leader to cross a box, ring or arrow: done when nothing else is left."""
@@ -142,7 +142,7 @@ class Placed:
 
 
 @dataclass
-class Sheet:
+class FreePlaces:
     """The paper while a figure is being set.
 
     Args:
@@ -167,8 +167,8 @@ class Sheet:
         limit: Vec2,
         areas: Sides | None = None,
         lines: Sides | None = None,
-    ) -> Sheet:
-        """Return a sheet with a drawing on it.
+    ) -> FreePlaces:
+        """Return the free places of paper with a drawing on it.
 
         Args:
             bounds: round the drawing.

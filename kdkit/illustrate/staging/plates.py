@@ -16,7 +16,7 @@ from kdkit.illustrate.hidden_lines.view import View, Viewpoint
 from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.choose_view import Shown, ShownPart, choose_look
 from kdkit.illustrate.staging.explode import Apart, move_apart
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.parts.postures import Posture, posture_with_up
 
 __all__ = ["Plate", "lay_plates", "plate_bounds", "together"]
@@ -45,7 +45,7 @@ class Plate:
 
 
 def lay_plates(
-    shop: Workshop,
+    subject: Subject,
     state: StepState,
     last: Viewpoint | None,
     room: tuple[float, float],
@@ -58,42 +58,47 @@ def lay_plates(
         room: width and height for one plate on paper, mm.
         largest: scale that is not passed.
     """
-    states = _alone(shop, state) if state.bench else (state,)
+    states = _alone(subject, state) if state.bench else (state,)
     laid = []
     for one in states:
-        posture = _worked_side_up(shop, one) if state.bench else state.step.posture
-        first = _apart(shop, one, gap=120.0, item_gap=25.0)
+        posture = _worked_side_up(subject, one) if state.bench else state.step.posture
+        first = _apart(subject, one, gap=120.0, item_gap=25.0)
         if state.bench:
-            look = _bench_look(shop, one, posture)
+            look = _bench_look(subject, one, posture)
         else:
-            look = choose_look(_shown(shop, one, first), posture, last)
+            look = choose_look(_shown(subject, one, first), posture, last)
         laid.append((one, View(viewpoint=look, posture=posture), first))
-    scale = min(_fit(shop, one, first, view, room, largest) for one, view, first in laid)
+    scale = min(_fit(subject, one, first, view, room, largest) for one, view, first in laid)
     plates = []
     for n, (one, view, _) in enumerate(laid):
         gap = max(40.0, 10.0 / scale)
-        apart = _apart(shop, one, gap=gap, item_gap=max(9.0, 2.5 / scale))
+        apart = _apart(subject, one, gap=gap, item_gap=max(9.0, 2.5 / scale))
         plates.append(
             Plate(
                 state=one,
                 view=view,
                 apart=apart,
-                close=_apart(shop, one, gap=gap, item_gap=8.0),
-                shown=_shown(shop, one, apart),
+                close=_apart(subject, one, gap=gap, item_gap=8.0),
+                shown=_shown(subject, one, apart),
                 over=n > 0 and state.bench and laid[n - 1][0].parts == one.parts,
             )
         )
-    scale = min(_fit(shop, p.state, p.apart, p.view, room, largest) for p in plates)
+    scale = min(_fit(subject, p.state, p.apart, p.view, room, largest) for p in plates)
     return tuple(plates), scale
 
 
-def _apart(shop: Workshop, state: StepState, *, gap: float, item_gap: float) -> Apart:
+def _apart(subject: Subject, state: StepState, *, gap: float, item_gap: float) -> Apart:
     return move_apart(
-        state, shop.assembly, shop.joinery, shop.catalogue.items, gap=gap, item_gap=item_gap
+        state,
+        subject.assembly,
+        subject.joinery,
+        subject.catalogue.items,
+        gap=gap,
+        item_gap=item_gap,
     )
 
 
-def _alone(shop: Workshop, state: StepState) -> tuple[StepState, ...]:
+def _alone(subject: Subject, state: StepState) -> tuple[StepState, ...]:
     """Return a state for each part by itself, two for one that is worked on both sides.
 
     On the second of the two the hardware of the first is in its place already.
@@ -102,7 +107,7 @@ def _alone(shop: Workshop, state: StepState) -> tuple[StepState, ...]:
     for part in state.parts:
         mine = tuple(one for one in state.items if one.host == part)
         ways = [one.item.frame.k for one in mine if one.new]
-        out = shop.assembly.part(part).frame.k
+        out = subject.assembly.part(part).frame.k
         axis = next((k for k in ways if abs(dot(k, out)) > 0.7), None)
         under = [
             n
@@ -119,24 +124,24 @@ def _alone(shop: Workshop, state: StepState) -> tuple[StepState, ...]:
     return tuple(states)
 
 
-def _worked_side_up(shop: Workshop, state: StepState) -> Posture:
+def _worked_side_up(subject: Subject, state: StepState) -> Posture:
     """Return the posture with the face up that takes most of the new hardware."""
-    part = shop.assembly.part(state.parts[0])
+    part = subject.assembly.part(state.parts[0])
     face = back = 0.0
     for one in state.items:
         if one.new:
             face += dot(one.item.frame.k, part.frame.k) > 0.7
             back += dot(one.item.frame.k, part.frame.k) < -0.7
     if face == back:
-        face = sum(b.part == part.name and b.surface == "face" for b in shop.joinery.bores)
-        back = sum(b.part == part.name and b.surface == "back" for b in shop.joinery.bores)
+        face = sum(b.part == part.name and b.surface == "face" for b in subject.joinery.bores)
+        back = sum(b.part == part.name and b.surface == "back" for b in subject.joinery.bores)
     out = part.frame.k if face >= back else scaled(part.frame.k, -1.0)
     return posture_with_up(out)
 
 
-def _bench_look(shop: Workshop, state: StepState, posture: Posture) -> Viewpoint:
+def _bench_look(subject: Subject, state: StepState, posture: Posture) -> Viewpoint:
     """Return a look that has the length of the part run across the paper."""
-    part = shop.assembly.part(state.parts[0])
+    part = subject.assembly.part(state.parts[0])
     along = View(posture=posture).vector_to_floor(part.frame.i)
     if abs(along[0]) >= abs(along[1]):
         return BENCH_LOOK
@@ -155,7 +160,7 @@ def together(apart: Apart) -> Apart:
     )
 
 
-def _shown(shop: Workshop, state: StepState, apart: Apart) -> Shown:
+def _shown(subject: Subject, state: StepState, apart: Apart) -> Shown:
     """Return what must be seen: hardware handled, and the bores of mating joints."""
     marks: list[tuple[Vec3, Vec3, float]] = []
     for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):
@@ -167,14 +172,14 @@ def _shown(shop: Workshop, state: StepState, apart: Apart) -> Shown:
                 marks.append((add(at, shift), k, HANDLED))
     moving = {p for travel in apart.travels for p in travel.parts}
     members: Mapping[str, set[str | None]] = {
-        f.id: {f.butting, f.receiving} for f in shop.joinery.fasteners
+        f.id: {f.butting, f.receiving} for f in subject.joinery.fasteners
     }
-    for bore in shop.joinery.bores:
+    for bore in subject.joinery.bores:
         if bore.part not in apart.parts or bore.spare or bore.fastener is None:
             continue
         if not members.get(bore.fastener, set()) & moving:
             continue
-        frame = shop.assembly.part(bore.part).frame
+        frame = subject.assembly.part(bore.part).frame
         marks.append(
             (
                 add(frame.point_to_outer(bore.mouth), apart.parts[bore.part]),
@@ -183,25 +188,25 @@ def _shown(shop: Workshop, state: StepState, apart: Apart) -> Shown:
             )
         )
     parts = tuple(
-        ShownPart(part=shop.assembly.part(p), shift=apart.parts[p], new=p in state.new)
+        ShownPart(part=subject.assembly.part(p), shift=apart.parts[p], new=p in state.new)
         for p in state.parts
     )
     return Shown(parts=parts, marks=tuple(marks))
 
 
 def plate_bounds(
-    shop: Workshop, state: StepState, apart: Apart, view: View
+    subject: Subject, state: StepState, apart: Apart, view: View
 ) -> tuple[float, float, float, float]:
     """Return the box round a plate's parts and hardware on paper."""
-    return view.bounds(_corners(shop.catalogue, shop, state, apart))
+    return view.bounds(_corners(subject.catalogue, subject, state, apart))
 
 
 def _corners(
-    catalogue: Catalogue, shop: Workshop, state: StepState, apart: Apart
+    catalogue: Catalogue, subject: Subject, state: StepState, apart: Apart
 ) -> Sequence[Vec3]:
     corners = []
     for name in state.parts:
-        part = shop.assembly.part(name)
+        part = subject.assembly.part(name)
         corners += [add((x, y, z), apart.parts[name]) for x, y, z in corners_of(part).tolist()]
     for one, shift in zip(state.items, apart.items, strict=True):
         if one.new:
@@ -211,12 +216,12 @@ def _corners(
 
 
 def _fit(
-    shop: Workshop,
+    subject: Subject,
     state: StepState,
     apart: Apart,
     view: View,
     room: tuple[float, float],
     largest: float,
 ) -> float:
-    x0, y0, x1, y1 = plate_bounds(shop, state, apart, view.at_scale(1.0))
+    x0, y0, x1, y1 = plate_bounds(subject, state, apart, view.at_scale(1.0))
     return min(largest, room[0] / (x1 - x0), room[1] / (y1 - y0))

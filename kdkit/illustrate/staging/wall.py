@@ -8,7 +8,7 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.bodies.body import Body
 from kdkit.illustrate.bodies.parts import box_body
 from kdkit.illustrate.staging.build_state import StepState
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import OperationKind
 
 __all__ = ["wall_bodies"]
@@ -19,11 +19,11 @@ BESIDE = 180.0
 THICK = 12.0
 
 
-def wall_bodies(shop: Workshop, state: StepState) -> tuple[Body, ...]:
+def wall_bodies(subject: Subject, state: StepState) -> tuple[Body, ...]:
     """Return a piece of wall right behind the product, or nothing in other steps."""
     if not any(o.kind is OperationKind.SECURE for o in state.operations):
         return ()
-    boxes = np.array([part_box(shop.assembly.part(name)) for name in state.parts])
+    boxes = np.array([part_box(subject.assembly.part(name)) for name in state.parts])
     x0, _, floor = boxes[:, :3].min(axis=0).tolist()
     x1, back, top = boxes[:, 3:].max(axis=0).tolist()
     low = (x0 - BESIDE, back + 1.0, floor)

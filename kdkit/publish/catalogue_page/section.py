@@ -11,7 +11,7 @@ from kdkit.catalogue import Catalogue, Fitting
 from kdkit.illustrate.figures.exploded_figure import draw_exploded
 from kdkit.illustrate.figures.item_figure import draw_hardware
 from kdkit.illustrate.paper.style import Style
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan import make_plan
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.publish.catalogue_page.drawing import SmallDrawing, draw_member
@@ -120,9 +120,9 @@ def _with_sample(
         figure = figures.get(name)
         return None if figure is None else set_picture(figure, style, alternative=alternative)
 
-    shop = Workshop(assembly=sample.assembly, joinery=sample.joinery, catalogue=sample.catalogue)
+    subject = Subject(assembly=sample.assembly, joinery=sample.joinery, catalogue=sample.catalogue)
     words = messages.plain("joints.figure", title=section.title)
-    exploded = draw_exploded(shop, plan, results.schedules, style, title=words)
+    exploded = draw_exploded(subject, plan, results.schedules, style, title=words)
     job = WorkshopJob(
         results=results,
         panels=list_views(sample.resolved, sample.joinery, plan, results.schedules),

@@ -19,7 +19,7 @@ from kdkit.plan.plan import Operation, OperationKind
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
 
-__all__ = ["Deed", "Writer"]
+__all__ = ["Deed", "Sentences"]
 
 _MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
 _STEEP = 0.7
@@ -37,7 +37,7 @@ class Deed:
     hint: str = ""
 
 
-class Writer:
+class Sentences:
     """Writes the lines of steps."""
 
     def __init__(self, joinery: Joinery, names: Names, messages: Messages) -> None:

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
 from kdkit.publish.manual.right_way import RightWay
-from kdkit.publish.manual.sentences import Writer
+from kdkit.publish.manual.sentences import Sentences
 from kdkit.publish.results import Results
 from kdkit.publish.typesetting.pictures import Picture
 from kdkit.publish.wording.messages import Messages
@@ -102,7 +102,7 @@ def write_steps(
         from_parts: the plan begins with single parts, so that it must be said how the
             first of them lies.
     """
-    writer = Writer(results.joinery, names, messages)
+    writer = Sentences(results.joinery, names, messages)
     right_way = RightWay(results, names, messages)
     first: dict[str, int] = {}
     for step in results.plan.steps if from_parts else ():
@@ -122,7 +122,7 @@ def _write_step(
     results: Results,
     names: Names,
     messages: Messages,
-    writer: Writer,
+    writer: Sentences,
     right_way: RightWay,
     picture: Callable[[str, str], Picture | None],
     begins: bool,
@@ -189,7 +189,7 @@ def _title(
     operations: Sequence[Operation],
     names: Names,
     messages: Messages,
-    writer: Writer,
+    writer: Sentences,
 ) -> Markup:
     same = [o for o in operations if o.kind is main.kind]
     parts = list(dict.fromkeys(part for o in same for part in o.parts))
@@ -222,7 +222,7 @@ _RESULTS = {OperationKind.GLUE: "mate", OperationKind.TURN: "stand"}
 
 
 def _result(
-    main: Operation, operations: Sequence[Operation], results: Results, writer: Writer
+    main: Operation, operations: Sequence[Operation], results: Results, writer: Sentences
 ) -> str:
     """Return the key of what can be seen or felt when the step went well."""
     if main.kind is OperationKind.MATE:
@@ -253,7 +253,7 @@ def _cautions(
     results: Results,
     names: Names,
     messages: Messages,
-    writer: Writer,
+    writer: Sentences,
 ) -> tuple[Caution, ...]:
     kinds = {operation.kind for operation in operations}
     deeds = writer.deeds_done(operations)

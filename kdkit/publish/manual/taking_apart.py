@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from kdkit.plan.plan import Operation, OperationKind
-from kdkit.publish.manual.sentences import Writer
+from kdkit.publish.manual.sentences import Sentences
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
@@ -31,7 +31,7 @@ _NOT_UNDONE = ("glue", "clamp", "wait", "drill", "trim", "adjust")
 
 def write_taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
     """Return the steps backwards; hardware that was fitted into single parts comes last."""
-    writer = Writer(results.joinery, names, messages)
+    writer = Sentences(results.joinery, names, messages)
     lines: list[Markup] = []
     rest: Counter[str] = Counter()
     glued = False
@@ -119,7 +119,7 @@ class _Alike:
         )
 
 
-def _way(matings: Sequence[Operation], writer: Writer) -> str:
+def _way(matings: Sequence[Operation], writer: Sentences) -> str:
     """Return the key of how parts come off that were put on in these operations."""
     for way, key in (("run-in", "run"), ("hang", "hang")):
         if matings and all(writer.is_way_of_mating(o, way) for o in matings):
@@ -159,7 +159,7 @@ def tell_fixed_joints(results: Results, names: Names, messages: Messages) -> Mar
 
 
 def _without_fixtures(
-    operations: Sequence[Operation], writer: Writer, names: Names, messages: Messages
+    operations: Sequence[Operation], writer: Sentences, names: Names, messages: Messages
 ) -> Iterator[Markup]:
     """Yield how fixtures come off, a sentence for each way, and what of them stays."""
     counts: dict[str, Counter[str]] = {}

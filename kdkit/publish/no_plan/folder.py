@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from kdkit.delivery import NO_PLAN, Claim, write_folder
 from kdkit.diagnostics import Problem
-from kdkit.illustrate.no_plan.no_sheet import Panel, compose_sheet
+from kdkit.illustrate.no_plan.overview import Captioned, compose_overview
 from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.fonts import face_rules
 from kdkit.illustrate.paper.style import load_style
@@ -53,7 +53,7 @@ def publish_no_plan(
     messages = messages_for(no)
     account = give_account(no, messages)
     name = name_of(no)
-    drawn = _sheet(account, figures)
+    drawn = _overview(account, figures)
     sheet = render_svg(drawn, style, rules=face_rules(lettering([drawn])))
     data = json.dumps(no_plan_data(no), indent=2, ensure_ascii=False) + "\n"
     texts = {
@@ -70,16 +70,17 @@ def publish_no_plan(
     return write_folder(folder, NO_PLAN, write)
 
 
-def _sheet(account: Account, figures: Mapping[str, Figure]) -> Figure:
-    panels = [
-        Panel(figure=figures.get(s.figure), heading=s.heading, lines=s.lines) for s in account.loops
+def _overview(account: Account, figures: Mapping[str, Figure]) -> Figure:
+    pictures = [
+        Captioned(figure=figures.get(s.figure), heading=s.heading, lines=s.lines)
+        for s in account.loops
     ]
     legend = account.legend
     words = [line for s in (legend, *account.loops) for line in (s.heading, *s.lines)]
-    return compose_sheet(
+    return compose_overview(
         account.title,
         account.introduction,
-        Panel(figure=figures.get(legend.figure), heading=legend.heading, lines=legend.lines),
-        panels,
+        Captioned(figure=figures.get(legend.figure), heading=legend.heading, lines=legend.lines),
+        pictures,
         description=". ".join(words),
     )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 
 from kdkit.publish.build.tables import surface_words
-from kdkit.publish.workshop.drawings.sheet import Sheet, fitted_text
+from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text
 from kdkit.publish.workshop.drawings.title_block import room_on
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import DrillLine, SlotLine
@@ -62,8 +62,8 @@ def table_sheets(
     panel: PanelViews,
     numbers: dict[DrillLine, int],
     job: WorkshopJob,
-    new: Callable[[str], Sheet],
-) -> Iterator[Sheet]:
+    new: Callable[[str], DrawingSheet],
+) -> Iterator[DrawingSheet]:
     """Yield as many sheets as the table needs, none for a panel without machining."""
     rows = _rows(panel, numbers, job)
     if not rows:
@@ -133,7 +133,7 @@ def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) ->
     return rows
 
 
-def _draw(sheet: Sheet, rows: list[Row], at: tuple[float, float], job: WorkshopJob) -> None:
+def _draw(sheet: DrawingSheet, rows: list[Row], at: tuple[float, float], job: WorkshopJob) -> None:
     say = job.messages.plain
     x, y = at
     heads = tuple(say(f"workshop.hole_{h}") for h in ("number", "x", "y", "note", "purpose"))
@@ -145,7 +145,7 @@ def _draw(sheet: Sheet, rows: list[Row], at: tuple[float, float], job: WorkshopJ
         sheet.line((x, y + 1.0), (x + _WIDTH, y + 1.0), "dimension")
 
 
-def _line(sheet: Sheet, row: Row, x: float, y: float, *, bold: bool = False) -> None:
+def _line(sheet: DrawingSheet, row: Row, x: float, y: float, *, bold: bool = False) -> None:
     if len(row) == 1:
         sheet.text((x + 1, y), fitted_text(row[0], _HEIGHT, _WIDTH - 2), _HEIGHT, bold=True)
         return

@@ -15,6 +15,7 @@ from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2
 from kdkit.publish.build.tables import datum_words, runs_on, surface_words
 from kdkit.publish.typesetting.pdf import make_sheets
+from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
 from kdkit.publish.workshop.drawings.hole_table import (
     hole_note,
     number_bores,
@@ -22,7 +23,6 @@ from kdkit.publish.workshop.drawings.hole_table import (
     table_sheets,
 )
 from kdkit.publish.workshop.drawings.ordinates import chosen_values, marked_corners, spread
-from kdkit.publish.workshop.drawings.sheet import PAPER_SIZES, Box, Sheet, text_width
 from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import CutLine, DrillLine
@@ -53,7 +53,7 @@ _DATUM = 1.5  # radius of the mark of origin
 class _Page:
     """A drawn sheet and what its title block says."""
 
-    sheet: Sheet
+    sheet: DrawingSheet
     line: CutLine
     what: str
     scale: str = ""
@@ -68,7 +68,7 @@ def write_drawings(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
     return ()
 
 
-def draw_panels(job: WorkshopJob) -> tuple[Sheet, ...]:
+def draw_panels(job: WorkshopJob) -> tuple[DrawingSheet, ...]:
     """Return the sheets of all panels, framed and numbered."""
     pages = [page for panel in job.panels for page in _pages_of(panel, job)]
     for number, page in enumerate(pages, start=1):
@@ -91,9 +91,9 @@ def _pages_of(panel: PanelViews, job: WorkshopJob) -> Iterator[_Page]:
         yield _Page(sheet, panel.cut, job.messages.plain("workshop.hole_table"))
 
 
-def _maker(panel: PanelViews, job: WorkshopJob) -> Callable[[str], Sheet]:
-    def new(what: str) -> Sheet:
-        return Sheet(*PAPER_SIZES[job.paper], f"{panel.letter}, {panel.cut.title}: {what}")
+def _maker(panel: PanelViews, job: WorkshopJob) -> Callable[[str], DrawingSheet]:
+    def new(what: str) -> DrawingSheet:
+        return DrawingSheet(*PAPER_SIZES[job.paper], f"{panel.letter}, {panel.cut.title}: {what}")
 
     return new
 
@@ -175,7 +175,13 @@ class ViewDrawing:
     """One view being drawn on a sheet at 1 : n, its datum at ``origin``."""
 
     def __init__(
-        self, sheet: Sheet, view: SurfaceView, n: int, origin: Vec2, zone: Box, job: WorkshopJob
+        self,
+        sheet: DrawingSheet,
+        view: SurfaceView,
+        n: int,
+        origin: Vec2,
+        zone: Box,
+        job: WorkshopJob,
     ) -> None:
         self.sheet, self.view, self.n, self.origin, self.zone = sheet, view, n, origin, zone
         self.say = job.messages.plain

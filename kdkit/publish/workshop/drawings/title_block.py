@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kdkit.model.says import Product
-from kdkit.publish.workshop.drawings.sheet import Box, Sheet, fitted_text, text_width
+from kdkit.publish.workshop.drawings.drawing_sheet import Box, DrawingSheet, fitted_text, text_width
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import CutLine
 from kdkit.units import mm_text
@@ -21,13 +21,13 @@ Cell = tuple[str, str, float]
 """Caption, text, share of the width."""
 
 
-def room_on(sheet: Sheet) -> Box:
+def room_on(sheet: DrawingSheet) -> Box:
     """Return what frame and title block leave free."""
     left, top, right, bottom = BORDER
     return (left, top, sheet.width - right, sheet.height - bottom - BLOCK)
 
 
-def draw_frame(sheet: Sheet) -> None:
+def draw_frame(sheet: DrawingSheet) -> None:
     """Draw the frame."""
     x0, y0, x1, y1 = room_on(sheet)
     sheet.rectangle((x0, y0, x1, y1 + BLOCK), "frame")
@@ -44,7 +44,7 @@ def board_words(job: WorkshopJob, line: CutLine) -> str:
 
 
 def draw_title_block(
-    sheet: Sheet, job: WorkshopJob, line: CutLine | None, what: str, scale: str, number: str
+    sheet: DrawingSheet, job: WorkshopJob, line: CutLine | None, what: str, scale: str, number: str
 ) -> None:
     """Draw the title block.
 
@@ -90,7 +90,7 @@ def draw_title_block(
     _row(sheet, [(say("workshop.block_units"), say("workshop.units"), 1.0)], right, x1, y1 + 10)
 
 
-def _row(sheet: Sheet, cells: list[Cell], x0: float, x1: float, y: float) -> None:
+def _row(sheet: DrawingSheet, cells: list[Cell], x0: float, x1: float, y: float) -> None:
     """Draw cells side by side; the last one takes what is left."""
     x = x0
     for n, (caption, text, share) in enumerate(cells):
@@ -101,7 +101,7 @@ def _row(sheet: Sheet, cells: list[Cell], x0: float, x1: float, y: float) -> Non
         x = end
 
 
-def _fill(sheet: Sheet, text: str, x: float, y: float, room: float) -> None:
+def _fill(sheet: DrawingSheet, text: str, x: float, y: float, room: float) -> None:
     """Write a cell's text: smaller, then on two lines, before any of it is left out."""
     for height in (2.5, 1.8):
         if text_width(text, height) <= room:

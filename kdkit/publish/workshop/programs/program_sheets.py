@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from kdkit.illustrate.paper.layout import wrap_lines
 from kdkit.publish.build.tables import runs_on, surface_words
+from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
 from kdkit.publish.workshop.drawings.panel_drawings import SCALES
-from kdkit.publish.workshop.drawings.sheet import PAPER_SIZES, Box, Sheet, text_width
 from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.programs.program_blocks import (
@@ -28,7 +28,7 @@ _ROW = 5.0
 
 def draw_program_sheets(
     job: WorkshopJob, setups: Sequence[Setup], tools: Sequence[Tool]
-) -> tuple[Sheet, ...]:
+) -> tuple[DrawingSheet, ...]:
     """Return the caution page with the tools, then a plot for each set-up."""
     pages = [(_caution_page(job), None, "cautions", "")]
     pages += [(page, None, "tools", "") for page in _tool_pages(job, tools)]
@@ -45,9 +45,9 @@ def draw_program_sheets(
     return (*(page[0] for page in pages), *(sheet for sheet, _, _ in drawn))
 
 
-def _caution_page(job: WorkshopJob) -> Sheet:
+def _caution_page(job: WorkshopJob) -> DrawingSheet:
     say = job.messages.plain
-    sheet = Sheet(*PAPER_SIZES[job.paper], say("workshop.programs_cautions"))
+    sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.programs_cautions"))
     x0, y0, x1, _ = room_on(sheet)
     y = y0 + 12
     signal = sheet.text((x0 + 6, y), say("signal.warning"), 5.0, bold=True)
@@ -72,13 +72,13 @@ def _wrapped(text: str, height: float, room: float) -> list[str]:
     return wrap_lines(text, lambda line: text_width(line, height) <= room)
 
 
-def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[Sheet]:
+def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[DrawingSheet]:
     say = job.messages.plain
     heads = [say(f"workshop.tool_{head}") for head in ("tool", "diameter", "speed", "feed")]
-    pages: list[Sheet] = []
+    pages: list[DrawingSheet] = []
     rest = list(tools)
     while rest or not pages:
-        sheet = Sheet(*PAPER_SIZES[job.paper], say("workshop.programs_tools"))
+        sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.programs_tools"))
         x0, y0, _, y1 = room_on(sheet)
         y = y0 + 9
         columns = [x0 + 6 + 52 * n for n in range(4)]
@@ -97,10 +97,10 @@ def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[Sheet]:
     return pages
 
 
-def _plot(job: WorkshopJob, setup: Setup) -> tuple[Sheet, str]:
+def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
     """Return the plot of a set-up as seen from above, and its scale."""
     say, view = job.messages.plain, setup.view
-    sheet = Sheet(*PAPER_SIZES[job.paper], say("workshop.plot", file=f"{setup.name}.nc"))
+    sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.plot", file=f"{setup.name}.nc"))
     x0, y0, x1, y1 = room_on(sheet)
     x_runs, y_runs = runs_on(setup.panel, view.surface)
     head = say(

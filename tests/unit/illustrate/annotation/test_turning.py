@@ -13,14 +13,14 @@ from kdkit.illustrate.paper.figure import Area, Line
 from kdkit.illustrate.paper.moving import extent
 from kdkit.illustrate.staging.build_state import step_state
 from kdkit.illustrate.staging.plates import lay_plates
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.illustrate.staging.wall import wall_bodies
 from kdkit.plan.plan import Operation, OperationKind, Posture
 
 
 @pytest.fixture(scope="module")
-def shop(bookcase: Any) -> Workshop:
-    return Workshop(
+def subject(bookcase: Any) -> Subject:
+    return Subject(
         assembly=bookcase.assembly, joinery=bookcase.joinery, catalogue=bookcase.catalogue
     )
 
@@ -30,16 +30,16 @@ def state_of(bookcase: Any, operation: str) -> Any:
     return step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
 
 
-def test_standing_up_is_drawn_taller_than_lying(bookcase: Any, shop: Workshop) -> None:
+def test_standing_up_is_drawn_taller_than_lying(bookcase: Any, subject: Subject) -> None:
     parts = state_of(bookcase, "stand").parts
-    lying = turning_shapes(shop, parts, Posture.ON_FRONT, Posture.ON_FRONT, size=40.0)
-    standing = turning_shapes(shop, parts, Posture.STANDING, Posture.STANDING, size=40.0)
+    lying = turning_shapes(subject, parts, Posture.ON_FRONT, Posture.ON_FRONT, size=40.0)
+    standing = turning_shapes(subject, parts, Posture.STANDING, Posture.STANDING, size=40.0)
     flat, tall = extent(lying), extent(standing)
     assert tall[3] - tall[1] > flat[3] - flat[1]
     assert sum(isinstance(s, Line) and s.pen == "ground" for s in standing) == 2
 
 
-def test_a_turn_that_opens_a_step_gets_an_inset(bookcase: Any, shop: Workshop) -> None:
+def test_a_turn_that_opens_a_step_gets_an_inset(bookcase: Any, subject: Subject) -> None:
     state = state_of(bookcase, "mate:back")
     turn = Operation(
         id="turn",
@@ -49,35 +49,35 @@ def test_a_turn_that_opens_a_step_gets_an_inset(bookcase: Any, shop: Workshop) -
         parts=state.parts,
     )
     turned = replace(state, operations=(turn, *state.operations))
-    assert turning_inset(shop, turned, Posture.ON_LEFT)
-    assert turning_inset(shop, turned, Posture.ON_FRONT) == ()
-    assert turning_inset(shop, state, Posture.ON_LEFT) == ()
+    assert turning_inset(subject, turned, Posture.ON_LEFT)
+    assert turning_inset(subject, turned, Posture.ON_FRONT) == ()
+    assert turning_inset(subject, state, Posture.ON_LEFT) == ()
 
 
-def test_squaring_shows_two_diagonals_with_equal_marks(bookcase: Any, shop: Workshop) -> None:
+def test_squaring_shows_two_diagonals_with_equal_marks(bookcase: Any, subject: Subject) -> None:
     state = state_of(bookcase, "square")
-    shapes = square_inset(shop, state)
+    shapes = square_inset(subject, state)
     heads = [s for s in shapes if isinstance(s, Area) and s.tone == "arrow"]
     assert len(heads) == 4
-    assert square_inset(shop, state_of(bookcase, "stand")) == ()
+    assert square_inset(subject, state_of(bookcase, "stand")) == ()
 
 
-def test_glue_is_dropped_over_every_joint_that_is_seen(bookcase: Any, shop: Workshop) -> None:
+def test_glue_is_dropped_over_every_joint_that_is_seen(bookcase: Any, subject: Subject) -> None:
     state = state_of(bookcase, "mate:top")
-    plates, scale = lay_plates(shop, state, None, (150.0, 90.0), 0.25)
+    plates, scale = lay_plates(subject, state, None, (150.0, 90.0), 0.25)
     plate = plates[0]
     view = plate.view.at_scale(scale)
-    assert drop_places(shop, state, plate.apart, plate.shown, view) == []
+    assert drop_places(subject, state, plate.apart, plate.shown, view) == []
     glue = Operation(
         id="glue", kind=OperationKind.GLUE, items={}, parts=("top",), joints=("top.left_side",)
     )
     glued = replace(state, operations=(glue, *state.operations))
-    assert drop_places(shop, glued, plate.apart, plate.shown, view)
+    assert drop_places(subject, glued, plate.apart, plate.shown, view)
 
 
-def test_a_wall_stands_behind_only_what_is_fixed_to_it(bookcase: Any, shop: Workshop) -> None:
+def test_a_wall_stands_behind_only_what_is_fixed_to_it(bookcase: Any, subject: Subject) -> None:
     state = state_of(bookcase, "load")
-    assert wall_bodies(shop, state) == ()
+    assert wall_bodies(subject, state) == ()
     secure = Operation(id="secure", kind=OperationKind.SECURE, items={}, parts=("top",))
-    (wall,) = wall_bodies(shop, replace(state, operations=(secure,)))
+    (wall,) = wall_bodies(subject, replace(state, operations=(secure,)))
     assert min(corner[1] for corner in wall.corners()) > 303.0

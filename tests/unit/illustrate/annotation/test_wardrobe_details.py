@@ -16,7 +16,7 @@ from kdkit.illustrate.paper.figure_box import FigureBox
 from kdkit.illustrate.paper.style import load_style
 from kdkit.illustrate.staging.build_state import step_state
 from kdkit.illustrate.staging.explode import item_frame
-from kdkit.illustrate.staging.scene import Workshop
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 
@@ -32,13 +32,15 @@ def results() -> Results:
 
 @pytest.fixture(scope="module")
 def benches(results: Results) -> Mapping[int, StepSketch]:
-    shop = Workshop(assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue)
+    subject = Subject(
+        assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue
+    )
     found = {}
     for step in results.plan.steps:
         state = step_state(step, results.plan, results.joinery, results.schedules)
         if state.bench or "handle-128" in step.items:
-            sketch = sketch_step(shop, state, results.schedules, None, None)
-            if sketch.material is not None:
+            sketch = sketch_step(subject, state, results.schedules, None, None)
+            if sketch.unplaced is not None:
                 found[step.number] = sketch
     assert len(found) > 10
     return found
@@ -50,10 +52,10 @@ def test_counts_of_the_details_add_up_to_what_the_step_handles(
     several = 0
     for step in results.plan.steps:
         if step.number in benches:
-            material = benches[step.number].material
-            assert material is not None
+            unplaced = benches[step.number].unplaced
+            assert unplaced is not None
             shown: Counter[str] = Counter()
-            for detail in material.details:
+            for detail in unplaced.details:
                 shown.update(detail.counts)
                 several += len(detail.counts) > 1
             assert shown == step.items, step.number
@@ -64,8 +66,8 @@ def test_fittings_are_shown_at_a_legible_scale(benches: Mapping[int, StepSketch]
     """A whole runner would need 1 : 10, on which its screws are dots."""
     seen = set()
     for sketch in benches.values():
-        assert sketch.material is not None
-        for detail, window in zip(sketch.material.details, sketch.material.windows, strict=True):
+        assert sketch.unplaced is not None
+        for detail, window in zip(sketch.unplaced.details, sketch.unplaced.windows, strict=True):
             seen |= set(detail.counts)
             if set(detail.counts) == {"handle-128"}:
                 assert window.scale == 0.2  # 150 long, and shown whole
@@ -78,8 +80,8 @@ def test_the_ring_lies_round_the_piece_that_the_detail_shows(
     benches: Mapping[int, StepSketch],
 ) -> None:
     for sketch in benches.values():
-        assert sketch.material is not None
-        for detail in sketch.material.details:
+        assert sketch.unplaced is not None
+        for detail in sketch.unplaced.details:
             assert detail.ringed in detail.states
             items = sketch.plates[detail.plate].state.items
             if "carcass-profile-500" in detail.counts:
@@ -94,17 +96,19 @@ def test_runners_in_two_places_of_a_divider_share_a_detail(
         for step in results.plan.steps
         if {"carcass-profile-500", "cam-lock-15"} <= set(step.items)
     )
-    material = benches[number].material
-    assert material is not None
-    assert sum("carcass-profile-500" in detail.counts for detail in material.details) == 1
+    unplaced = benches[number].unplaced
+    assert unplaced is not None
+    assert sum("carcass-profile-500" in detail.counts for detail in unplaced.details) == 1
 
 
 def test_small_parts_are_drawn_smaller_but_legible(results: Results) -> None:
-    shop = Workshop(assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue)
+    subject = Subject(
+        assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue
+    )
     style, _ = load_style()
     assert style is not None
     room = FigureBox(width=36.5, height=17.0)
-    figures = draw_parts(shop, results.schedules, style, room)
+    figures = draw_parts(subject, results.schedules, style, room)
     for figure in figures.values():
         assert figure.width <= room.width + 1e-6
         assert figure.height <= room.height + 1e-6
@@ -115,11 +119,13 @@ def test_small_parts_are_drawn_smaller_but_legible(results: Results) -> None:
 
 
 def test_a_rail_lies_along_its_picture(results: Results) -> None:
-    shop = Workshop(assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue)
+    subject = Subject(
+        assembly=results.assembly, joinery=results.joinery, catalogue=results.catalogue
+    )
     style, _ = load_style()
     assert style is not None
     (line,) = results.schedules.bought
-    figure = draw_parts(shop, results.schedules, style)[line.letter]
+    figure = draw_parts(subject, results.schedules, style)[line.letter]
     assert figure.width > 2 * figure.height
 
 
@@ -129,8 +135,8 @@ def test_the_front_end_of_a_runner_is_in_its_detail(
     """Also where its first screw sits farther back."""
     found = 0
     for sketch in benches.values():
-        assert sketch.material is not None
-        for detail in sketch.material.details:
+        assert sketch.unplaced is not None
+        for detail in sketch.unplaced.details:
             (profile,) = [n for n in detail.counts if n.endswith("-profile-500")] or [""]
             if not profile:
                 continue

@@ -8,7 +8,9 @@ import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
 from kdkit.illustrate import FigureBox, Sketches, sketch_figures
-from kdkit.illustrate.composition.compose import Setting, set_pieces
+from kdkit.illustrate.composition.attempt import Attempt
+from kdkit.illustrate.composition.compose import largest
+from kdkit.illustrate.paper.figure import Area
 from kdkit.pipeline import Request, check
 
 ROOT = pathlib.Path(__file__).parents[4]
@@ -30,26 +32,28 @@ def sketches(request: pytest.FixtureRequest) -> Sketches:
     return sketch_figures(r.resolved, r.assembly, r.joinery, r.catalogue, r.plan, r.schedules)
 
 
-def settings(sketches: Sketches) -> list[tuple[str, Setting]]:
+def composed(sketches: Sketches) -> list[tuple[str, Attempt]]:
     found = []
     for name, sketch in sketches.steps.items():
-        if sketch.material is None:
+        if sketch.unplaced is None:
             continue
         wish = sketches.wishes[name]
         for height in (wish.least, wish.most):
             room = FigureBox(width=178.0, height=height)
-            setting = set_pieces(sketches.shop, sketch.material, room, sketches.style.margin)
-            found.append((f"{name} at {height:.0f} mm", setting))
+            figure = largest(sketches.subject, sketch.unplaced, room, sketches.style.margin)
+            found.append((f"{name} at {height:.0f} mm", figure))
     return found
 
 
 def test_no_label_detail_arrow_or_leader_lies_on_another(sketches: Sketches) -> None:
     """Boxes are disjoint and off the arrows; leaders cross no box, ring or other leader."""
-    for name, setting in settings(sketches):
-        boxes = [box(*placed.box) for placed in setting.placed]
-        lines = [LineString(placed.leader) if placed.leader else None for placed in setting.placed]
-        arrows = [Polygon(loop).buffer(0) for loop in setting.arrows]
-        rings = [Point(at).buffer(radius) for at, radius in setting.rings]
+    for name, figure in composed(sketches):
+        boxes = [box(*placed.box) for placed in figure.free.placed]
+        lines = [
+            LineString(placed.leader) if placed.leader else None for placed in figure.free.placed
+        ]
+        arrows = [Polygon(s.outer).buffer(0) for s in figure.over if isinstance(s, Area)]
+        rings = [Point(at).buffer(radius) for at, radius in figure.spots]
         for n, (one, line) in enumerate(zip(boxes, lines, strict=True)):
             assert not any(one.intersects(other) for other in boxes[:n]), name
             assert not any(one.intersects(arrow) for arrow in arrows), name
@@ -60,22 +64,22 @@ def test_no_label_detail_arrow_or_leader_lies_on_another(sketches: Sketches) -> 
                 if m != n:
                     assert not line.intersects(other), name
                     assert leader is None or not line.crosses(leader), name
-            own = setting.placed[n].anchor
+            own = figure.free.placed[n].anchor
             assert not any(
                 line.intersects(ring.buffer(-0.5))
-                for ring, (at, _) in zip(rings, setting.rings, strict=True)
+                for ring, (at, _) in zip(rings, figure.spots, strict=True)
                 if at != own
             ), name
 
 
 def test_no_letter_lies_on_the_drawing(sketches: Sketches) -> None:
-    for name, setting in settings(sketches):
+    for name, figure in composed(sketches):
         areas = [
             Polygon(region.outer, region.holes).buffer(0)
-            for drawing in setting.drawings
+            for drawing in figure.finish().drawings
             for region in drawing.regions
             if not region.is_mark
         ]
-        for placed in setting.placed:
+        for placed in figure.free.placed:
             label = box(*placed.box)
             assert not any(label.intersects(area) for area in areas), name

@@ -23,7 +23,7 @@ from kdkit.illustrate.paper.figure_box import FigureBox
 from kdkit.illustrate.paper.style import Style, load_style
 from kdkit.illustrate.staging.build_state import step_state
 from kdkit.illustrate.staging.explode import move_apart
-from kdkit.illustrate.staging.scene import Workshop, item_name
+from kdkit.illustrate.staging.subject import Subject, item_name
 from kdkit.plan.plan import OperationKind
 
 Pictures = dict[int, StepPicture]
@@ -37,27 +37,27 @@ def style() -> Style:
 
 
 @pytest.fixture(scope="session")
-def shop(bookcase: Any) -> Workshop:
-    return Workshop(
+def subject(bookcase: Any) -> Subject:
+    return Subject(
         assembly=bookcase.assembly, joinery=bookcase.joinery, catalogue=bookcase.catalogue
     )
 
 
 @pytest.fixture(scope="session")
-def sketches(bookcase: Any, shop: Workshop) -> dict[int, StepSketch]:
+def sketches(bookcase: Any, subject: Subject) -> dict[int, StepSketch]:
     found = {}
     before = None
     for step in bookcase.plan.steps:
         state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
-        found[step.number] = sketch_step(shop, state, bookcase.schedules, None, before)
+        found[step.number] = sketch_step(subject, state, bookcase.schedules, None, before)
         before = step.posture
     return found
 
 
 @pytest.fixture(scope="session")
-def pictures(sketches: dict[int, StepSketch], shop: Workshop, style: Style) -> Pictures:
+def pictures(sketches: dict[int, StepSketch], subject: Subject, style: Style) -> Pictures:
     room = FigureBox(width=WIDEST, height=HIGHEST)
-    return {number: set_step(sketch, room, shop, style) for number, sketch in sketches.items()}
+    return {number: set_step(sketch, room, subject, style) for number, sketch in sketches.items()}
 
 
 def test_every_figure_is_there_and_fits_the_page(bookcase: Any, style: Style) -> None:
@@ -121,12 +121,17 @@ def test_each_piece_of_hardware_goes_in_in_one_step_only(bookcase: Any) -> None:
     assert set(counted.values()) == {1}
 
 
-def test_parts_stand_back_along_the_way_they_travel(bookcase: Any, shop: Workshop) -> None:
+def test_parts_stand_back_along_the_way_they_travel(bookcase: Any, subject: Subject) -> None:
     checked = 0
     for step in bookcase.plan.steps:
         state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
         apart = move_apart(
-            state, shop.assembly, shop.joinery, shop.catalogue.items, gap=80.0, item_gap=20.0
+            state,
+            subject.assembly,
+            subject.joinery,
+            subject.catalogue.items,
+            gap=80.0,
+            item_gap=20.0,
         )
         for operation in state.operations:
             if operation.kind is not OperationKind.MATE or operation.direction is None:
@@ -144,11 +149,11 @@ def test_parts_stand_back_along_the_way_they_travel(bookcase: Any, shop: Worksho
     assert checked == 5
 
 
-def test_guide_lines_run_from_bore_to_bore(bookcase: Any, shop: Workshop) -> None:
+def test_guide_lines_run_from_bore_to_bore(bookcase: Any, subject: Subject) -> None:
     step = next(s for s in bookcase.plan.steps if "mate:middle" in s.operations)
     state = step_state(step, bookcase.plan, bookcase.joinery, bookcase.schedules)
     apart = move_apart(
-        state, shop.assembly, shop.joinery, shop.catalogue.items, gap=80.0, item_gap=20.0
+        state, subject.assembly, subject.joinery, subject.catalogue.items, gap=80.0, item_gap=20.0
     )
     origins = {f.frame.origin for f in bookcase.joinery.fasteners if f.joint == "middle.left_side"}
     ends = {guide.end for guide in apart.guides}
@@ -170,21 +175,21 @@ def test_new_parts_carry_their_letters(bookcase: Any, pictures: Pictures) -> Non
 
 @pytest.mark.parametrize("height", [60.0, 80.0, 130.0, 165.0])
 def test_a_figure_is_composed_for_its_room(
-    height: float, sketches: dict[int, StepSketch], shop: Workshop, style: Style
+    height: float, sketches: dict[int, StepSketch], subject: Subject, style: Style
 ) -> None:
     room = FigureBox(width=178.0, height=height)
     for number, sketch in sketches.items():
-        picture = set_step(sketch, room, shop, style)
+        picture = set_step(sketch, room, subject, style)
         assert picture.figure.width <= room.width + 1e-6, number
         assert picture.figure.height <= room.height + 1e-6, number
         assert picture.complete, number
 
 
 def test_a_larger_room_gives_a_larger_picture(
-    sketches: dict[int, StepSketch], shop: Workshop, style: Style
+    sketches: dict[int, StepSketch], subject: Subject, style: Style
 ) -> None:
     small, large = (
-        [set_step(s, FigureBox(width=178.0, height=h), shop, style) for s in sketches.values()]
+        [set_step(s, FigureBox(width=178.0, height=h), subject, style) for s in sketches.values()]
         for h in (70.0, 140.0)
     )
     assert all(one.scale <= other.scale for one, other in zip(small, large, strict=True))

@@ -6,7 +6,7 @@ import pytest
 
 from kdkit.illustrate import draw_figures, sketch_figures
 from kdkit.illustrate.paper.style import Style, load_style
-from kdkit.illustrate.staging.scene import item_name, scene_bodies
+from kdkit.illustrate.staging.subject import item_name, step_bodies
 from kdkit.joinery.placed import Fastener
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Plan
@@ -37,7 +37,7 @@ def test_every_piece_of_a_sample_is_drawn(key: str, style: Style) -> None:
     drawn: set[str] = set()
     for sketch in sketches.steps.values():
         for plate in sketch.plates:
-            bodies = scene_bodies(sketches.shop, plate.state, plate.apart, scale=0.2)
+            bodies = step_bodies(sketches.subject, plate.state, plate.apart, scale=0.2)
             names = {body.name for body in bodies if body.faces}
             for one in plate.state.items:
                 if one.new:

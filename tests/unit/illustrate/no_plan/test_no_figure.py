@@ -8,7 +8,7 @@ import pathlib
 import pytest
 
 from kdkit.illustrate import draw_no_plan
-from kdkit.illustrate.no_plan.no_sheet import Panel, compose_sheet, wrap_text
+from kdkit.illustrate.no_plan.overview import Captioned, compose_overview, wrap_text
 from kdkit.illustrate.paper.figure import Area, Circle, Figure, Line, Text
 from kdkit.illustrate.paper.layout import text_width
 from kdkit.plan import make_plan
@@ -121,8 +121,8 @@ def test_words_are_wrapped_to_their_width() -> None:
 
 def test_a_sheet_sets_panels_two_abreast_without_overlap() -> None:
     figure = Figure(width=60, height=40, primitives=(), title="", description="")
-    panel = Panel(figure=figure, heading="Up", lines=("one", "two"))
-    sheet = compose_sheet("No", ("why",), panel, [panel] * 3, description="said")
+    panel = Captioned(figure=figure, heading="Up", lines=("one", "two"))
+    sheet = compose_overview("No", ("why",), panel, [panel] * 3, description="said")
     heads = [p.at for p in sheet.primitives if isinstance(p, Text) and p.text == "Up"]
     assert len(heads) == 4
     assert heads[1][1] == pytest.approx(heads[2][1])

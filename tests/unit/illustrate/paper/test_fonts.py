@@ -17,7 +17,7 @@ from kdkit.illustrate.paper import fonts
 from kdkit.illustrate.paper.fonts import CODE, FACES, TEXT, face_rules, signs_not_shown
 from kdkit.illustrate.paper.layout import text_width
 from kdkit.illustrate.paper.style import load_style
-from kdkit.publish.workshop.drawings import sheet
+from kdkit.publish.workshop.drawings import drawing_sheet
 
 PACKAGE = pathlib.Path(kdkit.__file__).parent
 OURS = [
@@ -104,7 +104,7 @@ def test_measures_of_lettering_are_those_of_the_fonts() -> None:
         assert round(width(bold, text), 2) == wide  # as text_width says of its source
     for text in ("12", "1 : 2", "24 ×", "1 : 10"):
         assert width(bold, text) <= text_width(text, 1.0) * 1.01
-        assert width(plain, text) <= sheet.text_width(text, 1.0)
+        assert width(plain, text) <= drawing_sheet.text_width(text, 1.0)
 
 
 def test_the_style_names_the_font_first() -> None:
@@ -124,7 +124,7 @@ def test_no_text_is_wider_than_it_is_taken_for(text: str, bold: bool) -> None:
     with TTFont(file) as font:
         glyphs, widths = font.getBestCmap(), font["hmtx"].metrics
         drawn = sum(widths[glyphs[ord(c)]][0] for c in text) / font["glyf"]["H"].yMax
-    width = text_width if bold else sheet.text_width
+    width = text_width if bold else drawing_sheet.text_width
     assert width(text, 2.5) >= drawn * 2.5 - 1e-9
 
 

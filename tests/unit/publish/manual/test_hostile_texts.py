@@ -17,7 +17,7 @@ from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.wording.markdown_text import render_markdown
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.plain_text import one_line, writable
-from kdkit.publish.workshop.drawings.sheet import Sheet
+from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet
 from tests import handmade
 from tests.hostile_texts import ANY_TEXT, HOSTILE, with_text
 
@@ -119,7 +119,7 @@ def _names(thing: Any) -> list[str]:
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_sheets_take_any_text(name: str) -> None:
-    sheet = Sheet(210, 297, HOSTILE[name])
+    sheet = DrawingSheet(210, 297, HOSTILE[name])
     sheet.text((20, 20), HOSTILE[name][:200])
     reader = inspect_pdf(
         make_sheets([sheet.render()], (210, 297), HOSTILE[name], load_messages("en"))

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
-from kdkit.publish.manual.sentences import Writer
+from kdkit.publish.manual.sentences import Sentences
 from kdkit.publish.manual.steps import write_steps
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
@@ -21,7 +21,7 @@ def names() -> Names:
 
 
 def lines(*operations: Operation) -> list[str]:
-    writer = Writer(handmade.joinery(), names(), load_messages("en"))
+    writer = Sentences(handmade.joinery(), names(), load_messages("en"))
     return [shown(line) for line in writer.lines(operations)]
 
 
@@ -145,7 +145,7 @@ def test_titles_cautions_and_results_of_the_steps() -> None:
 
 def test_fastening_is_undone_but_what_was_pushed_in_can_stay() -> None:
     plan = handmade.plan()
-    writer = Writer(handmade.joinery(), names(), load_messages("en"))
+    writer = Sentences(handmade.joinery(), names(), load_messages("en"))
     told, left = writer.undone([plan.operation(id) for id in plan.steps[1].operations])
     assert [shown(line) for line in told] == [
         "Turn 2 × cam lock 3 anticlockwise until the joint lets go."

@@ -1,4 +1,4 @@
-"""One sheet with several pictures and their words, for a no that is shown by itself."""
+"""One large figure of several pictures and their words, for a no that is shown by itself."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from kdkit.illustrate.paper.figure import Figure, Primitive, Text
 from kdkit.illustrate.paper.layout import text_width, wrap_lines
 from kdkit.illustrate.paper.moving import moved
 
-__all__ = ["Panel", "compose_sheet", "wrap_text"]
+__all__ = ["Captioned", "compose_overview", "wrap_text"]
 
 WIDE = 190.0
-"""Width of the sheet, mm: prints on A4 and letter paper."""
+"""Width of the figure, mm: prints on A4 and letter paper."""
 
 EDGE = 4.0
 BETWEEN = 7.0
@@ -25,7 +25,7 @@ LEADING = 1.9
 
 
 @dataclass(frozen=True, kw_only=True)
-class Panel:
+class Captioned:
     """A picture (or none), a heading and lines of words under it."""
 
     figure: Figure | None
@@ -38,28 +38,28 @@ def wrap_text(text: str, size: float, width: float) -> list[str]:
     return wrap_lines(text, lambda line: text_width(line, size) <= width)
 
 
-def compose_sheet(
+def compose_overview(
     title: str,
     introduction: Sequence[str],
-    main: Panel,
-    panels: Sequence[Panel],
+    main: Captioned,
+    pictures: Sequence[Captioned],
     *,
     description: str,
 ) -> Figure:
-    """Return title, words, a large picture with its words, then panels two abreast."""
+    """Return title, words, a large picture with its words, then pictures two abreast."""
     shapes: list[Primitive] = []
     wide = WIDE - 2 * EDGE
     y = EDGE
     y = _words(shapes, [title], 5.0, (EDGE, y), wide, bold=True) + 2.0
     y = _words(shapes, introduction, WORDS, (EDGE, y), wide) + 4.0
-    y = _panel(shapes, main, (EDGE, y), wide) + BETWEEN
+    y = _picture(shapes, main, (EDGE, y), wide) + BETWEEN
     column = (wide - BETWEEN) / 2
-    for n in range(0, len(panels), 2):
-        pair = panels[n : n + 2]
+    for n in range(0, len(pictures), 2):
+        pair = pictures[n : n + 2]
         high = max((p.figure.height if p.figure is not None else 0.0) for p in pair)
         ends = [
-            _panel(shapes, panel, (EDGE + k * (column + BETWEEN), y), column, high)
-            for k, panel in enumerate(pair)
+            _picture(shapes, one, (EDGE + k * (column + BETWEEN), y), column, high)
+            for k, one in enumerate(pair)
         ]
         y = max(ends) + BETWEEN
     return Figure(
@@ -71,19 +71,22 @@ def compose_sheet(
     )
 
 
-def _panel(
-    shapes: list[Primitive], panel: Panel, at: Vec2, wide: float, high: float = 0.0
+def _picture(
+    shapes: list[Primitive], one: Captioned, at: Vec2, wide: float, high: float = 0.0
 ) -> float:
-    """Add a panel; return where it ends. Pictures beside each other share a height."""
+    """Add a picture with its words; return where it ends.
+
+    Pictures beside each other share a height.
+    """
     x, y = at
-    figure = panel.figure
+    figure = one.figure
     if figure is not None:
         high = max(high, figure.height)
         factor = min(1.0, wide / figure.width)
         place = (x + (wide - factor * figure.width) / 2, y + (high - factor * figure.height) / 2)
         shapes += moved(figure.primitives, place, factor)
-    y = _words(shapes, [panel.heading], HEAD, (x, y + high + 2.0), wide, bold=True) + 0.5
-    return _words(shapes, panel.lines, WORDS, (x, y), wide)
+    y = _words(shapes, [one.heading], HEAD, (x, y + high + 2.0), wide, bold=True) + 0.5
+    return _words(shapes, one.lines, WORDS, (x, y), wide)
 
 
 def _words(

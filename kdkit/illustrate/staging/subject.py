@@ -17,7 +17,7 @@ from kdkit.illustrate.staging.build_state import ItemState, StepState
 from kdkit.illustrate.staging.explode import Apart, item_frame
 from kdkit.joinery.placed import Joinery
 
-__all__ = ["Workshop", "item_name", "scene_bodies", "scene_wires"]
+__all__ = ["Subject", "item_name", "step_bodies", "step_wires"]
 
 FINENESS = (0.13, 0.25, 0.5)
 """Scales for which the curves of parts are made; a drawing takes the next larger."""
@@ -38,7 +38,7 @@ FLUSH = -0.5
 
 
 @dataclass(kw_only=True)
-class Workshop:
+class Subject:
     """What all figures of a product are drawn from; keeps the bodies of parts it made."""
 
     assembly: Assembly
@@ -67,8 +67,8 @@ def item_name(one: ItemState) -> str:
     return f"{one.fastener.id}#{one.item.index}"
 
 
-def scene_bodies(
-    shop: Workshop,
+def step_bodies(
+    subject: Subject,
     state: StepState,
     apart: Apart,
     *,
@@ -86,7 +86,7 @@ def scene_bodies(
     bodies = []
     for name in state.parts:
         role = "new" if name in state.new else "existing"
-        body, shift = shop.body(name, role, scale), apart.parts[name]
+        body, shift = subject.body(name, role, scale), apart.parts[name]
         bodies.append(body if shift == (0.0, 0.0, 0.0) else body.moved(shift))
     for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):
         frame = item_frame(one, shift)
@@ -94,7 +94,7 @@ def scene_bodies(
             continue
         if not one.new and _closed_in(one, apart):
             continue
-        item = shop.catalogue.items[one.item.item]
+        item = subject.catalogue.items[one.item.item]
         if not one.handled and _breadth(item) * scale < LEAST_HEAD:
             continue
         role = handled if one.handled else "existing"
@@ -128,7 +128,7 @@ def _closed_in(one: ItemState, apart: Apart) -> bool:
     return together and along and abs(off) < BETWEEN
 
 
-def scene_wires(apart: Apart) -> tuple[Wire, ...]:
+def step_wires(apart: Apart) -> tuple[Wire, ...]:
     """Return the guide lines, their ends lifted a little off the surfaces."""
     wires = []
     for n, guide in enumerate(apart.guides):

@@ -18,7 +18,7 @@ from kdkit.illustrate.paper.figure import Primitive
 from kdkit.illustrate.paper.ground import Sides, sides_of
 from kdkit.illustrate.staging.plates import Plate
 
-__all__ = ["Material", "PlateLines"]
+__all__ = ["PlateLines", "Unplaced"]
 
 Array = NDArray[np.float64]
 
@@ -40,7 +40,7 @@ class PlateLines:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Material:
+class Unplaced:
     """Everything that goes into a step's figure.
 
     Args:

@@ -16,7 +16,7 @@ from kdkit.illustrate.paper.fonts import TEXT, advances
 from kdkit.publish.wording.plain_text import one_line
 from kdkit.units import mm_text
 
-__all__ = ["LETTERING", "PAPER_SIZES", "Box", "Sheet", "fitted_text", "text_width"]
+__all__ = ["LETTERING", "PAPER_SIZES", "Box", "DrawingSheet", "fitted_text", "text_width"]
 
 Box = tuple[float, float, float, float]
 """Least x and y, greatest x and y."""
@@ -83,7 +83,7 @@ def fitted_text(text: str, height: float, room: float) -> str:
     return text[: max(0, fits - 1)].rstrip() + "…"
 
 
-class Sheet:
+class DrawingSheet:
     """One page; what is drawn comes out as SVG in the order in which it was drawn."""
 
     def __init__(self, width: float, height: float, title: str) -> None:
