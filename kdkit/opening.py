@@ -14,9 +14,9 @@ from kdkit.definition import Definition, load_definition
 from kdkit.diagnostics import Problem
 from kdkit.joinery.names import check_catalogue_names
 from kdkit.model import Product, Resolved, resolve
-from kdkit.model.reading import Reading, read_definition
-from kdkit.model.resolve import resolve_rest
-from kdkit.model.unsure import LeftOut
+from kdkit.model.reading.reading import Reading, read_definition
+from kdkit.model.reading.unsure import LeftOut
+from kdkit.model.resolving.resolve import resolve_rest
 from kdkit.run import Run, RunEnded
 
 

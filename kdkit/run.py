@@ -16,7 +16,7 @@ from kdkit.delivery import Claim, claim_folder
 from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.interrupts import stop_if_asked
 from kdkit.plan.plan import Impossible
-from kdkit.publish.engines import EngineFailed
+from kdkit.publish.typesetting.engines import EngineFailed
 
 if TYPE_CHECKING:
     from kdkit.definition import Definition

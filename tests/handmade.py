@@ -22,7 +22,7 @@ from kdkit.catalogue.entries import (
 )
 from kdkit.frames import Frame, Vec3, add
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
-from kdkit.illustrate.figure import Area, Figure, Line, Text
+from kdkit.illustrate.paper.figure import Area, Figure, Line, Text
 from kdkit.joinery.placed import Bore, Fastener, Joinery, PlacedFixture, PlacedItem, PlacedJoint
 from kdkit.model.resolved import Part, Resolved, ResolvedFixture, ResolvedJoint
 from kdkit.model.says import Product

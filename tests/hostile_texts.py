@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from kdkit.definition.gate import LONGEST_TITLE
-from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import Messages
 
 __all__ = ["ANY_TEXT", "HOSTILE", "NASTY", "hostile_messages", "with_text"]
 

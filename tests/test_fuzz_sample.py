@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import pytest
 
 from kdkit.catalogue import load
-from kdkit.publish import messages
+from kdkit.publish.wording import messages
 from tests.bench.fuzz.caches import install_caches
 from tests.bench.fuzz.cases import Case, make_case
 from tests.bench.fuzz.corpus import World, load_world

@@ -13,7 +13,7 @@ import shutil
 import subprocess
 import sys
 
-from kdkit.illustrate.fonts import CODE, FACES, TEXT
+from kdkit.illustrate.paper.fonts import CODE, FACES, TEXT
 from tests.every_output import write_sources
 
 ROOT = pathlib.Path(__file__).parent.parent

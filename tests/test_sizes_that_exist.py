@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 
 from kdkit.cli.commands import group
 from kdkit.model import Product, resolve
-from kdkit.publish import messages
+from kdkit.publish.wording import messages
 from tests.test_hostile_input import SOUND, changed
 
 

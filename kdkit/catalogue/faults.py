@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from kdkit.catalogue.entries import Entry
 from kdkit.diagnostics import Path, Problem, error
-from kdkit.model.faults import fault_problem, follows_from_items, without_misspelt_twice
+from kdkit.model.reading.faults import fault_problem, follows_from_items, without_misspelt_twice
 
 __all__ = ["bad_value", "unknown_key", "unknown_name", "validation_problems"]
 

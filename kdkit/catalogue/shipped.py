@@ -65,4 +65,3 @@ def _kept() -> dict[str, Any]:
     except (OSError, ValueError):  # then the YAML files are read
         return {}
     return kept if isinstance(kept, dict) else {}
-

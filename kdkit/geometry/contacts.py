@@ -25,7 +25,7 @@ from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.geometry.boxes import near_pairs
 from kdkit.geometry.solids import Prism, overlap_of_prisms, part_prisms
 from kdkit.geometry.surfaces import Surface, corners_of, part_box, surfaces_of
-from kdkit.model.bevels import section_ring
+from kdkit.model.panels.bevels import section_ring
 from kdkit.model.resolved import Part, Resolved
 from kdkit.units import TOLERANCE
 

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from kdkit.areas import rest_of, together
 from kdkit.frames import Vec2, Vec3
-from kdkit.model.bevels import bevel_planes
+from kdkit.model.panels.bevels import bevel_planes
 from kdkit.model.resolved import Part, RoundCutOut
 
 __all__ = [

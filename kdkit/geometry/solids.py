@@ -12,7 +12,7 @@ from kdkit.frames import Frame, Vec3
 from kdkit.geometry.clipping import Points, clip, piece_faces, piece_hull
 from kdkit.geometry.convex import ConvexPiece, part_pieces
 from kdkit.geometry.surfaces import corners_of, surfaces_of
-from kdkit.model.bevels import back_ring, face_ring
+from kdkit.model.panels.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE
 

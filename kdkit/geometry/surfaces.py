@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from kdkit.areas import rest_of, together
 from kdkit.frames import Frame, Vec2, Vec3
 from kdkit.geometry.convex import round_polygon
-from kdkit.model.bevels import back_ring, face_ring
+from kdkit.model.panels.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 
 __all__ = [

@@ -14,7 +14,7 @@ from kdkit.imports.panel_list import ListedPanel
 from kdkit.imports.roles import free_name, role_of
 from kdkit.units import mm_text
 
-__all__ = ["Arrangement", "JointAsked", "Piece", "Place", "arrange"]
+__all__ = ["Arrangement", "JointAsked", "Place", "PlacedPanel", "arrange"]
 
 _SAME = 3.0
 """mm; lengths that differ less say the same of where a panel lies."""
@@ -37,7 +37,7 @@ class Place:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Piece:
+class PlacedPanel:
     """One panel of the definition.
 
     Args:
@@ -69,7 +69,7 @@ class JointAsked:
 class Arrangement:
     """All pieces; ``parameters`` are starts of spans that are asked for, by name."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[PlacedPanel, ...]
     parameters: dict[str, str]
     joints: tuple[JointAsked, ...]
     inferred: tuple[str, ...]
@@ -186,7 +186,7 @@ class _Arranging:
         self.parameters[name] = f"where does {named.name} begin, at {what}?"
         return name
 
-    def _piece(self, named: _Named) -> Piece:
+    def _piece(self, named: _Named) -> PlacedPanel:
         role = named.role
         if role in _UPRIGHT:
             return self._upright(named)
@@ -198,7 +198,7 @@ class _Arranging:
             return self._across(named)
         return self._unknown(named)
 
-    def _upright(self, named: _Named) -> Piece:
+    def _upright(self, named: _Named) -> PlacedPanel:
         panel, name = named.panel, named.name
         edges = {"long1": "front", "long2": "back", "short1": "top", "short2": "bottom"}
         if self.right is not None and named is self.right and self.left is not None:
@@ -207,7 +207,7 @@ class _Arranging:
                 x = Place("x", f"{{from: {start}}}", inferred="at the end of what lies between")
             else:
                 x = Place("x", _one_end("its left face"), asked=f"where does {name} stand?")
-            return Piece(
+            return PlacedPanel(
                 name=name, panel=panel, role=named.role, places=(x,), mirrors=self.left.name
             )
         foot, inferred = "0", "it stands on the floor"
@@ -228,7 +228,9 @@ class _Arranging:
             Place("y", _span("0", panel.width)),
             Place("z", _span(foot, panel.length), inferred=inferred),
         )
-        return Piece(name=name, panel=panel, role=named.role, places=places, grain="z", edges=edges)
+        return PlacedPanel(
+            name=name, panel=panel, role=named.role, places=places, grain="z", edges=edges
+        )
 
     def _mirror_hint(self, named: _Named) -> str:
         if named.panel.quantity != 2 or named.first == named.name:
@@ -238,7 +240,7 @@ class _Arranging:
             f"`mirror: {named.first}`"
         )
 
-    def _lying(self, named: _Named) -> Piece:
+    def _lying(self, named: _Named) -> PlacedPanel:
         panel, name, lies = named.panel, named.name, self._lies(named)
         edges = {"long1": "front", "long2": "back", "short1": "left", "short2": "right"}
         kind = f"{name} ({_sizes(panel)})"
@@ -275,11 +277,11 @@ class _Arranging:
         places = [x, Place("y", _span("0", panel.width)), z]
         if named.role == "adjustable":
             places.append(Place("loose", "true", inferred="from its name: laid in, not joined"))
-        return Piece(
+        return PlacedPanel(
             name=name, panel=panel, role=named.role, places=tuple(places), grain="x", edges=edges
         )
 
-    def _back(self, named: _Named) -> Piece:
+    def _back(self, named: _Named) -> PlacedPanel:
         assert self.left is not None  # the caller looked
         panel, height = named.panel, self.left.panel.length
         upright = abs(panel.length - height) <= _BACK_MARGIN
@@ -301,7 +303,7 @@ class _Arranging:
         long = ("left", "right") if upright else ("top", "bottom")
         short = ("top", "bottom") if upright else ("left", "right")
         edges = dict(zip(("long1", "long2", "short1", "short2"), (*long, *short), strict=True))
-        return Piece(
+        return PlacedPanel(
             name=named.name,
             panel=panel,
             role="back",
@@ -310,7 +312,7 @@ class _Arranging:
             edges=edges,
         )
 
-    def _across(self, named: _Named) -> Piece:
+    def _across(self, named: _Named) -> PlacedPanel:
         panel, name = named.panel, named.name
         if self._lies(named) == "between" and self.left is not None:
             x = Place(
@@ -328,11 +330,11 @@ class _Arranging:
             asked=f"how far behind the front is {name}?" + self._mirror_hint(named),
         )
         edges = {"long1": "top", "long2": "bottom", "short1": "left", "short2": "right"}
-        return Piece(
+        return PlacedPanel(
             name=name, panel=panel, role=named.role, places=(x, y, z), grain="x", edges=edges
         )
 
-    def _unknown(self, named: _Named) -> Piece:
+    def _unknown(self, named: _Named) -> PlacedPanel:
         thickness = "" if named.panel.thickness is None else " (thickness)"
         asked = (
             f"how does {named.name} stand, {_sizes(named.panel)}{thickness}? Write x, y and z: "
@@ -340,7 +342,7 @@ class _Arranging:
             f".{self._mirror_hint(named)}"
         )
         places = tuple(Place(axis, f'"? from and to along {axis}"') for axis in "xyz")
-        return Piece(
+        return PlacedPanel(
             name=named.name, panel=named.panel, role=named.role, places=places, asked=asked
         )
 

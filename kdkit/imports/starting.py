@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.definition.gate import find_unprintable
-from kdkit.imports.arrangement import Arrangement, Piece, Place, arrange
+from kdkit.imports.arrangement import Arrangement, Place, PlacedPanel, arrange
 from kdkit.imports.panel_list import PanelList
 from kdkit.imports.roles import free_name, material_of
 from kdkit.units import mm_text
@@ -182,7 +182,7 @@ class _Writer:
             title = f", title: {quoted(panel.board)}" if panel.board else ""
             self.lines.append(f"  {name}: {{material: {written}, thickness: {thickness}{title}}}")
 
-    def _piece(self, piece: Piece) -> None:
+    def _piece(self, piece: PlacedPanel) -> None:
         panel = piece.panel
         inside = "    "
         if panel.notes and not piece.mirrors:
@@ -215,7 +215,7 @@ class _Writer:
         remark = f"   # {INFERRED}: {place.inferred}" if place.inferred else ""
         self.lines.append(f"{indent}{place.axis}: {written}{remark}")
 
-    def _bands(self, piece: Piece, indent: str) -> None:
+    def _bands(self, piece: PlacedPanel, indent: str) -> None:
         panel = piece.panel
         if panel.bands_said or (panel.bands and not piece.edges):
             said = panel.bands_said or ", ".join(_edge_words(edge) for edge in panel.bands)

@@ -10,7 +10,7 @@ from kdkit.frames import Vec2, Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import ill_fitted
 from kdkit.joinery.placed import Bore
-from kdkit.model.bevels import bevel_planes
+from kdkit.model.panels.bevels import bevel_planes
 from kdkit.parts.words import surface_words
 from kdkit.units import TOLERANCE, mm_text
 

@@ -17,7 +17,7 @@ from kdkit.frames import Vec2, Vec3
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Bore, Groove
-from kdkit.model.bevels import back_ring, face_ring
+from kdkit.model.panels.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.parts.cut_boxes import groove_plan
 from kdkit.parts.size import part_size

@@ -15,7 +15,7 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import PlacedFixture
 from kdkit.joinery.rows import Row, rows_on, supports_for, upright_frame
-from kdkit.model.bevels import back_ring, face_ring
+from kdkit.model.panels.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part, ResolvedFixture
 from kdkit.units import mm_text
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from kdkit.frames import Vec2, Vec3, dot
 from kdkit.geometry.convex import round_polygon
-from kdkit.model.bevels import bevel_planes
+from kdkit.model.panels.bevels import bevel_planes
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE
 

@@ -12,8 +12,8 @@ from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Path, Problem
 from kdkit.joinery.materials import unknown_material
 from kdkit.joinery.options import fitting_in_use
+from kdkit.model.reading.unsure import NOTHING, LeftOut
 from kdkit.model.says import FittingUse, Fixture, Product
-from kdkit.model.unsure import NOTHING, LeftOut
 
 __all__ = ["check_catalogue_names"]
 

@@ -3,13 +3,17 @@
 Promises: ``read_product`` turns plain data into a ``Product`` or into problems in
 plain words; ``resolve`` gives every formula its number, opens units, mirrors and
 places every part. The same product can be built in Python with the same names.
+
+Data flow one way: ``says`` (the definition's words, within ``limits``), ``reading``
+(plain data checked against them), ``lengths`` (formulas), ``panels`` (parts as slabs),
+``resolving`` (units opened, all of it in place) and what comes of it, ``resolved``.
 """
 
 from __future__ import annotations
 
-from kdkit.model.reading import read_product
-from kdkit.model.resolve import resolve
+from kdkit.model.reading.reading import read_product
 from kdkit.model.resolved import Part, Resolved
+from kdkit.model.resolving.resolve import resolve
 from kdkit.model.says import (
     Bevel,
     Board,

@@ -19,7 +19,7 @@ from itertools import product
 
 from kdkit.frames import Vec2, Vec3, add, scaled
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.model.bevels import back_ring, face_ring
+from kdkit.model.panels.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part
 from kdkit.parts.cut_boxes import groove_plan
 from kdkit.parts.cuts import Bore, Cuts, Groove, Slot, by_part

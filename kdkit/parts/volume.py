@@ -23,7 +23,7 @@ from kdkit.areas import rest_of, shared, together
 from kdkit.frames import Vec3, sub
 from kdkit.geometry.boxes import Boxes, near_pairs
 from kdkit.geometry.convex import ConvexPiece, part_pieces
-from kdkit.model.bevels import bevel_planes, section_ring
+from kdkit.model.panels.bevels import bevel_planes, section_ring
 from kdkit.model.resolved import Part
 from kdkit.parts.cuts import Bore, Groove, Slot
 from kdkit.parts.taken_out import (
@@ -168,9 +168,7 @@ def _volume_together(cylinders: tuple[Cylinder, ...]) -> float:
     boxes = np.array([c.box() for c in cylinders])
     (x0, y0, z0), (x1, y1, z1) = boxes[:, :3].min(axis=0), boxes[:, 3:].max(axis=0)
     corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
-    return _volume_in(
-        cylinders, [panel_prism(ConvexPiece(polygon=corners, z0=z0, z1=z1))], _ERROR
-    )
+    return _volume_in(cylinders, [panel_prism(ConvexPiece(polygon=corners, z0=z0, z1=z1))], _ERROR)
 
 
 def _region(part: Part) -> BaseGeometry:

@@ -2,6 +2,11 @@
 
 Takes the results of all stages; gives a folder that is complete or untouched. Lengths
 are rounded here and nowhere before.
+
+Data flow one way: ``results`` (what is printed), ``wording`` (in the reader's language),
+``typesetting`` (HTML as PDF or page), ``manual`` (what the manual says, on which page),
+``build`` (all files of a build). Beside each other on these: ``catalogue_page``,
+``no_plan`` and ``workshop``, and before them ``apart_manual``.
 """
 
 from __future__ import annotations
@@ -9,14 +14,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kdkit.lazy import lazy_names
-from kdkit.publish.check_signs import check_signs
-from kdkit.publish.check_texts import check_texts
+from kdkit.publish.typesetting.check_signs import check_signs
+from kdkit.publish.wording.check_texts import check_texts
 
 if TYPE_CHECKING:
     from kdkit.publish.apart_manual import apart_data, publish_apart
-    from kdkit.publish.build_folder import publish
+    from kdkit.publish.build.build_folder import publish
     from kdkit.publish.catalogue_page import publish_catalogue
-    from kdkit.publish.page_fill import lay_out
+    from kdkit.publish.manual.page_fill import lay_out
     from kdkit.publish.results import Pages, Results
 
 __all__ = [
@@ -38,8 +43,8 @@ if not TYPE_CHECKING:
             "Pages": "kdkit.publish.results",
             "Results": "kdkit.publish.results",
             "apart_data": "kdkit.publish.apart_manual",
-            "lay_out": "kdkit.publish.page_fill",
-            "publish": "kdkit.publish.build_folder",
+            "lay_out": "kdkit.publish.manual.page_fill",
+            "publish": "kdkit.publish.build.build_folder",
             "publish_apart": "kdkit.publish.apart_manual",
             "publish_catalogue": "kdkit.publish.catalogue_page",
         },

@@ -19,22 +19,22 @@ from markupsafe import Markup
 from kdkit.delivery import APART, Claim, write_folder
 from kdkit.diagnostics import Problem
 from kdkit.illustrate import FigureBox, Sketches, draw_figures, sketch_figures
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.style import Style, load_style, style_folder
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.style import Style, load_style, style_folder
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart
-from kdkit.publish.content import time_text
-from kdkit.publish.messages import Messages, find_wording
-from kdkit.publish.naming import Names
-from kdkit.publish.page_fill import Block, share_pages
-from kdkit.publish.pdf import PAPERS, make_pdf, measure_heights, page_area
-from kdkit.publish.pictures import Picture, set_picture
-from kdkit.publish.plain_text import writable
-from kdkit.publish.plan_json import plan_data
+from kdkit.publish.build.plan_json import plan_data
+from kdkit.publish.manual.content import time_text
+from kdkit.publish.manual.page_fill import Block, share_pages
+from kdkit.publish.manual.steps import StepContent, write_steps
 from kdkit.publish.results import Pages, Results
-from kdkit.publish.steps import StepContent, write_steps
-from kdkit.publish.web_page import with_fonts
+from kdkit.publish.typesetting.pdf import PAPERS, make_pdf, measure_heights, page_area
+from kdkit.publish.typesetting.pictures import Picture, set_picture
+from kdkit.publish.typesetting.web_page import with_fonts
+from kdkit.publish.wording.messages import Messages, find_wording
+from kdkit.publish.wording.naming import Names
+from kdkit.publish.wording.plain_text import writable
 
 __all__ = ["apart_data", "publish_apart"]
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.geometry.assembly import Assembly
-from kdkit.illustrate.boxes import FigureBox
-from kdkit.illustrate.figure import Figure
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.figure_box import FigureBox
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan

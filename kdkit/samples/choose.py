@@ -22,8 +22,8 @@ from kdkit.joinery import Joinery, place_fittings
 from kdkit.joinery.meeting_joints import asks_for_meeting
 from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.model import FittingUse, Resolved, resolve
-from kdkit.model.joints import unknown_part
 from kdkit.model.resolved import FittingPlacement, ResolvedFixture, ResolvedJoint
+from kdkit.model.resolving.joints import unknown_part
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Plan
 from kdkit.samples.boards import Pair

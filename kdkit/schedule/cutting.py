@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from kdkit.model.bevels import back_ring, face_ring, is_bevelled
+from kdkit.model.panels.bevels import back_ring, face_ring, is_bevelled
 from kdkit.model.resolved import Part, Resolved
 from kdkit.parts.size import face_area, part_size, ring_area
 from kdkit.parts.words import edge_side, edges_at

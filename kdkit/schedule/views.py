@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from kdkit.frames import Vec2
 from kdkit.joinery.placed import Joinery
-from kdkit.model.bevels import back_ring, face_ring
+from kdkit.model.panels.bevels import back_ring, face_ring
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.plan import Plan
 from kdkit.schedule.drilling import Edge, edge_lean, list_drilling, read_edges

@@ -22,7 +22,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
 import weasyprint
 
-from kdkit.illustrate import own_look
+from kdkit.illustrate.hidden_lines import own_look
 from kdkit.pipeline import Request, build
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"

@@ -18,16 +18,16 @@ from collections.abc import Callable, Sequence
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
-from kdkit.illustrate import own_look
-from kdkit.illustrate.bodies import part_body
-from kdkit.illustrate.front_faces import set_scene
-from kdkit.illustrate.hidden import draw_bodies
-from kdkit.illustrate.solids import Body
-from kdkit.illustrate.strokes import join_strokes
-from kdkit.illustrate.surfaces import Surfaces
-from kdkit.illustrate.view import VIEWPOINTS, View
-from kdkit.illustrate.visible_lines import find_stretches, list_segments
-from tests.outside import solid_scenes as scenes
+from kdkit.illustrate.bodies.body import Body
+from kdkit.illustrate.bodies.parts import part_body
+from kdkit.illustrate.hidden_lines import own_look
+from kdkit.illustrate.hidden_lines.drawing import draw_bodies
+from kdkit.illustrate.hidden_lines.front_faces import find_front_faces
+from kdkit.illustrate.hidden_lines.strokes import join_strokes
+from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View
+from kdkit.illustrate.hidden_lines.visible_lines import find_stretches, list_segments
+from kdkit.illustrate.hidden_lines.visible_surfaces import VisibleSurfaces
+from tests.outside import solid_scenes as fronts
 
 VIEW = View(viewpoint=VIEWPOINTS["front-right"], scale=0.1)
 PANELS = (10, 20, 40, 80, 160)
@@ -47,24 +47,24 @@ def seconds(work: Callable[[], object], repeat: int) -> float:
 
 def draw_lines(bodies: Sequence[Body]) -> None:
     """Find the visible lines of bodies that do not cut into each other, all of them tested."""
-    scene = set_scene(bodies, VIEW)
-    free = Surfaces(seen=(*scene.shapes, *(shape for _, shape, _ in scene.paints)))
-    join_strokes(bodies, (), find_stretches(scene, list_segments(scene, free)), VIEW)
+    fronts = find_front_faces(bodies, VIEW)
+    free = VisibleSurfaces(seen=(*fronts.shapes, *(shape for _, shape, _ in fronts.paints)))
+    join_strokes(bodies, (), find_stretches(fronts, list_segments(fronts, free)), VIEW)
 
 
 def row(count: int, last: dict[str, float]) -> str:
     """Measure one number of panels; ``last`` keeps the row above for the growth."""
-    parts = scenes.long_run(count // 10)
-    bores = scenes.drill(parts)
+    parts = fronts.long_run(count // 10)
+    bores = fronts.drill(parts)
     plain = [part_body(part) for part in parts]
     drilled = [part_body(part, (), bores, scale=VIEW.scale) for part in parts]
     lines = seconds(lambda: draw_lines(plain), 5)
     drawing = seconds(lambda: draw_bodies(drilled, VIEW), 5)
     text = f"{count:6d} {lines * 1e3:7.0f} ms {drawing * 1e3:7.0f} ms"
     if count <= KERNEL_UP_TO:
-        solids, bored = scenes.kernel_solids(parts), scenes.kernel_solids(parts, bores)
-        kernel = seconds(lambda: scenes.kernel_visible_edges(solids, VIEW), 3)
-        kernel_bored = seconds(lambda: scenes.kernel_visible_edges(bored, VIEW), 1)
+        solids, bored = fronts.kernel_solids(parts), fronts.kernel_solids(parts, bores)
+        kernel = seconds(lambda: fronts.kernel_visible_edges(solids, VIEW), 3)
+        kernel_bored = seconds(lambda: fronts.kernel_visible_edges(bored, VIEW), 1)
         text += f" {kernel * 1e3:7.0f} ms {kernel_bored * 1e3:7.0f} ms"
         text += f" {kernel / lines:8.1f} {kernel_bored / drawing:8.1f}"
     else:

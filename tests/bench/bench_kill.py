@@ -43,7 +43,7 @@ from tests.products import RING  # noqa: E402
 
 for module, _ in KNOWN.values():
     importlib.import_module(module)  # here, so that the forks need not
-importlib.import_module("kdkit.publish.pdf")
+importlib.import_module("kdkit.publish.typesetting.pdf")
 
 BOX = """\
 kdkit: 1

@@ -31,7 +31,7 @@ from kdkit.definition.tree import MAX_DEPTH, parse_tree
 from kdkit.imports.drawing import load_outline
 from kdkit.imports.panel_list import load_panel_list
 from kdkit.pipeline import Request, check
-from kdkit.publish.markdown_text import render_markdown
+from kdkit.publish.wording.markdown_text import render_markdown
 
 PIECES = (
     """

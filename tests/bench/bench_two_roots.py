@@ -24,7 +24,7 @@ import tempfile
 
 sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
-from kdkit.illustrate.fonts import CODE, FACES, TEXT
+from kdkit.illustrate.paper.fonts import CODE, FACES, TEXT
 from tests.every_output import write_sources
 from tests.test_same_bytes import ODD_FONTS, ROOT, contents
 

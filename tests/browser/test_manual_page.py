@@ -10,7 +10,7 @@ import pytest
 from fontTools.ttLib import TTFont
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from kdkit.illustrate.fonts import FACES, TEXT
+from kdkit.illustrate.paper.fonts import FACES, TEXT
 
 FLAGS = [
     "--headless",

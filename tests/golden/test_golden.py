@@ -9,10 +9,10 @@ import pytest
 
 from kdkit.diagnostics import Severity
 from kdkit.pipeline import Outcome, Request, check
-from kdkit.publish.messages import load_messages
+from kdkit.publish.build.plan_json import render_plan_json
+from kdkit.publish.build.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.no_plan import give_account, name_of, no_plan_data, no_plan_text
-from kdkit.publish.plan_json import render_plan_json
-from kdkit.publish.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.wording.messages import load_messages
 
 CASES = sorted(p.parent for p in pathlib.Path(__file__).parent.glob("*/definition.yaml"))
 

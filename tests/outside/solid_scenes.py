@@ -27,7 +27,7 @@ from OCP.TopExp import TopExp_Explorer
 from OCP.TopoDS import TopoDS, TopoDS_Shape
 
 from kdkit.frames import Frame, Vec3
-from kdkit.illustrate.view import View
+from kdkit.illustrate.hidden_lines.view import View
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
 from tests.bevelled import offcuts

@@ -15,11 +15,11 @@ import subprocess
 import pytest
 
 from kdkit.illustrate import Sketches, sketch_figures
-from kdkit.illustrate.detail import draw_caption
-from kdkit.illustrate.detail_choice import detail_apart
-from kdkit.illustrate.explode import item_frame
-from kdkit.illustrate.figure import Area, Text
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.annotation.detail import draw_caption
+from kdkit.illustrate.annotation.detail_choice import detail_apart
+from kdkit.illustrate.paper.figure import Area, Text
+from kdkit.illustrate.paper.style import load_style
+from kdkit.illustrate.staging.explode import item_frame
 from kdkit.pipeline import Outcome, Request, build
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
@@ -87,15 +87,15 @@ def test_details_are_drawn_at_the_scale_that_they_note(sketches: Sketches) -> No
     """The dowel of 35 mm and the bolt measure what the note says, in every detail."""
     measured = 0
     for sketch in sketches.steps.values():
-        material = sketch.material
+        unplaced = sketch.unplaced
         for detail, window in zip(
-            material.details if material else (), material.windows if material else (), strict=True
+            unplaced.details if unplaced else (), unplaced.windows if unplaced else (), strict=True
         ):
-            assert material is not None
+            assert unplaced is not None
             plate = sketch.plates[detail.plate]
             texts = [
                 s.text
-                for s in draw_caption(detail, material.numbers, (0.0, 0.0), window.scale)
+                for s in draw_caption(detail, unplaced.numbers, (0.0, 0.0), window.scale)
                 if isinstance(s, Text) and ":" in s.text
             ]
             paper, real = (float(n) for n in texts[0].split(":"))
@@ -111,7 +111,7 @@ def test_details_are_drawn_at_the_scale_that_they_note(sketches: Sketches) -> No
                 continue  # other hardware is in the window too
             n = detail.states[0]
             one = plate.state.items[n]
-            item = sketches.shop.catalogue.items[one.item.item]
+            item = sketches.subject.catalogue.items[one.item.item]
             frame = item_frame(one, places[n])
             right, up, _ = detail.view.axes
             # Its shadow in the detail's view, worked out from the catalogue's sizes alone.

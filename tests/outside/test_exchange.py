@@ -57,7 +57,7 @@ def test_gltf_holds_every_part_in_its_place(results: Results, tmp_path: pathlib.
 
 def test_gltf_keeps_openings_open() -> None:
     trimesh = pytest.importorskip("trimesh")
-    from kdkit.publish.workshop.gltf import _part_mesh
+    from kdkit.publish.workshop.exchange.gltf import _part_mesh
 
     part = Part(
         name="panel", title="", kind="panel", path=(), frame=PRODUCT, thickness=18.0,
@@ -75,7 +75,7 @@ def test_gltf_keeps_openings_open() -> None:
 
 def test_gltf_of_a_bevelled_panel_is_closed_round_its_openings() -> None:
     trimesh = pytest.importorskip("trimesh")
-    from kdkit.publish.workshop.gltf import _part_mesh
+    from kdkit.publish.workshop.exchange.gltf import _part_mesh
 
     part = plate(
         45, -30, 60, -10,
@@ -126,7 +126,7 @@ PANEL = Part(
 
 def test_step_solids_of_slanted_bores_grooves_and_slots() -> None:
     pytest.importorskip("build123d")
-    from kdkit.publish.workshop.step import part_solid
+    from kdkit.publish.workshop.exchange.step import part_solid
 
     bore = Bore(
         part="panel", surface="face", mouth=(100.0, 33.6, 0.0),

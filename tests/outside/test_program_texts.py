@@ -12,12 +12,12 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 
 from kdkit.pipeline import Request, check
-from kdkit.publish.messages import load_messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.program_blocks import list_setups, list_tools
-from kdkit.publish.workshop.program_text import comment_lines, program_number
-from kdkit.publish.workshop.programs import render_program
+from kdkit.publish.workshop.programs.program_blocks import list_setups, list_tools
+from kdkit.publish.workshop.programs.program_text import comment_lines, program_number
+from kdkit.publish.workshop.programs.programs import render_program
 from kdkit.schedule.views import list_views
 from tests.hostile_texts import ANY_TEXT, HOSTILE, NASTY, hostile_messages, with_text
 from tests.outside.canned_cycles import Machine, Move

@@ -10,9 +10,9 @@ import re
 import pytest
 
 from kdkit.pipeline import Request, check
-from kdkit.publish.messages import load_messages
+from kdkit.publish.build.tables import render_drilling
 from kdkit.publish.results import Results
-from kdkit.publish.tables import render_drilling
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 from tests.outside.canned_cycles import Machine, Move, ProgramError
 from tests.product_files import product_file

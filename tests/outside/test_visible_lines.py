@@ -17,9 +17,9 @@ import pytest
 from kdkit.catalogue import load_catalogue
 from kdkit.definition import load_definition
 from kdkit.geometry import assemble
-from kdkit.illustrate.bodies import part_body
-from kdkit.illustrate.hidden import Drawing, draw_bodies
-from kdkit.illustrate.view import VIEWPOINTS, View
+from kdkit.illustrate.bodies.parts import part_body
+from kdkit.illustrate.hidden_lines.drawing import Drawing, draw_bodies
+from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View
 from kdkit.joinery import place_fittings
 from kdkit.joinery.placed import Groove
 from kdkit.model import read_product, resolve

@@ -10,8 +10,8 @@ import pytest
 from kdkit.plan import make_plan
 from kdkit.plan.no_plan import study_no_plan
 from kdkit.plan.plan import Impossible, Plan
-from kdkit.publish.messages import load_messages
 from kdkit.publish.no_plan import give_account, no_plan_text
+from kdkit.publish.wording.messages import load_messages
 from tests.bench.agree import KINDS, can_be_built, disagreement, random_product
 from tests.boxes import corner_ring, make, pinwheel
 from tests.replay import replay

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from kdkit.geometry.convex import part_pieces
 from kdkit.geometry.solids import overlap_between
-from kdkit.model.bevels import back_ring, bevel_planes, face_ring
+from kdkit.model.panels.bevels import back_ring, bevel_planes, face_ring
 from kdkit.model.resolved import Part
 from kdkit.parts.volume import prism_volume
 from kdkit.plan.motion.bodies import part_polytopes

@@ -15,12 +15,12 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from kdkit.frames import Vec3
-from kdkit.illustrate.bodies import box_body
-from kdkit.illustrate.front_faces import set_scene
-from kdkit.illustrate.hidden import Drawing, draw_bodies
-from kdkit.illustrate.solids import Body
-from kdkit.illustrate.surfaces import find_surfaces
-from kdkit.illustrate.view import VIEWPOINTS, View
+from kdkit.illustrate.bodies.body import Body
+from kdkit.illustrate.bodies.parts import box_body
+from kdkit.illustrate.hidden_lines.drawing import Drawing, draw_bodies
+from kdkit.illustrate.hidden_lines.front_faces import set_scene
+from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View
+from kdkit.illustrate.hidden_lines.visible_surfaces import find_surfaces
 
 GRID = 20.0
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from kdkit.publish.workshop.drawings import ViewDrawing, fitting_scale, view_head
-from kdkit.publish.workshop.hole_table import number_bores
+from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet
+from kdkit.publish.workshop.drawings.hole_table import number_bores
+from kdkit.publish.workshop.drawings.panel_drawings import ViewDrawing, fitting_scale, view_head
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.sheet import Sheet
 from kdkit.schedule.views import PanelViews, SurfaceView
 
 __all__ = ["SmallDrawing", "draw_member"]
@@ -43,7 +43,7 @@ def draw_member(panel: PanelViews, job: WorkshopJob) -> Iterator[SmallDrawing]:
         title = f"{panel.cut.title} {panel.letter}"
         caption = f"{title}. {view_head(panel, view, job)} 1 : {n}"
         high = _NOTES + _ORDINATES + (most_y - least_y) / n
-        sheet = Sheet(WIDE, high, caption)
+        sheet = DrawingSheet(WIDE, high, caption)
         above = _ORDINATES if view.y_down else _NOTES
         origin = (_LEFT - least_x / n, above + most_y / n)
         zone = (0.5, 0.5, WIDE - 0.5, high - 0.5)

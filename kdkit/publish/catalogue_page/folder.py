@@ -8,11 +8,11 @@ from collections.abc import Callable
 from kdkit.catalogue import Catalogue
 from kdkit.delivery import CATALOGUE, Claim, write_folder
 from kdkit.diagnostics import Problem
-from kdkit.illustrate.style import load_style
+from kdkit.illustrate.paper.style import load_style
 from kdkit.publish.catalogue_page.page import render_page, write_sections
-from kdkit.publish.messages import find_wording
-from kdkit.publish.pdf import make_pdf
-from kdkit.publish.web_page import with_fonts
+from kdkit.publish.typesetting.pdf import make_pdf
+from kdkit.publish.typesetting.web_page import with_fonts
+from kdkit.publish.wording.messages import find_wording
 
 __all__ = ["publish_catalogue"]
 

@@ -10,9 +10,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from kdkit.catalogue import Catalogue
-from kdkit.illustrate.style import Style, style_folder
+from kdkit.illustrate.paper.style import Style, style_folder
 from kdkit.publish.catalogue_page.section import Section, write_section
-from kdkit.publish.messages import Messages
+from kdkit.publish.wording.messages import Messages
 
 __all__ = ["render_page", "render_section", "write_sections"]
 

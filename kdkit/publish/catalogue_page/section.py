@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 from markupsafe import Markup
 
 from kdkit.catalogue import Catalogue, Fitting
-from kdkit.illustrate.exploded_figure import draw_exploded
-from kdkit.illustrate.item_figure import draw_hardware
-from kdkit.illustrate.scene import Workshop
-from kdkit.illustrate.style import Style
+from kdkit.illustrate.figures.exploded_figure import draw_exploded
+from kdkit.illustrate.figures.item_figure import draw_hardware
+from kdkit.illustrate.paper.style import Style
+from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan import make_plan
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.publish.catalogue_page.drawing import SmallDrawing, draw_member
-from kdkit.publish.messages import Messages
-from kdkit.publish.naming import Names
-from kdkit.publish.pictures import Picture, set_picture
+from kdkit.publish.manual.steps import StepContent, write_steps
 from kdkit.publish.results import Results
-from kdkit.publish.steps import StepContent, write_steps
+from kdkit.publish.typesetting.pictures import Picture, set_picture
+from kdkit.publish.wording.messages import Messages
+from kdkit.publish.wording.naming import Names
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.samples import Sample, place_product, sample_product
 from kdkit.samples.cost import Cost, cost_of
@@ -120,9 +120,9 @@ def _with_sample(
         figure = figures.get(name)
         return None if figure is None else set_picture(figure, style, alternative=alternative)
 
-    shop = Workshop(assembly=sample.assembly, joinery=sample.joinery, catalogue=sample.catalogue)
+    subject = Subject(assembly=sample.assembly, joinery=sample.joinery, catalogue=sample.catalogue)
     words = messages.plain("joints.figure", title=section.title)
-    exploded = draw_exploded(shop, plan, results.schedules, style, title=words)
+    exploded = draw_exploded(subject, plan, results.schedules, style, title=words)
     job = WorkshopJob(
         results=results,
         panels=list_views(sample.resolved, sample.joinery, plan, results.schedules),

@@ -9,7 +9,7 @@ from kdkit.plan.no_plan import NoPlan, cure_words
 from kdkit.plan.no_plan.changes import name_parts
 from kdkit.plan.order.judge import order_text
 from kdkit.plan.plan import Block, Impossible, OrderRefused
-from kdkit.publish.messages import Messages
+from kdkit.publish.wording.messages import Messages
 
 __all__ = ["Account", "Section", "give_account"]
 

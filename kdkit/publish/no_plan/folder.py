@@ -8,20 +8,20 @@ from collections.abc import Mapping
 
 from kdkit.delivery import NO_PLAN, Claim, write_folder
 from kdkit.diagnostics import Problem
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.fonts import face_rules
-from kdkit.illustrate.no_sheet import Panel, compose_sheet
-from kdkit.illustrate.style import load_style
-from kdkit.illustrate.svg import lettering, render_svg
+from kdkit.illustrate.no_plan.overview import Captioned, compose_overview
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.fonts import face_rules
+from kdkit.illustrate.paper.style import load_style
+from kdkit.illustrate.paper.svg import lettering, render_svg
 from kdkit.plan.no_plan import NoPlan
 from kdkit.plan.plan import Impossible
-from kdkit.publish.messages import Messages, find_wording, load_messages
 from kdkit.publish.no_plan.account import Account, give_account
 from kdkit.publish.no_plan.as_data import no_plan_data
 from kdkit.publish.no_plan.as_text import no_plan_text
 from kdkit.publish.no_plan.page import render_page
-from kdkit.publish.plain_text import writable
-from kdkit.publish.web_page import with_fonts
+from kdkit.publish.typesetting.web_page import with_fonts
+from kdkit.publish.wording.messages import Messages, find_wording, load_messages
+from kdkit.publish.wording.plain_text import writable
 
 __all__ = ["messages_for", "name_of", "publish_no_plan"]
 
@@ -53,7 +53,7 @@ def publish_no_plan(
     messages = messages_for(no)
     account = give_account(no, messages)
     name = name_of(no)
-    drawn = _sheet(account, figures)
+    drawn = _overview(account, figures)
     sheet = render_svg(drawn, style, rules=face_rules(lettering([drawn])))
     data = json.dumps(no_plan_data(no), indent=2, ensure_ascii=False) + "\n"
     texts = {
@@ -70,16 +70,17 @@ def publish_no_plan(
     return write_folder(folder, NO_PLAN, write)
 
 
-def _sheet(account: Account, figures: Mapping[str, Figure]) -> Figure:
-    panels = [
-        Panel(figure=figures.get(s.figure), heading=s.heading, lines=s.lines) for s in account.loops
+def _overview(account: Account, figures: Mapping[str, Figure]) -> Figure:
+    pictures = [
+        Captioned(figure=figures.get(s.figure), heading=s.heading, lines=s.lines)
+        for s in account.loops
     ]
     legend = account.legend
     words = [line for s in (legend, *account.loops) for line in (s.heading, *s.lines)]
-    return compose_sheet(
+    return compose_overview(
         account.title,
         account.introduction,
-        Panel(figure=figures.get(legend.figure), heading=legend.heading, lines=legend.lines),
-        panels,
+        Captioned(figure=figures.get(legend.figure), heading=legend.heading, lines=legend.lines),
+        pictures,
         description=". ".join(words),
     )

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from kdkit.illustrate.figure import Figure
-from kdkit.illustrate.style import Style
-from kdkit.publish.messages import Messages
+from kdkit.illustrate.paper.figure import Figure
+from kdkit.illustrate.paper.style import Style
 from kdkit.publish.no_plan.account import Account, Section
-from kdkit.publish.pictures import Picture, set_picture
+from kdkit.publish.typesetting.pictures import Picture, set_picture
+from kdkit.publish.wording.messages import Messages
 
 __all__ = ["render_page"]
 

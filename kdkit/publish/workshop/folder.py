@@ -11,10 +11,10 @@ from dataclasses import replace
 from kdkit import __version__
 from kdkit.delivery import WORKSHOP, Claim, write_folder
 from kdkit.diagnostics import Problem, error, has_errors
-from kdkit.publish.engines import EngineFailed
-from kdkit.publish.messages import find_wording
-from kdkit.publish.plain_text import writable
 from kdkit.publish.results import Results
+from kdkit.publish.typesetting.engines import EngineFailed
+from kdkit.publish.wording.messages import find_wording
+from kdkit.publish.wording.plain_text import writable
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
 from kdkit.schedule.cutting import pre_milled

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from kdkit.publish.messages import Messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import Messages
 from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import PanelViews
 

@@ -7,11 +7,21 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from kdkit.diagnostics import Problem, Severity
-from kdkit.publish.pdf import make_sheets
-from kdkit.publish.tables import Number, render_rows
+from kdkit.publish.build.tables import Number, render_rows
+from kdkit.publish.typesetting.pdf import make_sheets
+from kdkit.publish.workshop.drawings.drawing_sheet import (
+    PAPER_SIZES,
+    Box,
+    DrawingSheet,
+    fitted_text,
+)
+from kdkit.publish.workshop.drawings.title_block import (
+    board_words,
+    draw_frame,
+    draw_title_block,
+    room_on,
+)
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.sheet import PAPER_SIZES, Box, Sheet, fitted_text
-from kdkit.publish.workshop.title_block import board_words, draw_frame, draw_title_block, room_on
 from kdkit.schedule.schedules import CutLine
 from kdkit.schedule.sheet_room import tell_too_large
 from kdkit.schedule.sheets import BoardOrder, Cut, SheetPlan, order_boards
@@ -89,10 +99,10 @@ def _cells(job: WorkshopJob, order: BoardOrder) -> list[object]:
     ]
 
 
-def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[Sheet, ...]:
+def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[DrawingSheet, ...]:
     """Return the summary, then every sheet to its scale with its panels and cuts."""
     say = job.messages.plain
-    pages: list[tuple[Sheet, str, str]] = [
+    pages: list[tuple[DrawingSheet, str, str]] = [
         (sheet, say("workshop.order_summary"), "") for sheet in _summary(job, orders)
     ]
     for order in orders:
@@ -107,11 +117,11 @@ def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[Sheet, .
     return tuple(sheet for sheet, _, _ in pages)
 
 
-def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[Sheet]:
+def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[DrawingSheet]:
     say = job.messages.plain
     rest = list(orders)
     while True:
-        sheet = Sheet(*PAPER_SIZES[job.paper], say("workshop.order_summary"))
+        sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.order_summary"))
         x0, y0, x1, y1 = room_on(sheet)
         rows = int((y1 - y0 - 24) / _ROW)
         lines: list[list[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
@@ -136,10 +146,10 @@ def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[Sheet]:
             return
 
 
-def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[Sheet, str]:
+def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[DrawingSheet, str]:
     """Return one sheet of board to scale, its length to the right, and the scale."""
     say = job.messages.plain
-    sheet = Sheet(*PAPER_SIZES[job.paper], what)
+    sheet = DrawingSheet(*PAPER_SIZES[job.paper], what)
     x0, y0, x1, y1 = room_on(sheet)
     text = say(
         "workshop.order_plan_head", length=mm_text(plan.size[0]), width=mm_text(plan.size[1])
@@ -207,20 +217,20 @@ def _thick(box: Box) -> Box:
     return (box[0] - _OFF_LINE, box[1] - _OFF_LINE, box[2] + _OFF_LINE, box[3] + _OFF_LINE)
 
 
-def _keep_off_lines(sheet: Sheet, box: Box) -> None:
+def _keep_off_lines(sheet: DrawingSheet, box: Box) -> None:
     """Keep texts off the four sides of a box."""
     x0, y0, x1, y1 = box
     for side in ((x0, y0, x1, y0), (x0, y1, x1, y1), (x0, y0, x0, y1), (x1, y0, x1, y1)):
         sheet.keep_clear(_thick(side))
 
 
-def draw_labels(job: WorkshopJob) -> tuple[Sheet, ...]:
+def draw_labels(job: WorkshopJob) -> tuple[DrawingSheet, ...]:
     """Return sheets of labels, one for every part of the cut list, in its order."""
     pieces = [(line, n) for line in job.results.schedules.cut for n in range(line.quantity)]
     columns, rows = LABELS
     sheets = []
     for start in range(0, len(pieces), columns * rows):
-        sheet = Sheet(*PAPER_SIZES[job.paper], job.messages.plain("workshop.labels"))
+        sheet = DrawingSheet(*PAPER_SIZES[job.paper], job.messages.plain("workshop.labels"))
         wide, high = (sheet.width - 20) / columns, (sheet.height - 20) / rows
         for place, (line, n) in enumerate(pieces[start : start + columns * rows]):
             x, y = 10 + place % columns * wide, 10 + place // columns * high
@@ -231,7 +241,12 @@ def draw_labels(job: WorkshopJob) -> tuple[Sheet, ...]:
 
 
 def _label(
-    sheet: Sheet, job: WorkshopJob, line: CutLine, n: int, at: tuple[float, float], room: float
+    sheet: DrawingSheet,
+    job: WorkshopJob,
+    line: CutLine,
+    n: int,
+    at: tuple[float, float],
+    room: float,
 ) -> None:
     say = job.messages.plain
     x, y = at

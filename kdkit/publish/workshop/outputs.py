@@ -7,14 +7,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem
-from kdkit.publish.workshop.drawings import write_drawings
-from kdkit.publish.workshop.dxf import write_dxf
-from kdkit.publish.workshop.gltf import write_gltf
+from kdkit.publish.workshop.drawings.panel_drawings import write_drawings
+from kdkit.publish.workshop.exchange.dxf import write_dxf
+from kdkit.publish.workshop.exchange.gltf import write_gltf
+from kdkit.publish.workshop.exchange.spreadsheet import write_spreadsheet
+from kdkit.publish.workshop.exchange.step import write_step
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.order import write_order
-from kdkit.publish.workshop.programs import write_programs
-from kdkit.publish.workshop.spreadsheet import write_spreadsheet
-from kdkit.publish.workshop.step import write_step
+from kdkit.publish.workshop.programs.programs import write_programs
 
 __all__ = ["OUTPUTS", "Output"]
 

@@ -9,7 +9,7 @@ import functools
 from typing import Any
 
 from kdkit.catalogue import load
-from kdkit.publish import messages
+from kdkit.publish.wording import messages
 
 __all__ = ["install_caches"]
 

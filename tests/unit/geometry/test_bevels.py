@@ -15,7 +15,7 @@ from kdkit.geometry.clipping import piece_hull
 from kdkit.geometry.convex import part_pieces
 from kdkit.geometry.solids import gap_between, overlap_between
 from kdkit.geometry.surfaces import surfaces_of
-from kdkit.model.bevels import back_ring, bevel_planes, face_ring, section_ring
+from kdkit.model.panels.bevels import back_ring, bevel_planes, face_ring, section_ring
 from kdkit.model.resolved import Part
 from kdkit.parts.volume import prism_volume
 from tests.bevelled import mitred_box, plate

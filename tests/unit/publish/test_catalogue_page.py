@@ -9,10 +9,10 @@ import re
 import pytest
 
 from kdkit.catalogue import Catalogue
-from kdkit.illustrate.style import Style, load_style
+from kdkit.illustrate.paper.style import Style, load_style
 from kdkit.publish.catalogue_page import render_page, render_section, write_sections
 from kdkit.publish.catalogue_page.section import Section, write_section
-from kdkit.publish.messages import Messages, load_messages
+from kdkit.publish.wording.messages import Messages, load_messages
 from tests.cabinets import built_in
 from tests.rounding import same_but_for_rounding
 

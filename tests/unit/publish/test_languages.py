@@ -16,8 +16,8 @@ import pytest
 
 from kdkit.catalogue import Catalogue
 from kdkit.pipeline import Request, build
-from kdkit.publish import messages as messages_module
-from kdkit.publish.messages import Messages, load_messages
+from kdkit.publish.wording import messages as messages_module
+from kdkit.publish.wording.messages import Messages, load_messages
 
 PRODUCT = """\
 kdkit: 1

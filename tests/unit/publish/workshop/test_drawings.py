@@ -13,14 +13,14 @@ from collections.abc import Callable
 import pypdf
 import pytest
 
-from kdkit.publish.messages import load_messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
-from kdkit.publish.workshop.drawings import SCALES, draw_panels
-from kdkit.publish.workshop.hole_table import hole_note, number_bores
+from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text, text_width
+from kdkit.publish.workshop.drawings.hole_table import hole_note, number_bores
+from kdkit.publish.workshop.drawings.ordinates import chosen_values, marked_corners, spread
+from kdkit.publish.workshop.drawings.panel_drawings import SCALES, draw_panels
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.ordinates import chosen_values, marked_corners, spread
-from kdkit.publish.workshop.sheet import Sheet, fitted_text, text_width
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
@@ -38,12 +38,12 @@ def job_of(results: Results, paper: str = "a4") -> WorkshopJob:
 
 
 @pytest.fixture(params=[(e, p) for e in EXAMPLES for p in ("a4", "a3", "letter")], ids=str)
-def sheets(request: pytest.FixtureRequest, results_of: ResultsOf) -> tuple[Sheet, ...]:
+def sheets(request: pytest.FixtureRequest, results_of: ResultsOf) -> tuple[DrawingSheet, ...]:
     name, paper = request.param
     return draw_panels(job_of(results_of(name), paper))
 
 
-def test_no_text_touches_another_or_leaves_the_frame(sheets: tuple[Sheet, ...]) -> None:
+def test_no_text_touches_another_or_leaves_the_frame(sheets: tuple[DrawingSheet, ...]) -> None:
     assert len(sheets) > 5
     for sheet in sheets:
         for (one, a), (two, b) in itertools.combinations(sheet.texts, 2):
@@ -56,7 +56,7 @@ def test_no_text_touches_another_or_leaves_the_frame(sheets: tuple[Sheet, ...]) 
             assert box[3] <= sheet.height - 10, (sheet.title, text)
 
 
-def test_lines_and_letters_keep_to_the_standards(sheets: tuple[Sheet, ...]) -> None:
+def test_lines_and_letters_keep_to_the_standards(sheets: tuple[DrawingSheet, ...]) -> None:
     for sheet in sheets:
         svg = sheet.render()
         assert {float(w) for w in re.findall(r'stroke-width="([\d.]+)"', svg)} <= ISO_WIDTHS
@@ -225,7 +225,7 @@ def test_long_texts_are_cut() -> None:
 
 def test_a_leader_goes_round_what_is_to_be_kept_clear() -> None:
     """The nearest free place would lead across the mark beside it."""
-    sheet = Sheet(100, 100, "test")
+    sheet = DrawingSheet(100, 100, "test")
     sheet.keep_clear((49, 49, 51, 51))  # the mark itself
     sheet.keep_clear((52, 40, 53, 60))  # a wall on its right
     sheet.keep_clear((40, 52, 52, 53))
@@ -245,13 +245,13 @@ def test_a_leader_goes_round_what_is_to_be_kept_clear() -> None:
 
 
 def test_a_leader_crosses_rather_than_that_a_note_is_left_out() -> None:
-    sheet = Sheet(100, 100, "test")
+    sheet = DrawingSheet(100, 100, "test")
     sheet.keep_clear((52, 0, 53, 100))
     box = sheet.place_text((50, 50), "5", 1.8, ((54, 0, 99, 99),), start=1, reach=30, leader=0.0)
     assert box is not None
 
 
-def test_title_blocks_leave_no_board_name_out(sheets: tuple[Sheet, ...]) -> None:
+def test_title_blocks_leave_no_board_name_out(sheets: tuple[DrawingSheet, ...]) -> None:
     for sheet in sheets:
         assert not [text for text, _ in sheet.texts if text.endswith("…")], sheet.title
 

@@ -12,9 +12,9 @@ from collections.abc import Callable
 import ezdxf
 import pytest
 
-from kdkit.publish.messages import load_messages
+from kdkit.publish.build.tables import render_drilling, surface_words
 from kdkit.publish.results import Results
-from kdkit.publish.tables import render_drilling, surface_words
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 
 ResultsOf = Callable[[str], Results]
@@ -192,7 +192,7 @@ def test_the_same_bytes_twice(results_of: ResultsOf, tmp_path: pathlib.Path) -> 
 def test_layers_name_slanted_and_home_bores() -> None:
     from dataclasses import replace
 
-    from kdkit.publish.workshop.dxf import render_dxf
+    from kdkit.publish.workshop.exchange.dxf import render_dxf
     from kdkit.publish.workshop.job import WorkshopJob
     from kdkit.schedule.schedules import DrillLine
     from kdkit.schedule.views import list_views
@@ -218,10 +218,10 @@ def test_layers_name_slanted_and_home_bores() -> None:
 def test_slots_are_drawn_listed_and_left_out_of_the_programs() -> None:
     from dataclasses import replace
 
-    from kdkit.publish.workshop.drawings import draw_panels
-    from kdkit.publish.workshop.dxf import render_dxf
+    from kdkit.publish.workshop.drawings.panel_drawings import draw_panels
+    from kdkit.publish.workshop.exchange.dxf import render_dxf
     from kdkit.publish.workshop.job import WorkshopJob
-    from kdkit.publish.workshop.program_blocks import left_out
+    from kdkit.publish.workshop.programs.program_blocks import left_out
     from kdkit.schedule.schedules import SlotLine
     from kdkit.schedule.views import list_views
     from tests import handmade

@@ -17,16 +17,16 @@ import openpyxl
 import pytest
 from hypothesis import given
 
-from kdkit.publish.messages import Messages, load_messages
-from kdkit.publish.plain_text import one_line
+from kdkit.publish.build.tables import Number, render_rows
 from kdkit.publish.results import Results
-from kdkit.publish.tables import Number, render_rows
+from kdkit.publish.wording.messages import Messages, load_messages
+from kdkit.publish.wording.plain_text import one_line
 from kdkit.publish.workshop import publish_workshop
-from kdkit.publish.workshop.dxf import render_dxf
-from kdkit.publish.workshop.gltf import render_glb
+from kdkit.publish.workshop.exchange.dxf import render_dxf
+from kdkit.publish.workshop.exchange.gltf import render_glb
+from kdkit.publish.workshop.exchange.spreadsheet import write_spreadsheet
+from kdkit.publish.workshop.exchange.step import write_step
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.spreadsheet import write_spreadsheet
-from kdkit.publish.workshop.step import write_step
 from kdkit.schedule.views import list_views
 from tests import handmade
 from tests.hostile_texts import ANY_TEXT, HOSTILE, hostile_messages, with_text

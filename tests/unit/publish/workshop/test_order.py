@@ -13,8 +13,8 @@ import openpyxl
 import pypdf
 import pytest
 
-from kdkit.publish.messages import load_messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.order import draw_labels, draw_order

@@ -9,13 +9,13 @@ from dataclasses import replace
 
 import pytest
 
-from kdkit.publish.messages import load_messages
 from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.program_blocks import left_out, list_setups, list_tools
-from kdkit.publish.workshop.program_sheets import draw_program_sheets
-from kdkit.publish.workshop.programs import render_program
+from kdkit.publish.workshop.programs.program_blocks import left_out, list_setups, list_tools
+from kdkit.publish.workshop.programs.program_sheets import draw_program_sheets
+from kdkit.publish.workshop.programs.programs import render_program
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, list_views
 from tests import handmade

@@ -10,9 +10,9 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-from kdkit.publish.messages import load_messages
+from kdkit.publish.build.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.results import Results
-from kdkit.publish.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 
 

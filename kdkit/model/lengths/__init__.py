@@ -1,0 +1,1 @@
+"""Formulas with their numbers: parameters, and quantities that formulas name."""

@@ -1,0 +1,1 @@
+"""What is said of panels and bought parts, as slabs in product coordinates. Lengths in mm."""

@@ -1,0 +1,314 @@
+"""The manual's content, in one language, ready to be set.
+
+Takes the results; gives every heading's texts, lists and pictures as values. What
+follows only places them on pages.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from markupsafe import Markup
+
+from kdkit.diagnostics import Problem
+from kdkit.geometry.assembly import ContactKind
+from kdkit.geometry.surfaces import part_box
+from kdkit.illustrate.paper.style import Style
+from kdkit.model.says import Product, Texts
+from kdkit.plan.plan import OperationKind
+from kdkit.publish.manual.cautions import write_cautions
+from kdkit.publish.manual.steps import Caution, StepContent, write_steps
+from kdkit.publish.manual.taking_apart import tell_fixed_joints, write_taking_apart
+from kdkit.publish.results import Results
+from kdkit.publish.typesetting.pictures import Picture, set_picture
+from kdkit.publish.wording.markdown_text import render_markdown
+from kdkit.publish.wording.messages import Messages
+from kdkit.publish.wording.naming import Names
+from kdkit.units import mm_text
+
+__all__ = ["HardwareCard", "Manual", "PartCard", "write_manual"]
+
+
+@dataclass(frozen=True)
+class PartCard:
+    """One letter of the parts list."""
+
+    letter: str
+    title: str
+    size: Markup
+    quantity: int
+    picture: Picture | None
+    pair: str | None
+
+
+@dataclass(frozen=True)
+class HardwareCard:
+    """One number of the hardware list; ``scale`` is "" at true size."""
+
+    number: int
+    title: str
+    size: str
+    quantity: int
+    bag: str
+    fitted: bool
+    supplied: bool
+    picture: Picture | None
+    scale: str
+
+
+@dataclass(frozen=True)
+class Manual:
+    """Everything that the manual says, in its order.
+
+    ``begins``: ids of the sections that begin a printed page; ``part_columns`` and
+    ``part_room``: columns of the parts list and height of its pictures, mm; ``roomy``:
+    the hardware list has a page to itself. ``alternatives``: what each figure shows, in
+    words.
+    """
+
+    language: str
+    title: str
+    product: str
+    revision: str
+    facts: tuple[tuple[str, str], ...]
+    introduction: Markup
+    cover: Picture | None
+    use: Markup
+    cautions: tuple[Caution, ...]
+    persons: int
+    tools: tuple[str, ...]
+    time: Markup
+    waits: bool
+    parts: tuple[PartCard, ...]
+    bought: tuple[PartCard, ...]
+    joined: tuple[Markup, ...]
+    hardware: tuple[HardwareCard, ...]
+    steps: tuple[StepContent, ...]
+    final: tuple[Markup, ...]
+    care: Markup
+    apart: tuple[Markup, ...]
+    fixed_joints: Markup
+    spares: Markup
+    spare_details: str
+    disposal: Markup
+    materials: str
+    maker: tuple[str, ...]
+    alternatives: Mapping[str, str]
+    begins: tuple[str, ...] = ("before", "parts", "steps")
+    part_columns: int = 3
+    part_room: float = 30.0
+    roomy: bool = False
+
+
+def write_manual(
+    results: Results, messages: Messages, style: Style
+) -> tuple[Manual, tuple[Problem, ...]]:
+    """Return the manual's content, and what its maker's texts must not hold."""
+    said = results.resolved.said
+    assert isinstance(said, Product)
+    language = messages.language
+    texts = said.texts.get(language, Texts())
+    names = Names(results.resolved, results.catalogue, results.schedules, messages, texts.parts)
+    problems: list[Problem] = []
+
+    def own_text(field: str) -> Markup:
+        html, found = render_markdown(getattr(texts, field), ("texts", language, field))
+        problems.extend(found)
+        return html
+
+    def picture(key: str, alternative: str) -> Picture | None:
+        figure = results.figures.get(key)
+        if figure is None:
+            return None
+        alternatives[key] = alternative
+        return set_picture(figure, style, alternative=alternative)
+
+    alternatives: dict[str, str] = {}
+    steps = write_steps(results, names, messages, picture, from_parts=True)
+    kinds = {operation.kind for operation in results.plan.operations}
+    tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
+    manual = Manual(
+        language=language,
+        title=texts.title or said.product,
+        product=said.product,
+        revision=said.revision,
+        facts=_facts(results, said, messages),
+        introduction=own_text("introduction"),
+        cover=picture("cover", messages.plain("picture.cover", title=texts.title or said.product)),
+        use=own_text("use"),
+        cautions=write_cautions(results, names, messages),
+        persons=max((step.persons for step in results.plan.steps), default=1),
+        tools=tuple(tools),
+        time=time_text(results.plan.minutes, messages),
+        waits=OperationKind.WAIT in kinds,
+        parts=tuple(
+            PartCard(
+                letter=line.letter,
+                title=names.group_title(line.parts),
+                size=messages.text(
+                    "parts.size",
+                    length=mm_text(line.finished[0]),
+                    width=mm_text(line.finished[1]),
+                    thickness=mm_text(line.thickness),
+                ),
+                quantity=line.quantity,
+                picture=picture(
+                    f"part-{line.letter}",
+                    messages.plain(
+                        "picture.part", letter=line.letter, title=names.group_title(line.parts)
+                    ),
+                ),
+                pair=line.pair,
+            )
+            for line in results.schedules.cut
+        ),
+        joined=tuple(
+            messages.text("parts.joined", parts=names.parts(made.parts))
+            for made in results.plan.workshop
+        ),
+        bought=tuple(
+            PartCard(
+                letter=line.letter,
+                title=names.group_title(line.parts),
+                size=messages.text(
+                    "parts.size",
+                    length=mm_text(size[0]),
+                    width=mm_text(size[1]),
+                    thickness=mm_text(size[2]),
+                ),
+                quantity=line.quantity,
+                picture=picture(
+                    f"part-{line.letter}",
+                    messages.plain(
+                        "picture.part", letter=line.letter, title=names.group_title(line.parts)
+                    ),
+                ),
+                pair=None,
+            )
+            for line in results.schedules.bought
+            for size in [sorted(line.size, reverse=True)]
+        ),
+        hardware=_hardware(results, names, messages, picture),
+        steps=steps,
+        final=_final_checks(results, said, messages),
+        care=own_text("care") or _paragraph(messages.text("after.care_text")),
+        apart=write_taking_apart(results, names, messages),
+        fixed_joints=tell_fixed_joints(results, names, messages),
+        spares=own_text("spares") or _paragraph(messages.text("after.spares_text")),
+        spare_details=_spare_details(said, messages),
+        disposal=own_text("disposal") or _paragraph(messages.text("after.disposal_text")),
+        materials=_materials(results, messages),
+        maker=tuple(
+            line for line in (said.maker.name, said.maker.address, said.maker.contact) if line
+        ),
+        alternatives=alternatives,
+    )
+    return manual, tuple(problems)
+
+
+def time_text(minutes: float, messages: Messages) -> Markup:
+    """Return a time rounded up as people say it: to 5 minutes, from 2 hours to half hours."""
+    if minutes > 105:
+        halves = math.ceil(minutes / 30)
+        if halves % 2 == 0:
+            return messages.count("before.time_hours", halves // 2)
+        return messages.text("before.time_hours.other", n=f"{halves // 2}½")
+    if 55 < minutes <= 60:
+        return messages.count("before.time_hours", 1)
+    return messages.count("before.time_minutes", max(5, math.ceil(minutes / 5) * 5))
+
+
+def _paragraph(text: Markup) -> Markup:
+    return Markup("<p>{}</p>").format(text)
+
+
+def _extent(results: Results) -> tuple[float, float, float]:
+    """Return width, depth and height of the box round the finished product."""
+    boxes = np.array([part_box(part) for part in results.assembly.parts])
+    width, depth, height = (boxes[:, 3:].max(axis=0) - boxes[:, :3].min(axis=0)).tolist()
+    return width, depth, height
+
+
+def _facts(results: Results, said: Product, messages: Messages) -> tuple[tuple[str, str], ...]:
+    width, depth, height = (mm_text(v, 0) for v in _extent(results))
+    facts = (
+        ("product", said.product),
+        ("variant", results.resolved.variant or ""),
+        ("revision", said.revision),
+        ("batch", said.batch),
+        ("date", said.date),
+        (
+            "size",
+            messages.plain("cover.size_value", width=width, depth=depth, height=height),
+        ),
+        (
+            "mass",
+            messages.plain("cover.mass_value", mass=mm_text(results.schedules.mass_kg)),
+        ),
+        ("maker", ", ".join(v for v in (said.maker.name, said.maker.address) if v)),
+        ("contact", said.maker.contact),
+        ("language", messages.plain("cover.language_name")),
+    )
+    return tuple((messages.plain(f"cover.{key}"), value) for key, value in facts if value)
+
+
+def _hardware(
+    results: Results,
+    names: Names,
+    messages: Messages,
+    picture: Callable[[str, str], Picture | None],
+) -> tuple[HardwareCard, ...]:
+    cards = []
+    for line in results.schedules.hardware:
+        figure = results.figures.get(f"item-{line.item}")
+        shrunk = figure is not None and 0.0 < figure.scale < 1.0
+        scale = f"1 : {round(1 / figure.scale)}" if figure is not None and shrunk else ""
+        size = names.size(line.item, line.size)
+        words = messages.plain("picture.item", title=names.item(line.item), size=size)
+        cards.append(
+            HardwareCard(
+                number=line.number,
+                title=names.item(line.item),
+                size=size,
+                quantity=line.quantity,
+                bag=line.bag,
+                fitted=line.workshop == line.quantity,
+                supplied=line.supplied,
+                picture=picture(f"item-{line.item}", words.strip()),
+                scale=scale,
+            )
+        )
+    return tuple(cards)
+
+
+def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[Markup, ...]:
+    keys = ["flush", "leftover", "square"]
+    if any(part.loose for part in results.resolved.parts):
+        keys.append("loose")
+    if any(j.contact.kind is ContactKind.HUNG for j in results.joinery.joints):
+        keys.append("doors")
+    if said.safety.wall_restraint != "none":
+        keys.append("restraint")
+    return tuple(messages.text(f"final.{key}") for key in (*keys, "clean", "again"))
+
+
+def _spare_details(said: Product, messages: Messages) -> str:
+    text = messages.plain("after.spares_details", product=said.product, revision=said.revision)
+    if said.batch:
+        text += messages.plain("list.comma")
+        text += messages.plain("after.spares_batch", batch=said.batch)
+    return text
+
+
+def _materials(results: Results, messages: Messages) -> str:
+    boards = results.catalogue.boards
+    keys: Sequence[str] = list(dict.fromkeys(line.material for line in results.schedules.cut))
+    titles = [
+        messages.in_sentence(messages.name("boards", key, boards[key].title))
+        for key in keys
+        if key in boards
+    ]
+    return str(messages.listed(titles).unescape())

@@ -1,0 +1,314 @@
+"""The steps as the manual shows them: title, picture, hardware, lines, cautions, result."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
+from kdkit.publish.manual.right_way import RightWay
+from kdkit.publish.manual.sentences import Sentences
+from kdkit.publish.results import Results
+from kdkit.publish.typesetting.pictures import Picture
+from kdkit.publish.wording.messages import Messages
+from kdkit.publish.wording.naming import Names
+from kdkit.units import mm_text
+
+__all__ = ["Caution", "StepContent", "StepItem", "write_steps"]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """A safety sentence; ``level``: danger, warning, caution or notice.
+
+    Source: meanings of the signal words after ANSI Z535.4 and Z535.6.
+    """
+
+    level: str
+    text: Markup
+
+
+@dataclass(frozen=True)
+class StepItem:
+    """Hardware used in a step."""
+
+    number: int
+    title: str
+    size: str
+    quantity: int
+    picture: Picture | None
+
+
+@dataclass(frozen=True)
+class StepContent:
+    """One step, in words.
+
+    ``ways``: which way round its new parts go; ``begins_page``: it is the first on its
+    printed page; ``times``: how many subassemblies alike it is done to.
+    """
+
+    number: int
+    title: Markup
+    subassembly: str
+    picture: Picture | None
+    items: tuple[StepItem, ...]
+    tools: tuple[str, ...]
+    persons: int
+    minutes: int
+    lines: tuple[Markup, ...]
+    cautions: tuple[Caution, ...]
+    result: Markup
+    ways: tuple[Markup, ...] = ()
+    begins_page: bool = False
+    times: int = 1
+
+
+_RANK = (
+    OperationKind.MATE,
+    OperationKind.REMOVE,
+    OperationKind.SECURE,
+    OperationKind.LOAD,
+    OperationKind.FIXTURE,
+    OperationKind.FASTEN,
+    OperationKind.GLUE,
+    OperationKind.FIT,
+    OperationKind.CAP,
+    OperationKind.UNDO,
+    OperationKind.SQUARE,
+    OperationKind.STAND,
+    OperationKind.TURN,
+    OperationKind.WAIT,
+)
+"""Which of a step's operations gives it its title."""
+
+_FEW = 2
+
+
+def write_steps(
+    results: Results,
+    names: Names,
+    messages: Messages,
+    picture: Callable[[str, str], Picture | None],
+    *,
+    from_parts: bool = False,
+) -> tuple[StepContent, ...]:
+    """Return every step of the plan.
+
+    Args:
+        picture: gives the figure of a key with its alternative text, if it is there.
+        from_parts: the plan begins with single parts, so that it must be said how the
+            first of them lies.
+    """
+    writer = Sentences(results.joinery, names, messages)
+    right_way = RightWay(results, names, messages)
+    first: dict[str, int] = {}
+    for step in results.plan.steps if from_parts else ():
+        if any(results.plan.operation(id).kind is OperationKind.MATE for id in step.shown):
+            first.setdefault(step.subassembly, step.number)
+    begins = frozenset(first.values())
+    return tuple(
+        _write_step(
+            step, results, names, messages, writer, right_way, picture, step.number in begins
+        )
+        for step in results.plan.steps
+    )
+
+
+def _write_step(
+    step: Step,
+    results: Results,
+    names: Names,
+    messages: Messages,
+    writer: Sentences,
+    right_way: RightWay,
+    picture: Callable[[str, str], Picture | None],
+    begins: bool,
+) -> StepContent:
+    """Return a step; ``begins`` tells that it is the first that joins what it joins."""
+    operations = [results.plan.operation(id) for id in step.shown]
+    main = min(operations, key=lambda o: _RANK.index(o.kind)) if operations else None
+    unit = names.of_unit(step.subassembly)
+    title = Markup("") if main is None else _title(main, operations, names, messages, writer)
+    lines = writer.lines(operations)
+    return StepContent(
+        number=step.number,
+        title=title,
+        subassembly=unit,
+        picture=picture(
+            f"step-{step.number}",
+            messages.plain(
+                "picture.step",
+                n=step.number,
+                title=title.striptags(),
+                lies=messages.plain(f"picture.{step.posture.value}"),
+            ),
+        ),
+        items=tuple(
+            StepItem(
+                number=line.number,
+                title=names.item(line.item),
+                size=names.size(line.item, line.size),
+                quantity=step.items[line.item],
+                picture=picture(f"small-{line.item}", names.item(line.item)),
+            )
+            for line in results.schedules.hardware
+            if step.items.get(line.item, 0) > 0
+        ),
+        tools=tuple(names.tool(tool) for tool in step.tools),
+        persons=step.persons,
+        minutes=math.ceil(step.minutes),
+        times=step.times,
+        lines=(*(_begin(step, operations, names, messages) if begins else ()), *lines),
+        cautions=_cautions(step, operations, results, names, messages, writer),
+        result=(
+            Markup("")
+            if main is None
+            else messages.text(f"result.{_result(main, operations, results, writer)}")
+        ),
+        ways=right_way.lines(step.new, step.others),
+    )
+
+
+def _begin(
+    step: Step, operations: Sequence[Operation], names: Names, messages: Messages
+) -> tuple[Markup, ...]:
+    """Return how the work lies that is begun, where it does not stand as it will in use."""
+    mate = next(o for o in operations if o.kind is OperationKind.MATE)
+    turned = any(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in operations)
+    if step.posture is Posture.STANDING or turned or len(mate.onto) != 1:
+        return ()
+    key = f"operation.begin_{step.posture.value}"
+    return (messages.text(key, parts=names.parts(mate.onto)),)
+
+
+def _title(
+    main: Operation,
+    operations: Sequence[Operation],
+    names: Names,
+    messages: Messages,
+    writer: Sentences,
+) -> Markup:
+    same = [o for o in operations if o.kind is main.kind]
+    parts = list(dict.fromkeys(part for o in same for part in o.parts))
+    key = main.kind.value
+    if main.kind is OperationKind.MATE:
+        if len(main.parts) > _FEW and not names.is_units(parts):
+            return messages.text("title.mate_many", parts=names.letters(parts))
+        if writer.is_way_of_mating(main, "slide-in"):
+            key = "slide"
+        elif writer.is_way_of_mating(main, "lay-on"):
+            key = "lay"
+        elif writer.is_way_of_mating(main, "hang"):
+            key = "hang"
+        elif writer.is_way_of_mating(main, "run-in"):
+            key = "run" if len(same) == 1 else "run_each"
+    elif main.kind is OperationKind.FIT and len(parts) > _FEW:
+        return messages.text("title.fit_many", parts=names.letters(parts))
+    if main.kind is OperationKind.REMOVE and not main.joints:
+        key = "remove_loose"
+    items = {item: sum(o.items.get(item, 0) for o in same) for o in same for item in o.items}
+    if main.kind is OperationKind.FIXTURE:
+        return messages.text("title.fixture", fixtures=writer.fixtures(same))
+    return messages.text(f"title.{key}", parts=names.parts(parts), items=names.items(items))
+
+
+_HANGS = (OperationKind.MATE, OperationKind.REMOVE)
+
+_RESULTS = {OperationKind.GLUE: "mate", OperationKind.TURN: "stand"}
+"""Operations that are checked as another kind is; the rest each have their own line."""
+
+
+def _result(
+    main: Operation, operations: Sequence[Operation], results: Results, writer: Sentences
+) -> str:
+    """Return the key of what can be seen or felt when the step went well."""
+    if main.kind is OperationKind.MATE:
+        if writer.is_way_of_mating(main, "slide-in"):
+            return "slide"
+        if writer.is_way_of_mating(main, "hang"):
+            return "hang"
+        if writer.is_way_of_mating(main, "run-in"):
+            return "run"
+        if writer.faces_only(main):
+            return "sits"
+        if "nail" in writer.deeds_done(operations):
+            return "nailed"
+        if any(o.kind is OperationKind.FASTEN for o in operations):
+            return "fastened"
+    if main.kind is OperationKind.FIXTURE:
+        rows = {fixture.name for fixture in results.resolved.fixtures if fixture.rows is not None}
+        if main.fixture in rows:
+            return "supports"
+        if "drive" not in writer.deeds_done(operations):
+            return "pushed"
+    return _RESULTS.get(main.kind, main.kind.value)
+
+
+def _cautions(
+    step: Step,
+    operations: Sequence[Operation],
+    results: Results,
+    names: Names,
+    messages: Messages,
+    writer: Sentences,
+) -> tuple[Caution, ...]:
+    kinds = {operation.kind for operation in operations}
+    deeds = writer.deeds_done(operations)
+    cautions = []
+    if OperationKind.SECURE in kinds:
+        hung = any(writer.hangs(operation) for operation in operations)
+        key = "caution.wall_hung_step" if hung else "caution.tip_step"
+        cautions.append(Caution("warning", messages.text(key)))
+        cautions.append(Caution("warning", messages.text("caution.wall")))
+    turned = bool(kinds & {OperationKind.TURN, OperationKind.STAND})
+    if step.persons > 1:
+        text = _why_two(operations, names, messages)
+        if turned:
+            text += Markup(" ") + messages.text("caution.turn")
+        cautions.append(Caution("caution", text))
+    elif turned:
+        cautions.append(Caution("caution", messages.text("caution.turn")))
+    if "nail" in deeds:
+        cautions.append(Caution("caution", messages.text("caution.hammer")))
+    if OperationKind.GLUE in kinds or "glue" in deeds:
+        cautions.append(Caution("caution", messages.text("caution.glue")))
+    if OperationKind.LOAD in kinds and _loads_glass(operations, results):
+        cautions.append(Caution("caution", messages.text("caution.glass_step")))
+    if any(writer.is_way_of_mating(o, "hang") for o in operations if o.kind in _HANGS):
+        cautions.append(Caution("caution", messages.text("caution.fingers")))
+    if OperationKind.SQUARE in kinds:
+        cautions.append(Caution("notice", messages.text("caution.square")))
+    return tuple(cautions)
+
+
+def _loads_glass(operations: Sequence[Operation], results: Results) -> bool:
+    glass = {key for key, board in results.catalogue.boards.items() if board.family == "glass"}
+    moved = {name for o in operations if o.kind is OperationKind.LOAD for name in o.parts}
+    return any(p.name in moved and p.material in glass for p in results.assembly.parts)
+
+
+def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) -> Markup:
+    """Return why two persons are needed: what is heavy, would fall, or has many pins."""
+    said: dict[WhyTwo, Markup] = {}
+    for operation in operations:
+        mass = mm_text(operation.mass, 0)
+        for why in operation.why_two:
+            if why is WhyTwo.HELD:
+                text = messages.text("caution.two_held", parts=names.parts(operation.held))
+            elif why is WhyTwo.HUNG:
+                text = messages.text("caution.two_hung")
+            elif why is WhyTwo.PINS:
+                text = messages.text(
+                    "caution.two_pins", parts=names.parts(operation.parts), n=operation.pins
+                )
+            elif why is WhyTwo.HEAVY and len(operation.parts) == 1:
+                text = messages.text(
+                    "caution.two_for_part", parts=names.parts(operation.parts), mass=mass
+                )
+            else:
+                text = messages.text("caution.two_for_work", mass=mass)
+            said.setdefault(why, text)
+    return Markup(" ").join(said[why] for why in WhyTwo if why in said)

@@ -1,0 +1,1 @@
+"""Panel drawings on sheets: frame, title block, hole table, running dimensions."""

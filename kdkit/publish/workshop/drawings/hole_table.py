@@ -1,0 +1,156 @@
+"""The hole table of a panel: every bore and groove with its number and place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from kdkit.publish.build.tables import surface_words
+from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text
+from kdkit.publish.workshop.drawings.title_block import room_on
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.schedule.schedules import DrillLine, SlotLine
+from kdkit.schedule.views import PanelViews
+from kdkit.units import mm_text
+
+__all__ = ["hole_note", "number_bores", "slot_note", "table_sheets"]
+
+_HEIGHT = 1.8  # of the lettering; ISO 3098-1
+_ROW = 3.7
+_COLUMNS = ((9.0, "end"), (16.0, "end"), (16.0, "end"), (34.0, "start"), (47.0, "start"))
+_WIDTH = sum(width for width, _ in _COLUMNS)
+_GAP = 8.0
+
+Row = tuple[str, ...]
+"""The cells of one line; a heading has one."""
+
+
+def number_bores(panel: PanelViews) -> dict[DrillLine, int]:
+    """Return the number of every bore, running over all surfaces of the panel."""
+    bores = (bore for view in panel.views for bore in view.bores)
+    return {bore: n for n, bore in enumerate(bores, start=1)}
+
+
+def hole_note(bore: DrillLine, say: Callable[..., str]) -> str:
+    """Return a bore's note: diameter, × and depth; a through bore says so.
+
+    Source:
+        ISO 15786:2008, depth after ×; from memory of the standard.
+    """
+    kind = "through" if bore.through else "blind"
+    note = say(f"workshop.hole_{kind}", d=mm_text(bore.diameter, 2), depth=mm_text(bore.depth, 2))
+    if bore.towards_deg is not None:
+        note += say("workshop.hole_leaning", angle=mm_text(bore.angle_deg, 1))
+    if bore.stage == "home":
+        note += say("workshop.hole_at_home")
+    return note
+
+
+def slot_note(slot: SlotLine, say: Callable[..., str]) -> str:
+    """Return a slot's note: length, width and depth at its mouth."""
+    length = math.dist(slot.start, slot.end)
+    note = say(
+        "workshop.slot_note",
+        length=mm_text(length, 1),
+        width=mm_text(slot.width, 2),
+        depth=mm_text(slot.depth, 2),
+    )
+    return note + (say("workshop.hole_at_home") if slot.stage == "home" else "")
+
+
+def table_sheets(
+    panel: PanelViews,
+    numbers: dict[DrillLine, int],
+    job: WorkshopJob,
+    new: Callable[[str], DrawingSheet],
+) -> Iterator[DrawingSheet]:
+    """Yield as many sheets as the table needs, none for a panel without machining."""
+    rows = _rows(panel, numbers, job)
+    if not rows:
+        return
+    what = job.messages.plain("workshop.hole_table")
+    while rows:
+        sheet = new(what)
+        x0, y0, x1, y1 = room_on(sheet)
+        lines = int((y1 - y0 - 10 - _ROW) / _ROW)
+        columns = int((x1 - x0 - 6 + _GAP) / (_WIDTH + _GAP))
+        for column in range(columns):
+            taken, rows = _take(rows, lines)
+            if taken:
+                left = x0 + 3 + column * (_WIDTH + _GAP)
+                _draw(sheet, taken, (left, y0 + 8), job)
+        yield sheet
+
+
+def _take(rows: list[Row], lines: int) -> tuple[list[Row], list[Row]]:
+    """Return what goes into one column, no heading alone at its foot, and the rest."""
+    count = min(lines, len(rows))
+    while count > 1 and count < len(rows) and len(rows[count - 1]) == 1:
+        count -= 1
+    return rows[:count], rows[count:]
+
+
+def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) -> list[Row]:
+    say = job.messages.plain
+    rows: list[Row] = []
+    for view in panel.views:
+        if not view.is_worked:
+            continue
+        rows.append((surface_words(job.messages, view.surface).capitalize(),))
+        for bore in view.bores:
+            purpose = job.messages.name("purposes", bore.purpose, bore.purpose)
+            if bore.spare:
+                purpose += say("workshop.spare")
+            rows.append(
+                (
+                    str(numbers[bore]),
+                    mm_text(bore.x, 2),
+                    mm_text(bore.y, 2),
+                    hole_note(bore, say),
+                    purpose,
+                )
+            )
+        for groove in view.grooves:
+            rows.append(
+                (
+                    "",
+                    mm_text(groove.x[0], 2),
+                    mm_text(groove.y[0], 2),
+                    say("workshop.groove_note", depth=mm_text(groove.depth, 2)),
+                    say("workshop.groove_to", x=mm_text(groove.x[1], 2), y=mm_text(groove.y[1], 2)),
+                )
+            )
+        for slot in view.slots:
+            rows.append(
+                (
+                    "",
+                    mm_text((slot.start[0] + slot.end[0]) / 2, 2),
+                    mm_text((slot.start[1] + slot.end[1]) / 2, 2),
+                    slot_note(slot, say),
+                    job.messages.name("purposes", slot.purpose, slot.purpose),
+                )
+            )
+    return rows
+
+
+def _draw(sheet: DrawingSheet, rows: list[Row], at: tuple[float, float], job: WorkshopJob) -> None:
+    say = job.messages.plain
+    x, y = at
+    heads = tuple(say(f"workshop.hole_{h}") for h in ("number", "x", "y", "note", "purpose"))
+    _line(sheet, heads, x, y, bold=True)
+    sheet.line((x, y + 1.1), (x + _WIDTH, y + 1.1), "edge")
+    for row in rows:
+        y += _ROW
+        _line(sheet, row, x, y, bold=len(row) == 1)
+        sheet.line((x, y + 1.0), (x + _WIDTH, y + 1.0), "dimension")
+
+
+def _line(sheet: DrawingSheet, row: Row, x: float, y: float, *, bold: bool = False) -> None:
+    if len(row) == 1:
+        sheet.text((x + 1, y), fitted_text(row[0], _HEIGHT, _WIDTH - 2), _HEIGHT, bold=True)
+        return
+    for text, (width, anchor) in zip(row, _COLUMNS, strict=True):
+        shown = fitted_text(text, _HEIGHT, (width - 2) / (1.12 if bold else 1.0))
+        place = x + width - 1 if anchor == "end" else x + 1
+        sheet.text((place, y), shown, _HEIGHT, anchor=anchor, bold=bold)
+        x += width

@@ -1,0 +1,116 @@
+"""The frame round a sheet and the title block at its foot."""
+
+from __future__ import annotations
+
+from kdkit.model.says import Product
+from kdkit.publish.workshop.drawings.drawing_sheet import Box, DrawingSheet, fitted_text, text_width
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.schedule.schedules import CutLine
+from kdkit.units import mm_text
+
+__all__ = ["BLOCK", "board_words", "draw_frame", "draw_title_block", "room_on"]
+
+BORDER = (20.0, 10.0, 10.0, 10.0)
+"""Left, top, right, bottom of the frame, mm; the left one for filing. Source: ISO 5457,
+from memory."""
+
+BLOCK = 20.0
+"""Height of the title block, mm."""
+
+Cell = tuple[str, str, float]
+"""Caption, text, share of the width."""
+
+
+def room_on(sheet: DrawingSheet) -> Box:
+    """Return what frame and title block leave free."""
+    left, top, right, bottom = BORDER
+    return (left, top, sheet.width - right, sheet.height - bottom - BLOCK)
+
+
+def draw_frame(sheet: DrawingSheet) -> None:
+    """Draw the frame."""
+    x0, y0, x1, y1 = room_on(sheet)
+    sheet.rectangle((x0, y0, x1, y1 + BLOCK), "frame")
+
+
+def board_words(job: WorkshopJob, line: CutLine) -> str:
+    """Return a board as people name it, with its thickness."""
+    board = job.results.resolved.boards.get(line.board)
+    material = job.results.catalogue.boards.get(line.material)
+    title = (board.title if board is not None else "") or job.messages.name(
+        "boards", line.material, material.title if material else line.board
+    )
+    return job.messages.plain("workshop.board", title=title, t=mm_text(line.thickness))
+
+
+def draw_title_block(
+    sheet: DrawingSheet, job: WorkshopJob, line: CutLine | None, what: str, scale: str, number: str
+) -> None:
+    """Draw the title block.
+
+    Args:
+        line: the panel that the sheet is about, None for the whole product.
+        what: what the sheet shows.
+        scale: as it is written, "" for a sheet without one.
+        number: of the sheet, "2 / 9".
+    """
+    say = job.messages.plain
+    said = job.results.resolved.said
+    maker = said.maker.name if isinstance(said, Product) and said.maker is not None else ""
+    variant = job.results.resolved.variant
+    product = f"{job.product} ({variant})" if variant else job.product
+    if line is None:
+        upper: list[Cell] = [(say("workshop.block_shows"), what, 0.6)]
+        lower: list[Cell] = [(say("workshop.block_maker"), maker, 0.35)]
+    else:
+        upper = [
+            (say("workshop.block_title"), f"{line.letter}  {line.title}", 0.35),
+            (say("workshop.block_shows"), what, 0.25),
+        ]
+        size = say("parts.size", length=mm_text(line.finished[0]), width=mm_text(line.finished[1]),
+                   thickness=mm_text(line.thickness))  # fmt: skip
+        lower = [
+            (say("workshop.block_maker"), maker, 0.19),
+            (say("workshop.block_board"), board_words(job, line), 0.3),
+            (say("workshop.block_size"), size, 0.2),
+            (say("workshop.block_quantity"), str(line.quantity), 0.08),
+            (say("workshop.block_mass"), say("workshop.kg", mass=f"{line.mass_kg:.2f}"), 0.1),
+            (say("workshop.block_pair"), line.pair or say("workshop.none"), 0.13),
+        ]
+    upper += [
+        (say("workshop.block_product"), product, 0.25),
+        (say("workshop.block_revision"), job.revision, 0.15),
+    ]
+    x0, _, x1, y1 = room_on(sheet)
+    right = x1 - 46.0
+    _row(sheet, upper, x0, right, y1)
+    _row(sheet, lower, x0, right, y1 + BLOCK / 2)
+    corner = [(say("workshop.block_scale"), scale, 0.5), (say("workshop.block_sheet"), number, 0.5)]
+    _row(sheet, corner, right, x1, y1)
+    _row(sheet, [(say("workshop.block_units"), say("workshop.units"), 1.0)], right, x1, y1 + 10)
+
+
+def _row(sheet: DrawingSheet, cells: list[Cell], x0: float, x1: float, y: float) -> None:
+    """Draw cells side by side; the last one takes what is left."""
+    x = x0
+    for n, (caption, text, share) in enumerate(cells):
+        end = x1 if n == len(cells) - 1 else x + (x1 - x0) * share
+        sheet.rectangle((x, y, end, y + BLOCK / 2), "edge")
+        sheet.text((x + 1.2, y + 3.0), fitted_text(caption, 1.8, end - x - 2), 1.8)
+        _fill(sheet, text, x + 1.2, y, end - x - 2)
+        x = end
+
+
+def _fill(sheet: DrawingSheet, text: str, x: float, y: float, room: float) -> None:
+    """Write a cell's text: smaller, then on two lines, before any of it is left out."""
+    for height in (2.5, 1.8):
+        if text_width(text, height) <= room:
+            sheet.text((x, y + 7.9), text, height)
+            return
+    words = text.split(" ")
+    fitting = [n for n in range(1, len(words)) if text_width(" ".join(words[:n]), 1.8) <= room]
+    first = " ".join(words[: fitting[-1]]) if fitting else fitted_text(text, 1.8, room)
+    sheet.text((x, y + 6.0), first, 1.8)
+    if fitting:
+        rest = " ".join(words[fitting[-1] :])
+        sheet.text((x, y + 9.0), fitted_text(rest, 1.8, room), 1.8)

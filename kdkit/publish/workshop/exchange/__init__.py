@@ -1,0 +1,1 @@
+"""Files for other programs: DXF, STEP, glTF, a workbook."""

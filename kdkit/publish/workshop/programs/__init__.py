@@ -1,0 +1,1 @@
+"""Drilling programs, and what is read before one of them runs."""

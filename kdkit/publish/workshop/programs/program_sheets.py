@@ -1,0 +1,174 @@
+"""What is read before a drilling program runs: cautions, the tools, a plot of every set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from kdkit.illustrate.paper.layout import wrap_lines
+from kdkit.publish.build.tables import runs_on, surface_words
+from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
+from kdkit.publish.workshop.drawings.panel_drawings import SCALES
+from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
+from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.programs.program_blocks import (
+    BREAK_THROUGH,
+    NEAR_HEIGHT,
+    SAFE_HEIGHT,
+    Setup,
+    Tool,
+)
+from kdkit.units import mm_text
+
+__all__ = ["draw_program_sheets"]
+
+_CAUTIONS = ("untried", "control", "zero", "air", "clamps", "spoil", "figures", "guard", "help")
+_ROW = 5.0
+
+
+def draw_program_sheets(
+    job: WorkshopJob, setups: Sequence[Setup], tools: Sequence[Tool]
+) -> tuple[DrawingSheet, ...]:
+    """Return the caution page with the tools, then a plot for each set-up."""
+    pages = [(_caution_page(job), None, "cautions", "")]
+    pages += [(page, None, "tools", "") for page in _tool_pages(job, tools)]
+    drawn = [(*_plot(job, setup), setup) for setup in setups]
+    count = len(pages) + len(drawn)
+    say = job.messages.plain
+    for n, (sheet, _, what, _scale) in enumerate(pages, start=1):
+        draw_frame(sheet)
+        draw_title_block(sheet, job, None, say(f"workshop.programs_{what}"), "", f"{n} / {count}")
+    for n, (sheet, scale, setup) in enumerate(drawn, start=len(pages) + 1):
+        draw_frame(sheet)
+        what = surface_words(job.messages, setup.view.surface)
+        draw_title_block(sheet, job, setup.panel.cut, what, scale, f"{n} / {count}")
+    return (*(page[0] for page in pages), *(sheet for sheet, _, _ in drawn))
+
+
+def _caution_page(job: WorkshopJob) -> DrawingSheet:
+    say = job.messages.plain
+    sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.programs_cautions"))
+    x0, y0, x1, _ = room_on(sheet)
+    y = y0 + 12
+    signal = sheet.text((x0 + 6, y), say("signal.warning"), 5.0, bold=True)
+    sheet.text((signal[2] + 5, y), say("workshop.programs_cautions"), 3.5)
+    y += 6
+    for n, key in enumerate(_CAUTIONS, start=1):
+        text = say(
+            f"workshop.caution_{key}",
+            safe=mm_text(SAFE_HEIGHT),
+            near=mm_text(NEAR_HEIGHT),
+            through=mm_text(BREAK_THROUGH),
+        )
+        y += 3
+        sheet.text((x0 + 6, y + _ROW), f"{n}.", 2.5)
+        for line in _wrapped(text, 2.5, x1 - x0 - 22):
+            y += _ROW
+            sheet.text((x0 + 14, y), line, 2.5)
+    return sheet
+
+
+def _wrapped(text: str, height: float, room: float) -> list[str]:
+    return wrap_lines(text, lambda line: text_width(line, height) <= room)
+
+
+def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[DrawingSheet]:
+    say = job.messages.plain
+    heads = [say(f"workshop.tool_{head}") for head in ("tool", "diameter", "speed", "feed")]
+    pages: list[DrawingSheet] = []
+    rest = list(tools)
+    while rest or not pages:
+        sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.programs_tools"))
+        x0, y0, _, y1 = room_on(sheet)
+        y = y0 + 9
+        columns = [x0 + 6 + 52 * n for n in range(4)]
+        for x, head in zip(columns, heads, strict=True):
+            sheet.text((x, y), head, 2.5, bold=True)
+        sheet.line((x0 + 5, y + 1.6), (x0 + 210, y + 1.6), "edge")
+        rows = int((y1 - y - 14) / _ROW)
+        for tool in rest[:rows]:
+            y += _ROW
+            cells = (f"T{tool.number}", mm_text(tool.diameter, 3), str(tool.speed), str(tool.feed))
+            for x, cell in zip(columns, cells, strict=True):
+                sheet.text((x, y), cell, 2.5)
+        rest = rest[rows:]
+        sheet.text((x0 + 6, y + 9), say("workshop.tool_note"), 2.5)
+        pages.append(sheet)
+    return pages
+
+
+def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
+    """Return the plot of a set-up as seen from above, and its scale."""
+    say, view = job.messages.plain, setup.view
+    sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.plot", file=f"{setup.name}.nc"))
+    x0, y0, x1, y1 = room_on(sheet)
+    x_runs, y_runs = runs_on(setup.panel, view.surface)
+    head = say(
+        "workshop.plot_head",
+        file=f"{setup.name}.nc",
+        mark=setup.mark,
+        x=say(f"runs.{x_runs}"),
+        y=say(f"runs.{y_runs}"),
+    )
+    for row, line in enumerate(_wrapped(head, 2.5, x1 - x0 - 8)):
+        sheet.text((x0 + 3, y0 + 6 + 4.5 * row), line, 2.5)
+    zone: Box = (x0 + 14, y0 + 16, x1 - 14, y1 - 20)
+    low_x, low_y, high_x, high_y = (
+        min(0.0, view.box[0]),
+        min(0.0, view.box[1]),
+        max(0.0, view.box[2]),
+        max(0.0, view.box[3]),
+    )
+    wide, high = high_x - low_x, high_y - low_y
+    n = next(
+        (n for n in SCALES if wide / n <= zone[2] - zone[0] and high / n <= zone[3] - zone[1]),
+        SCALES[-1],
+    )
+    origin = (
+        zone[0] + (zone[2] - zone[0] - wide / n) / 2 - low_x / n,
+        zone[1] + (zone[3] - zone[1] - high / n) / 2 + high_y / n,
+    )
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return (origin[0] + x / n, origin[1] - y / n)
+
+    for ring in (*view.outlines, *view.openings):
+        sheet.polyline([at(*view.seen(p)) for p in ring], "outline", closed=True)
+    for start, end in pairwise(setup.path):
+        sheet.line(at(*start), at(*end), "hidden")
+    for tool, cycles in setup.runs:
+        for cycle in cycles:
+            place = at(cycle.x, cycle.y)
+            sheet.circle(place, tool.diameter / 2 / n, "edge", fill="#fff")
+            reach = tool.diameter / 2 / n + 0.4
+            sheet.keep_clear(
+                (place[0] - reach, place[1] - reach, place[0] + reach, place[1] + reach)
+            )
+    sheet.circle(origin, 1.5, "edge")
+    for arm, word in (((12.0, 0.0), "X"), ((0.0, -12.0), "Y")):
+        tip = (origin[0] + arm[0], origin[1] + arm[1])
+        sheet.line(origin, tip, "outline")
+        sheet.place_text(tip, word, 2.5, ((x0, y0 + 13, x1, y1 - 18),), start=1.0, reach=20)
+    # Where each tool begins, and the list of runs below the plot.
+    y = y1 - 13
+    x = x0 + 4
+    for tool, cycles in setup.runs:
+        text = say(
+            "workshop.plot_run", n=tool.number, d=mm_text(tool.diameter, 3), count=len(cycles)
+        )
+        if x + text_width(text, 2.5) > x1 - 4:
+            x, y = x0 + 4, y + 4.5
+        sheet.text((x, y), text, 2.5)
+        x += text_width(text, 2.5) + 6
+        first = at(cycles[0].x, cycles[0].y)
+        sheet.place_text(
+            first,
+            f"T{tool.number}",
+            2.5,
+            ((x0 + 1, y0 + 13, x1 - 1, y1 - 18),),
+            start=tool.diameter / 2 / n + 1.5,
+            reach=40,
+            leader=0.0,
+            white=0.5,
+        )
+    return sheet, f"1 : {n}"

@@ -1,0 +1,82 @@
+"""Which way round a part goes, told where it could go in wrongly."""
+
+from __future__ import annotations
+
+import pathlib
+import re
+
+import pytest
+
+from kdkit.pipeline import Request, check
+from kdkit.publish.manual.right_way import RightWay
+from kdkit.publish.results import Results
+from kdkit.publish.wording.messages import load_messages
+from kdkit.publish.wording.naming import Names
+
+EXAMPLES = pathlib.Path(__file__).parents[4] / "examples"
+
+
+def right_way(results: Results) -> RightWay:
+    messages = load_messages("en")
+    names = Names(results.resolved, results.catalogue, results.schedules, messages, {})
+    return RightWay(results, names, messages)
+
+
+@pytest.fixture(scope="module")
+def bookcase() -> Results:
+    outcome = check(Request(file=EXAMPLES / "bookcase.yaml"))
+    assert outcome.results is not None, outcome.problems
+    return outcome.results
+
+
+@pytest.fixture(scope="module")
+def bench() -> Results:
+    outcome = check(Request(file=EXAMPLES / "hall-bench.yaml"))
+    assert outcome.results is not None, outcome.problems
+    return outcome.results
+
+
+@pytest.mark.parametrize(
+    ("part", "phrase"),
+    [
+        ("left_side", "the banded edges to the front and to the top, the bored side to the inside"),
+        (
+            "right_side",
+            "the banded edges to the front and to the top, the bored side to the inside",
+        ),
+        ("bottom_shelf", "the banded edge to the front, the bored side to the bottom"),
+        # both sides of the top are bored: cams below, the restraint's pilots above
+        ("top", "the banded edge to the front, the side with the larger bores to the bottom"),
+        # no bores, one band: turned over it is the same
+        ("upper_shelf", "the banded edge to the front"),
+        # the same from every side
+        ("plinth", ""),
+        ("back", ""),
+    ],
+)
+def test_bands_and_bores_tell(bookcase: Results, part: str, phrase: str) -> None:
+    assert right_way(bookcase).phrase(part) == phrase
+
+
+def test_a_groove_tells_where_bands_do_not() -> None:
+    outcome = check(Request(file=EXAMPLES / "low-cabinet.yaml"))
+    assert outcome.results is not None, outcome.problems
+    writer = right_way(outcome.results)
+    assert writer.phrase("left_side").startswith("the grooved side to the inside, ")
+    assert "the groove near the back" in writer.phrase("left_side")
+    assert "the groove near the back" in writer.phrase("top")
+
+
+def test_a_square_post_is_told_by_its_bores(bench: Results) -> None:
+    assert "as drawn" in right_way(bench).phrase("front_left_post")
+
+
+def test_a_rail_that_is_bored_on_one_side(bench: Results) -> None:
+    assert right_way(bench).phrase("front_rail") == "the bored side to the inside"
+
+
+def test_each_part_is_told_once_and_like_parts_together(bookcase: Results) -> None:
+    writer = right_way(bookcase)
+    (line,) = writer.lines(["bottom_shelf", "middle_shelf", "plinth"])
+    assert re.sub("<[^>]*>", "", line).startswith("2\u00a0×\u00a0D: the banded edge")
+    assert writer.lines(["middle_shelf"]) == ()
