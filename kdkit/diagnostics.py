@@ -261,6 +261,7 @@ CODES: dict[str, str] = {
     # publish
     "certificate-bad": "a file holds no readable proof that a product cannot be put together",
     "language-bad": "a language's file lacks texts or holds what cannot be printed",
+    "language-incomplete": "a language has not all messages yet; English stands in",
     "language-unknown": "there is no wording for the language",
     "no-sheet-fits": "a panel is larger than every sheet its board is sold in",
     "engine-failed": "a library that writes results could not do all that it was asked",

@@ -9,6 +9,7 @@ from __future__ import annotations
 import pathlib
 import re
 import shutil
+import tomllib
 
 import pytest
 from click.testing import CliRunner, Result
@@ -228,29 +229,30 @@ def test_definition_and_catalogue_are_not_taken_for_each_other(tmp_path: pathlib
 
 
 LANGUAGE = [
-    ('label = "Contents"\n', "", r"missing: navigation\.label"),
     ('label = "Contents"\n', "label = 3\n", r"navigation\.label: expected a text"),
     ('label = "Contents"\n', r'label = "a\u0007"' + "\n", r"navigation\.label: .*U\+0007"),
     ('label = "Contents"\n', 'label = "{nobody}"\n', "nothing fills the place {nobody}"),
     ('label = "Contents"\n', 'label = "{"\n', r"navigation\.label: "),
     ('plural = "one-other"', 'plural = "two"', "'two' is no rule"),
     ('plural = "one-other"', "plural = = 2", "not readable as TOML"),
-    ("[navigation]", "[navigations]", r"missing: navigation\.label"),
+    ('plural = "one-other"', "", r"missing: meta\.plural"),
 ]
+
+
+def another_language(folder: pathlib.Path, text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let there be a language ``qq`` whose file holds the text."""
+    shutil.copytree(str(messages.FOLDER), folder)
+    (folder / "qq.toml").write_text(text, encoding="utf-8")
+    monkeypatch.setattr(messages, "FOLDER", folder)
 
 
 @pytest.mark.parametrize(("old", "new", "expected"), LANGUAGE, ids=range(len(LANGUAGE)))
 def test_a_language_file_that_does_not_fit_is_told(
     old: str, new: str, expected: str, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shutil.copytree(str(messages.FOLDER), tmp_path / "languages")
-    for place in ("", "workshop", "joints"):
-        text = (tmp_path / "languages" / place / "en.toml").read_text(encoding="utf-8")
-        if not place:
-            assert old in text
-            text = text.replace(old, new)
-        (tmp_path / "languages" / place / "qq.toml").write_text(text, encoding="utf-8")
-    monkeypatch.setattr(messages, "FOLDER", tmp_path / "languages")
+    english = (messages.FOLDER / "en.toml").read_text(encoding="utf-8")
+    assert old in english
+    another_language(tmp_path / "languages", english.replace(old, new), monkeypatch)
     text = SOUND + "language: qq\ntexts: {qq: {title: Box}}\n"
     run = kdkit(tmp_path, text, "--out", str(tmp_path / "out"), command="build")
     assert run.exit_code == 1, run.output
@@ -258,14 +260,35 @@ def test_a_language_file_that_does_not_fit_is_told(
     assert re.search(r"it\.yaml:17:\d+: error: .*\[language-bad\]", run.output), run.output
 
 
-def test_a_language_without_a_file_for_the_workshop_is_told(
+def test_what_a_language_does_not_say_english_says(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    shutil.copytree(str(messages.FOLDER), tmp_path / "languages")
-    shutil.copy(tmp_path / "languages/en.toml", tmp_path / "languages/qq.toml")
-    monkeypatch.setattr(messages, "FOLDER", tmp_path / "languages")
-    for command in ("build", "workshop"):
-        out = str(tmp_path / command)
-        run = kdkit(tmp_path, SOUND + "language: qq\n", "--out", out, command=command)
-        assert run.exit_code == 1
-        assert "languages/workshop/qq.toml" in run.output, run.output
+    text = """\
+[meta]
+language = "qq"
+plural = "other"
+lowercase_names = "no"
+[navigation]
+label = "Qontents"
+[steps.persons]
+other = "{n} qersons"
+"""
+    another_language(tmp_path / "languages", text, monkeypatch)
+    said = SOUND + "language: qq\ntexts: {qq: {title: Box}}\n"
+    run = kdkit(tmp_path, said, "--out", str(tmp_path / "out"), command="build")
+    assert run.exit_code == 0, run.output
+    assert re.search(r"it\.yaml:17:\d+: warning: .* more \[language-incomplete\]", run.output)
+    html = (tmp_path / "out" / "manual.html").read_text(encoding="utf-8")
+    assert messages.load_messages("qq").count("steps.persons", 1) == "1 qersons"
+    assert "Qontents" in html
+    assert str(messages.load_messages("en").text("parts.heading")) in html
+    missing = messages.missing_from("qq")
+    assert len(missing) > 300
+    assert "steps.persons.one" not in missing  # this language has one form only
+    made = messages.to_translate("qq")
+    assert dict(messages._flatten(tomllib.loads(made))) == dict(
+        messages._flatten(tomllib.loads(text))
+    )
+    todo = re.sub(r"^# (?=\S+ = )", "", made, flags=re.MULTILINE)
+    (tmp_path / "languages" / "qq.toml").write_text(todo, encoding="utf-8")
+    assert messages.missing_from("qq") == {}

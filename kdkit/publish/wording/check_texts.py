@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from kdkit.diagnostics import Problem, warning
+from kdkit.diagnostics import Problem, has_errors, warning
 from kdkit.model.says import Product
 from kdkit.publish.wording.markdown_text import render_markdown
-from kdkit.publish.wording.messages import find_wording
+from kdkit.publish.wording.messages import check_wording
 
 __all__ = ["check_texts"]
 
@@ -24,8 +24,8 @@ def check_texts(product: Product) -> tuple[Problem, ...]:
         for name in MARKDOWN_FIELDS
         for problem in render_markdown(getattr(texts, name), ("texts", language, name))[1]
     ]
-    _, unknown = find_wording(product.language)
-    if not unknown and product.texts and product.language not in product.texts:
+    wording = check_wording(product.language)
+    if not has_errors(wording) and product.texts and product.language not in product.texts:
         written = next(iter(product.texts))
         problems.append(
             warning(
@@ -36,4 +36,4 @@ def check_texts(product: Product) -> tuple[Problem, ...]:
                 help=f"write them under `{product.language}`, or change `language`",
             )
         )
-    return (*unknown, *problems)
+    return (*wording, *problems)

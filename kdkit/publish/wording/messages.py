@@ -1,15 +1,17 @@
-"""Wording by key, from one catalogue a language; no other module holds a sentence.
+"""Wording by key, from one file a language; no other module holds a sentence.
 
-A catalogue is a TOML file of nested tables; the workshop's words and those of the page of
-joints stand in files of their own, in folders ``workshop`` and ``joints``. A message has
-places in braces. A message that counts is a table of plural forms (``one``, ``other``),
-chosen by the rule named in ``meta.plural``. What is filled in is escaped, so a title can
-never become markup.
+A file is TOML with nested tables. A message has places in braces. A message that counts is a
+table of plural forms (``one``, ``other``), chosen by the rule named in ``meta.plural``. What is
+filled in is escaped, so a title can never become markup. What a language does not say, English
+says: a translation can grow message by message. ``python -m kdkit.publish.wording de``
+prints the file anew, with what is missing in English behind a ``#``.
 """
 
 from __future__ import annotations
 
 import importlib.resources
+import json
+import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from string import Formatter
@@ -18,9 +20,17 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from kdkit.definition.gate import check_lines
-from kdkit.diagnostics import Problem, error
+from kdkit.diagnostics import Problem, Severity, error, warning
 
-__all__ = ["Messages", "find_wording", "languages", "load_messages"]
+__all__ = [
+    "Messages",
+    "check_wording",
+    "find_wording",
+    "languages",
+    "load_messages",
+    "missing_from",
+    "to_translate",
+]
 
 _PLURAL_RULES: dict[str, Callable[[int], str]] = {
     "one-other": lambda n: "one" if n == 1 else "other",
@@ -30,34 +40,41 @@ _PLURAL_RULES: dict[str, Callable[[int], str]] = {
 
 
 FOLDER = importlib.resources.files("kdkit.publish") / "languages"
-"""Where the languages lie, a file each here and in each of ``_PLACES`` below."""
+"""Where the languages lie, a file each."""
 
-_PLACES = ("", "workshop", "joints")
 _ENGLISH = "en"
+_MODULE = "kdkit.publish.wording"
+_META = ("meta.language", "meta.lowercase_names", "meta.plural")
 _MOST_NAMED = 10
 
 
 def languages() -> tuple[str, ...]:
-    """Return the languages that there are catalogues for."""
+    """Return the languages that there are files for."""
     names = (entry.name for entry in FOLDER.iterdir() if entry.name.endswith(".toml"))
     return tuple(sorted(name.removesuffix(".toml") for name in names))
 
 
 def load_messages(language: str) -> Messages:
-    """Return the catalogue of a language; KeyError if there is none."""
+    """Return the messages of a language, English where it has none; KeyError for an unknown one.
+
+    What is wrong with the file of a language is told by ``check_wording``.
+    """
     if language not in languages():
         raise KeyError(language)
-    entries: dict[str, str] = {}
-    for place in _PLACES:
-        text = (FOLDER / place / f"{language}.toml").read_text(encoding="utf-8")
-        entries.update((key, str(value)) for key, value in _flatten(tomllib.loads(text)))
-    return Messages(entries)
+    entries = {**_read(_ENGLISH), **_read(language)}
+    return Messages({key: str(value) for key, value in entries.items()})
 
 
 def find_wording(language: str) -> tuple[Messages | None, tuple[Problem, ...]]:
-    """Return the catalogue of the language that a definition names, or what is wrong."""
+    """Return the messages of the language that a definition names, or the errors."""
+    problems = tuple(p for p in check_wording(language) if p.severity is Severity.ERROR)
+    return (None if problems else load_messages(language)), problems
+
+
+def check_wording(language: str) -> tuple[Problem, ...]:
+    """Return what is wrong with a language's file, and what it has not yet, as a warning."""
     if language not in languages():
-        return None, (
+        return (
             error(
                 "language-unknown",
                 f"there is no wording for the language {language!r}",
@@ -65,44 +82,83 @@ def find_wording(language: str) -> tuple[Messages | None, tuple[Problem, ...]]:
                 help=f"known: {', '.join(languages())}",
             ),
         )
-    problems = () if language == _ENGLISH else tuple(_check_language(language))
-    return (None if problems else load_messages(language)), problems
+    return () if language == _ENGLISH else tuple(_check_language(language))
+
+
+def missing_from(language: str) -> dict[str, str]:
+    """Return what English says and a language does not, by key, in the order of the file."""
+    english, found = _read(_ENGLISH), _read(language)
+    spare = ".one" if found.get("meta.plural") == "other" else "\0"
+    return {
+        key: str(text)
+        for key, text in english.items()
+        if key not in found and not key.endswith(spare)
+    }
+
+
+def to_translate(language: str) -> str:
+    """Return a language's file anew, in the order of the English one.
+
+    What it does not say yet stands there in English behind a ``#``.
+    """
+    english, found = _read(_ENGLISH), _read(language) if language in languages() else {}
+    missing = missing_from(language) if found else english
+    english["meta.language"] = language
+    tables: dict[str, list[str]] = {}
+    for key in dict.fromkeys((*english, *found)):
+        if key in found or key in missing:
+            home, _, name = key.rpartition(".")
+            value = json.dumps(found.get(key, english.get(key)), ensure_ascii=False)
+            mark = "" if key in found else "# "
+            tables.setdefault(home, []).append(f"{mark}{_bare(name)} = {value}")
+    lines = []
+    for home, entries in tables.items():
+        lines += ["", f"[{'.'.join(map(_bare, home.split('.')))}]", *entries]
+    return "\n".join(lines[1:]) + "\n"
+
+
+def _bare(name: str) -> str:
+    """Return a name as a key of TOML."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
+
+
+def _read(language: str) -> dict[str, Any]:
+    """Return a language's entries by dotted key, as they are written."""
+    text = (FOLDER / f"{language}.toml").read_text(encoding="utf-8")
+    return dict(_flatten(tomllib.loads(text)))
 
 
 def _check_language(language: str) -> Iterator[Problem]:
-    """Yield what is wrong with a language's files, measured against the English ones."""
-    for place in _PLACES:
-        name = f"{place}/{language}.toml".lstrip("/")
-        english = (FOLDER / place / f"{_ENGLISH}.toml").read_text(encoding="utf-8")
-        wanted = dict(_flatten(tomllib.loads(english)))
-        try:
-            text = (FOLDER / place / f"{language}.toml").read_text(encoding="utf-8")
-            found = dict(_flatten(tomllib.loads(text)))
-        except OSError:
-            yield _bad_language(
-                "the file is missing", name, "copy the English one and translate it"
-            )
-            continue
-        except (UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
-            yield _bad_language(f"not readable as TOML: {fault}", name, "")
-            continue
-        forms = {key for key in wanted if key.rpartition(".")[2] in ("one", "other")}
-        plural = found.get("meta.plural")
-        if place == "" and plural is not None and plural not in _PLURAL_RULES:
-            known = ", ".join(_PLURAL_RULES)
-            yield _bad_language(f"meta.plural: {plural!r} is no rule", name, f"known: {known}")
-        spare = {key for key in forms if plural == "other" and key.endswith(".one")}
-        missing = [key for key in wanted if key not in found and key not in spare]
-        if missing:
-            rest = len(missing) - _MOST_NAMED
-            more = f" and {rest} more" if rest > 0 else ""
-            yield _bad_language(
-                f"missing: {', '.join(missing[:_MOST_NAMED])}{more}", name, "translate them, too"
-            )
-        for key, value in found.items():
-            why = _why_no_message(value, wanted.get(key))
-            if why:
-                yield _bad_language(f"{key}: {why}", name, "")
+    """Yield what is wrong with a language's file, measured against the English one."""
+    name, english = f"{language}.toml", _read(_ENGLISH)
+    try:
+        found = _read(language)
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+        yield _bad_language(f"not readable as TOML: {fault}", name, "")
+        return
+    plural = found.get("meta.plural")
+    if plural is not None and plural not in _PLURAL_RULES:
+        known = ", ".join(_PLURAL_RULES)
+        yield _bad_language(f"meta.plural: {plural!r} is no rule", name, f"known: {known}")
+    needed = [key for key in _META if key not in found]
+    if needed:
+        yield _bad_language(f"missing: {', '.join(needed)}", name, "no other language can say this")
+    for key, value in found.items():
+        why = _why_no_message(value, english.get(key))
+        if why:
+            yield _bad_language(f"{key}: {why}", name, "")
+    missing = [key for key in missing_from(language) if key not in needed]
+    if missing:
+        rest = len(missing) - _MOST_NAMED
+        more = f" and {rest} more" if rest > 0 else ""
+        yield warning(
+            "language-incomplete",
+            f"not in this language yet, so said in English: "
+            f"{', '.join(missing[:_MOST_NAMED])}{more}",
+            ("language",),
+            where=f"languages/{name}",
+            help=f"`python -m {_MODULE} {language}` prints the file with all of them",
+        )
 
 
 def _why_no_message(value: Any, english: str | None) -> str:
