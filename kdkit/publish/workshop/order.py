@@ -235,7 +235,7 @@ def draw_labels(job: WorkshopJob) -> tuple[DrawingSheet, ...]:
         for place, (line, n) in enumerate(pieces[start : start + columns * rows]):
             x, y = 10 + place % columns * wide, 10 + place // columns * high
             sheet.rectangle((x, y, x + wide, y + high), "hidden")
-            _label(sheet, job, line, n, (x + 3, y + 2), wide - 6)
+            _label(sheet, job, line, n, (x + 3, y + 2, x + wide - 3, y + high - 2))
         sheets.append(sheet)
     return tuple(sheets)
 
@@ -245,11 +245,11 @@ def _label(
     job: WorkshopJob,
     line: CutLine,
     n: int,
-    at: tuple[float, float],
-    room: float,
+    box: Box,
 ) -> None:
+    """Write one part's label into a box; lines stand closer where there are many."""
     say = job.messages.plain
-    x, y = at
+    x, y, room = box[0], box[1], box[2] - box[0]
     letter = sheet.text((x, y + 6.5), line.letter, 5.0, bold=True)
     sheet.text(
         (letter[2] + 2, y + 6.5), fitted_text(line.title, 2.5, x + room - letter[2] - 2), 2.5
@@ -273,13 +273,16 @@ def _label(
         )
         for (angle, long), sides in alike.items()
     )
-    texts = (
+    said = (
         size,
         board_words(job, line),
         bands,
-        *((bevels,) if bevels else ()),
+        bevels,
         say("workshop.label_count", part=line.parts[n], n=n + 1, of=line.quantity),
         say("workshop.label_product", product=job.product, revision=job.revision),
     )
+    texts = [text for text in said if text]
+    first = y + 11.5
+    pitch = min(3.9, (box[3] - first) / (len(texts) - 1))
     for row, text in enumerate(texts):
-        sheet.text((x, y + 11.5 + 3.9 * row), fitted_text(text, 1.8, room), 1.8)
+        sheet.text((x, first + pitch * row), fitted_text(text, 1.8, room), 1.8)

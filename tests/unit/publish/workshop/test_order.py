@@ -13,15 +13,32 @@ import openpyxl
 import pypdf
 import pytest
 
+from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.order import draw_labels, draw_order
+from kdkit.publish.workshop.order import LABELS, draw_labels, draw_order
 from kdkit.schedule.sheets import Saw, order_boards
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
+MITRED = """\
+kdkit: 1
+product: Box for the wall
+boards: {oak: {material: mdf, thickness: 16}}
+panels:
+  left: {board: oak, x: {from: 0}, y: [0, 250], z: [0, 420], face: +x, bands: {front: 0.4},
+    bevels: {top: {angle: 45, long: back}, bottom: {angle: 45, long: back}}}
+  right: {mirror: left, x: {to: 640}}
+  top: {board: oak, x: [0, 640], y: [0, 250], z: {to: 420}, face: -z, bands: {front: 0.4},
+    bevels: {left: {angle: 45, long: back}, right: {angle: 45, long: back}}}
+  bottom: {board: oak, x: [0, 640], y: [0, 250], z: {from: 0}, face: +z, bands: {front: 0.4},
+    bevels: {left: {angle: 45, long: back}, right: {angle: 45, long: back}}}
+joints:
+  - {join: [bottom, top], to: [left, right], fittings: [mitre-glued]}
+safety: {wall_restraint: none}
+"""
 EXAMPLES = ("bookcase", "low-cabinet", "hall-bench", "wardrobe")
 
 
@@ -149,3 +166,21 @@ def test_numbers_of_cuts_stand_beside_the_lines(results_of: ResultsOf) -> None:
                 assert apart, (line, box)
                 checked += 1
     assert checked > 20
+
+
+@pytest.mark.parametrize("paper", ["a4", "a3", "letter"])
+def test_labels_of_banded_and_bevelled_parts_stay_inside_their_lines(
+    paper: str, tmp_path: pathlib.Path
+) -> None:
+    file = tmp_path / "box.yaml"
+    file.write_text(MITRED, encoding="utf-8")
+    results = check(Request(file=file), risks=False).results
+    assert results is not None
+    job = job_of(results, paper)
+    assert any(line.bevels and line.bands for line in job.results.schedules.cut)
+    for sheet in draw_labels(job):
+        high = (sheet.height - 20) / LABELS[1]
+        for text, (_, top, _, bottom) in sheet.texts:
+            row = (top - 10) // high
+            assert 10 + row * high + 0.5 < top, text
+            assert bottom < 10 + (row + 1) * high - 0.5, text
