@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from kdkit.delivery import WORKSHOP
 from kdkit.pipeline import run_stages
-from kdkit.publish.workshop import publish_workshop
+from kdkit.publish.workshop import MACHINE, publish_workshop
 from kdkit.run import Outcome, Progress, Request, Run
 from kdkit.schedule.sheets import Saw
 
@@ -19,6 +19,7 @@ def workshop(
     outputs: Sequence[str] = (),
     paper: str = "a4",
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
+    machine: str = MACHINE,
     progress: Progress = lambda _: None,
 ) -> Outcome:
     """Take a definition to the drawings and files from which its parts are made.
@@ -32,6 +33,7 @@ def workshop(
             that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
         saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
+        machine: the catalogue's name of the machine that drills by programs.
         progress: is told the name of each stage as it starts.
     """
     with Run(request, progress) as run, run.claim_folder(folder, WORKSHOP) as claim:
@@ -44,5 +46,6 @@ def workshop(
             outputs,
             paper,
             saw,
+            machine,
         )
     return run.outcome()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from kdkit.catalogue import load_catalogue
 from kdkit.catalogue.entries import (
     Action,
     BoardMaterial,
@@ -205,7 +206,10 @@ def catalogue() -> Catalogue:
             sources=source,
         )
 
+    shipped, _ = load_catalogue()
+    assert shipped is not None
     return Catalogue(
+        machines=shipped.machines,
         boards={
             "particleboard-p2": material(
                 "Particleboard P2", "particleboard", (16.0, 18.0, 19.0), 650.0, True

@@ -32,10 +32,22 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Discriminator, Field, StrictBool, Tag
-from pydantic_core import PydanticCustomError
+from pydantic import Discriminator, Field, StrictBool, Tag
 
-from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE
+from kdkit.catalogue.entry import (
+    Count,
+    Density,
+    Entry,
+    Grams,
+    Minutes,
+    Place,
+    Range,
+    SheetSide,
+    Size,
+    Stress,
+    Thickness,
+)
+from kdkit.catalogue.machines import Machine
 from kdkit.model.words import Length, Markdown, Name, Number, Text, mapping_or_one
 
 __all__ = [
@@ -64,36 +76,6 @@ Direction = Literal["+i", "-i", "+j", "-j", "+k", "-k"]
 Member = Literal["butting", "receiving"]
 Stage = Literal["workshop", "home"]
 Family = Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber", "glass"]
-
-# What hardware, boards and work come to, at most: wide enough for all that is sold, narrow
-# enough to catch a slip of unit. Common practice, no source.
-Place = Annotated[Number, Field(ge=-10_000, le=10_000)]  # mm
-Size = Annotated[Number, Field(ge=0, le=10_000)]  # mm
-Grams = Annotated[Number, Field(ge=0, le=200_000)]
-Minutes = Annotated[Number, Field(ge=0, le=10_080)]  # a week: the longest that a finish cures
-Thickness = Annotated[Number, Field(ge=BOARD_THICKNESS[0], le=BOARD_THICKNESS[1])]
-Density = Annotated[Number, Field(ge=20, le=5_000)]  # kg/m³, foam to heavy glass
-Stress = Annotated[Number, Field(gt=0, le=500_000)]  # N/mm², beyond steel's 210 000
-SheetSide = Annotated[Number, Field(ge=50, le=LONGEST_SIDE)]  # mm
-Count = Annotated[int, Field(strict=True, ge=1, le=500)]
-
-
-def _rising(pair: tuple[float, float]) -> tuple[float, float]:
-    if pair[0] > pair[1]:
-        text = f"{pair[0]:g} is larger than {pair[1]:g}"
-        raise PydanticCustomError(
-            "out-of-range", "{text}", {"text": text, "help": "write [least, greatest]"}
-        )
-    return pair
-
-
-Range = Annotated[tuple[Size, Size], AfterValidator(_rising)]
-
-
-class Entry(BaseModel):
-    """A frozen model that refuses unknown keys."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class Strength(Entry):
@@ -205,7 +187,8 @@ class BoreRule(Entry):
     """One bore: mouth and direction in the fastener frame.
 
     ``mate`` names a line shared by bores of both members: bores with the same
-    ``mate`` in one fastener must be coaxial.
+    ``mate`` in one fastener must be coaxial. ``sloped``: a recess with the slope of a
+    screw's head, made by a countersink; ``diameter`` is then that at its mouth.
     """
 
     member: Member
@@ -216,6 +199,7 @@ class BoreRule(Entry):
     purpose: Text
     stage: Stage = "workshop"
     mate: Text | None = None
+    sloped: StrictBool = False
     meets: tuple[Text, ...] = ()  # purposes of this fastener's bores that it should cross
 
 
@@ -386,8 +370,8 @@ class Fitting(Entry):
     way: Direction = "+k"
     reversible: StrictBool
     visible: Text = "nothing"
-    options: dict[Name, Number] = {}
-    choices: dict[Name, tuple[Number, ...]] = {}
+    options: dict[Name, Number] = Field(default={})
+    choices: dict[Name, tuple[Number, ...]] = Field(default={})
     needs: tuple[Need, ...] = ()
     counts: Counts | None = None
     place: Literal["corners", "middle", "upper-middle"] | None = None
@@ -409,13 +393,14 @@ _UNTOLD = 0.25  # minutes; for a catalogue that says nothing; common practice, n
 
 
 class Catalogue(Entry):
-    """All boards, items, tools, fittings and times known to one product."""
+    """All boards, items, tools, fittings, times and machines known to one product."""
 
-    boards: dict[str, BoardMaterial] = {}
-    items: dict[str, Item] = {}
-    tools: dict[str, Tool] = {}
-    fittings: dict[str, Fitting] = {}
-    times: dict[str, Time] = {}
+    boards: dict[str, BoardMaterial] = Field(default={})
+    items: dict[str, Item] = Field(default={})
+    tools: dict[str, Tool] = Field(default={})
+    fittings: dict[str, Fitting] = Field(default={})
+    times: dict[str, Time] = Field(default={})
+    machines: dict[str, Machine] = Field(default={})
 
     def minutes_for(self, what: str) -> float:
         """Return how long an action or a piece of machining takes: an estimate, in minutes."""

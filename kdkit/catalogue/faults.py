@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from pydantic import ValidationError
 
-from kdkit.catalogue.entries import Entry
+from kdkit.catalogue.entry import Entry
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model.reading.faults import fault_problem, follows_from_items, without_misspelt_twice
 

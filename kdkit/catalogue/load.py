@@ -1,8 +1,8 @@
 """Catalogue files into one ``Catalogue``.
 
-A file holds ``boards``, ``items``, ``tools``, ``fittings`` and ``times``. A later file adds
-entries and takes the place of earlier ones of the same name. ``like: NAME`` starts an
-entry from another one (from the earlier one of its own name, too) and writes over its
+A file holds ``boards``, ``items``, ``tools``, ``fittings``, ``times`` and ``machines``. A later
+file adds entries and takes the place of earlier ones of the same name. ``like: NAME`` starts
+an entry from another one (from the earlier one of its own name, too) and writes over its
 keys; ``options`` and ``limits`` are written over key by key.
 """
 
@@ -22,15 +22,16 @@ from kdkit.catalogue.entries import (
     Action,
     BoardMaterial,
     Catalogue,
-    Entry,
     Fitting,
     Item,
     Lean,
     Time,
     Tool,
 )
+from kdkit.catalogue.entry import Entry
 from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
 from kdkit.catalogue.formulas import check_formulas, item_names
+from kdkit.catalogue.machines import Machine
 from kdkit.catalogue.shipped import built_in_files, load_shipped
 from kdkit.definition.gate import Refused, check_title
 from kdkit.definition.source import Definition, load_document
@@ -44,6 +45,7 @@ _SECTIONS: dict[str, type[Entry]] = {
     "tools": Tool,
     "fittings": Fitting,
     "times": Time,
+    "machines": Machine,
 }
 _MACHINING = ("set-up", "bore", "slot", "groove", "other")
 _MERGED = ("options", "limits", "choices")

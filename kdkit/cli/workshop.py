@@ -15,7 +15,7 @@ from kdkit.cli.definition_command import (
     show_written,
 )
 from kdkit.cli.number import Number
-from kdkit.publish.workshop import OUTPUTS
+from kdkit.publish.workshop import MACHINE, OUTPUTS
 from kdkit.schedule.sheets import KERF, TRIM, Saw
 from kdkit.workshop import workshop
 
@@ -71,6 +71,13 @@ def _read_outputs(
     show_default=True,
     help="What the edge bander mills off every edge before banding, in mm; 0.5 is usual.",
 )
+@click.option(
+    "--machine",
+    default=MACHINE,
+    show_default=True,
+    metavar="NAME",
+    help="Whose drilling programs are written: a name under `machines` in the catalogue.",
+)
 def workshop_command(
     file: pathlib.Path,
     variant: str | None,
@@ -81,6 +88,7 @@ def workshop_command(
     kerf: float,
     trim: float,
     pre_mill: float,
+    machine: str,
 ) -> None:
     """Make drawings, machine files and orders from which the parts are made.
 
@@ -91,6 +99,7 @@ def workshop_command(
       kdkit workshop shelf.yaml --out shelf-shop --paper a3 --variant narrow
       kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
       kdkit workshop shelf.yaml --out shelf-shop --files order,xlsx --pre-mill 0.5
+      kdkit workshop shelf.yaml --out shelf-shop --machine router-with-changer
     """
     outcome = workshop(
         make_request(file, variant, settings),
@@ -98,6 +107,7 @@ def workshop_command(
         outputs=outputs,
         paper=paper,
         saw=Saw(kerf=kerf, trim=trim, pre_mill=pre_mill),
+        machine=machine,
         progress=show_progress(),
     )
     show_written(file, outcome)

@@ -174,6 +174,7 @@ class Driller:
             fastener=id,
             mate=rule.mate,
             meets=rule.meets,
+            sloped=rule.sloped,
             spare=id is None,
         )
 

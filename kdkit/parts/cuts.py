@@ -26,6 +26,7 @@ class Bore:
         mate: bores of one fastener with the same ``mate`` share a line; of a bore typed
             by hand, the part that it must meet, if any.
         meets: purposes of bores of the same fastener that it is meant to cross.
+        sloped: a recess with the slope of a screw's head.
         spare: a system row's bore that nothing uses yet.
     """
 
@@ -42,6 +43,7 @@ class Bore:
     fastener: str | None = None
     mate: str | None = None
     meets: tuple[str, ...] = ()
+    sloped: bool = False
     spare: bool = False
 
 

@@ -115,6 +115,7 @@ def _drill_line(group: Group, edges: dict[int, Edge], bore: Bore) -> DrillLine:
         depth=bore.depth,
         through=bore.through,
         purpose=bore.purpose,
+        sloped=bore.sloped,
         stage=bore.stage,
         fastener=bore.fastener,
         spare=bore.spare,

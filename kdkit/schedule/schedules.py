@@ -93,6 +93,7 @@ class DrillLine:
         surface: ``face``, ``back``, ``edge:front`` (for the side that the edge looks
             to) or, for an edge that looks to none, ``edge:3``: counted round from
             the datum, along x first.
+        sloped: a recess for a screw's head, of this diameter at its mouth.
         angle_deg: between the axis and the surface.
         towards_deg: which way a slanted bore runs, in the surface's x and y, from x
             towards y; None for a square bore.
@@ -108,6 +109,7 @@ class DrillLine:
     stage: str
     fastener: str | None
     spare: bool
+    sloped: bool = False
     angle_deg: float = 90.0
     towards_deg: float | None = None
 

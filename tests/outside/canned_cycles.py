@@ -2,7 +2,11 @@
 
 It knows the words that a drilling program needs and gives the moves that a machine would
 make. It follows NIST IR 6556, *The NIST RS274/NGC Interpreter*, section 3.5.16 on canned
-cycles (from memory of the text; its first example is the one published there).
+cycles (from memory of the text; its first example is the one published there), and sections
+3.5.10 (G43), 3.5.12 (G53) and 3.6.2 (M6), from memory.
+
+It refuses what endangers somebody: a tool changed while the spindle turns or is not at the
+top, a tool moved down whose length the control does not know, travel past the top.
 """
 
 from __future__ import annotations
@@ -14,8 +18,10 @@ from dataclasses import dataclass, field
 Point = tuple[float, float, float]
 
 CYCLES = (81, 82, 83)
-KNOWN_G = {0, 1, 17, 20, 21, 40, 49, 54, 80, 81, 82, 83, 90, 91, 94, 98, 99}
+KNOWN_G = {0, 1, 4, 17, 20, 21, 40, 43, 49, 53, 54, 80, 81, 82, 83, 90, 91, 94, 98, 99}
 KNOWN_M = {2, 3, 4, 5, 6, 30}
+TOP = 150.0
+"""Of the machine over the surface, mm; any height that is above all clamps."""
 DELTA = 0.254  # G83 stops this far above the last floor: 0.010 inch
 
 
@@ -50,6 +56,8 @@ class Machine:
     factor: float = 1.0
     sticky: dict[str, float] = field(default_factory=dict)
     ended: bool = False
+    length_known: bool = True
+    """A person has set zero for the tool that is in, or G43 has taken its length."""
 
     def run(self, program: str) -> list[Move]:
         """Return every move of a program; percent signs frame it."""
@@ -83,9 +91,19 @@ class Machine:
         rest = {a: float(v) for a, v in words if a not in "GMN"}
         if not set(g) <= KNOWN_G or not set(m) <= KNOWN_M:
             raise ProgramError("an unknown G or M")
+        if 53 in g:
+            return list(self._to_the_top(rest))
+        if 4 in g:
+            return [Move("dwell", self.at, self.tool, self.turning, rest["P"])]
         self._set_modes(g, rest)
+        if 43 in g:
+            if rest.pop("H") != self.tool:
+                raise ProgramError("the length of another tool")
+            self.length_known = True
         if 6 in m:
-            self.tool, self.turning = self.waiting_tool, False
+            if self.turning or self.at[2] != TOP:
+                raise ProgramError("a tool is changed while it turns or stands in the way")
+            self.tool, self.length_known = self.waiting_tool, False
         if 3 in m or 4 in m:
             self.turning = True
         if 5 in m:
@@ -96,6 +114,13 @@ class Machine:
         if 2 in m or 30 in m:
             self.ended = True
         return moves
+
+    def _to_the_top(self, rest: dict[str, float]) -> Iterator[Move]:
+        if rest != {"Z": 0.0}:
+            raise ProgramError("only straight up in the machine's own coordinates")
+        if self.at[2] != TOP:
+            self.at = (*self.at[:2], TOP)
+            yield Move("rapid", self.at, self.tool, self.turning)
 
     def _set_modes(self, g: list[int], rest: dict[str, float]) -> None:
         for code in g:
@@ -122,6 +147,10 @@ class Machine:
     def _go(self, kind: str, end: Point) -> Iterator[Move]:
         if kind == "feed" and self.feed <= 0:
             raise ProgramError("feeding without F")
+        if end[2] != self.at[2] and not self.length_known:
+            raise ProgramError("the length of the tool is not known")
+        if end[2] > TOP:
+            raise ProgramError("past the top")
         if end != self.at:
             self.at = end
             cycle = self.motion if self.motion in CYCLES else None

@@ -15,9 +15,9 @@ from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.programs.program_blocks import list_setups, list_tools
+from kdkit.publish.workshop.programs.program_blocks import list_setups
 from kdkit.publish.workshop.programs.program_text import comment_lines, program_number
-from kdkit.publish.workshop.programs.programs import render_program
+from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.views import list_views
 from tests.hostile_texts import ANY_TEXT, HOSTILE, NASTY, hostile_messages, with_text
 from tests.outside.canned_cycles import Machine, Move
@@ -40,14 +40,17 @@ def programs(results: Results, text: str | None) -> dict[str, str]:
     if text is not None:
         results, messages = with_text(results, text), hostile_messages(messages, text)
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
-    job = WorkshopJob(results=results, panels=panels, messages=messages, paper="a4")
-    tools = list_tools(panels)
-    return {s.name: render_program(s, job) for s in list_setups(panels, tools)}
+    machine = results.catalogue.machines["router"]
+    job = WorkshopJob(
+        results=results, panels=panels, messages=messages, paper="a4", machine=machine
+    )
+    setups = list_setups(panels, machine)
+    return {name: text for s in setups for name, text in render_programs(s, job).items()}
 
 
 def as_it_is_meant(program: str) -> list[Move]:
     """Comments in brackets are left out, ISO 6983-1."""
-    return Machine(at=(0, 0, 100)).run(program)
+    return Machine(at=(0, 0, 40)).run(program)
 
 
 def without_comments(program: str) -> list[Move]:
@@ -57,7 +60,7 @@ def without_comments(program: str) -> list[Move]:
         "%" if line.startswith("%") else " ".join(a + b for a, b in words.findall(line.upper()))
         for line in program.split("\r\n")
     ]
-    return Machine(at=(0, 0, 100)).run("\n".join(lines))
+    return Machine(at=(0, 0, 40)).run("\n".join(lines))
 
 
 def to_the_first_end(program: str) -> list[Move]:
@@ -68,7 +71,7 @@ def to_the_first_end(program: str) -> list[Move]:
         shown = re.sub(r"\([^)]*(\)|$)", "", line[:80].split(";")[0])
         if not shown.startswith("/"):
             lines.append(shown)
-    return Machine(at=(0, 0, 100)).run("\n".join(lines))
+    return Machine(at=(0, 0, 40)).run("\n".join(lines))
 
 
 READERS = (as_it_is_meant, without_comments, to_the_first_end)
@@ -107,8 +110,12 @@ def test_no_text_of_a_definition_is_in_a_program(name: str) -> None:
     results = results_of("bookcase")
     other = with_text(results, HOSTILE[name])
     panels = list_views(other.resolved, other.joinery, other.plan, other.schedules)
-    job = WorkshopJob(results=other, panels=panels, messages=load_messages("en"), paper="a4")
-    made = {s.name: render_program(s, job) for s in list_setups(panels, list_tools(panels))}
+    machine = other.catalogue.machines["router"]
+    job = WorkshopJob(
+        results=other, panels=panels, messages=load_messages("en"), paper="a4", machine=machine
+    )
+    setups = list_setups(panels, machine)
+    made = {name: text for s in setups for name, text in render_programs(s, job).items()}
     assert made == programs(results, None)
 
 
@@ -157,12 +164,15 @@ def test_a_number_has_no_exponent(value: float, text: str) -> None:
 def test_a_bore_beside_its_surface_is_refused(moved: dict[str, float]) -> None:
     results = results_of("bookcase")
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
-    job = WorkshopJob(results=results, panels=panels, messages=load_messages("en"), paper="a4")
-    setup = next(iter(list_setups(panels, list_tools(panels))))
+    machine = results.catalogue.machines["router"]
+    job = WorkshopJob(
+        results=results, panels=panels, messages=load_messages("en"), paper="a4", machine=machine
+    )
+    setup = next(iter(list_setups(panels, machine)))
     tool, cycles = setup.runs[0]
     wrong = replace(setup, runs=((tool, (replace(cycles[0], **moved), *cycles[1:])),))
     with pytest.raises(ValueError, match="is not in the surface"):
-        render_program(wrong, job)
+        render_programs(wrong, job)
 
 
 @pytest.mark.parametrize(

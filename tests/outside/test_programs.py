@@ -6,15 +6,17 @@ import csv
 import math
 import pathlib
 import re
+from dataclasses import replace
 
 import pytest
 
+from kdkit.catalogue import load_catalogue
 from kdkit.pipeline import Request, check
 from kdkit.publish.build.tables import render_drilling
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
-from tests.outside.canned_cycles import Machine, Move, ProgramError
+from tests.outside.canned_cycles import TOP, Machine, Move, ProgramError
 from tests.product_files import product_file
 
 SAFE, NEAR, BEYOND = 30.0, 3.0, 1.0
@@ -64,25 +66,67 @@ def test_dwell_and_pecks() -> None:
 
 
 @pytest.mark.parametrize(
-    "block", ["X1 Y1", "G81 X1 Z3 R1", "G1 X5", "G7 X1", "(a (b) c)", "G0 X", "G81 X1 R2"]
-)
+    "block",
+    ["X1 Y1", "G81 X1 Z3 R1", "G1 X5", "G7 X1", "(a (b) c)", "G0 X", "G81 X1 R2", "G53 G0 X0",
+     "G0 Z151", "T1 M6"],
+)  # fmt: skip
 def test_the_interpreter_refuses(block: str) -> None:
     with pytest.raises((ProgramError, KeyError)):
         Machine().block(block)
 
 
+@pytest.mark.parametrize(
+    ("wrong", "why"),
+    [
+        ("M3\nG53 G0 Z0\nT2 M6", "while it turns"),
+        ("G0 Z30\nT2 M6", "stands in the way"),
+        ("G53 G0 Z0\nT2 M6\nM3\nG0 Z30", "length of the tool is not known"),
+        ("G53 G0 Z0\nT2 M6\nM3\nG43 H3\nG0 Z30", "length of another tool"),
+        ("G53 G0 Z0\nT2 M6\nM3\nG0 X5 Y5 Z30", "length of the tool is not known"),
+    ],
+)
+def test_the_interpreter_refuses_a_change_that_endangers_somebody(wrong: str, why: str) -> None:
+    with pytest.raises(ProgramError, match=why):
+        Machine(at=(0, 0, 100)).run(f"%\n{wrong}\nM30\n%")
+
+
+def test_a_change_as_it_should_be_passes() -> None:
+    right = "%\nM5\nG53 G0 Z0\nT2 M6\nS100 M3\nG0 X5 Y5\nG43 H2\nG0 Z30\nM5\nG53 G0 Z0\nG49\nM30\n%"
+    assert [m.end[2] for m in Machine(at=(0, 0, 9)).run(right)] == [TOP, TOP, 30, TOP]
+
+
+MACHINES = ("router", "router-plain-moves", "router-with-changer")
+
+
 @pytest.fixture(
     scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
 )
-def written(
-    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
-) -> tuple[Results, pathlib.Path]:
-    outcome = check(Request(file=product_file(request.param)))
+def checked(request: pytest.FixtureRequest) -> Results:
+    outcome = check(Request(file=product_file(request.param)), risks=False)
     assert outcome.results is not None
+    return outcome.results
+
+
+@pytest.fixture(scope="module", params=MACHINES)
+def written(
+    request: pytest.FixtureRequest, checked: Results, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Results, pathlib.Path]:
     folder = tmp_path_factory.mktemp("programs") / "w"
-    files, _ = publish_workshop(outcome.results, folder, ["programs"])
+    machine = checked.catalogue.machines[request.param]
+    tall = machine.model_copy(update={"stands": 3000.0})  # nothing is left to a jig
+    catalogue = checked.catalogue.model_copy(update={"machines": {"tall": tall}})
+    results = replace(checked, catalogue=catalogue)
+    files, problems = publish_workshop(results, folder, ["programs"], machine="tall")
     assert files is not None
-    return outcome.results, folder / "programs"
+    assert all("tool" not in p.message and "machine" not in p.message for p in problems)
+    return results, folder / "programs"
+
+
+def moves_of(file: pathlib.Path) -> list[Move]:
+    """Run a file; where a person has put the tool in, it is the one that the name says."""
+    named = re.search(r"-t(\d+)$", file.stem)
+    tool = int(named[1]) if named else 0
+    return Machine(at=(0, 0, 40), tool=tool, length_known=tool > 0).run(file.read_text("ascii"))
 
 
 def table(path: pathlib.Path) -> list[dict[str, str]]:
@@ -93,7 +137,7 @@ def test_programs_make_the_holes_of_the_drilling_table(
     written: tuple[Results, pathlib.Path],
 ) -> None:
     results, folder = written
-    diameters = {int(r["Tool"]): float(r["Diameter (mm)"]) for r in table(folder / "tools.csv")}
+    tools = {int(r["Tool"]): r for r in table(folder / "tools.csv")}
     text = render_drilling(results, load_messages("en")).removeprefix("\ufeff")
     wanted: dict[Kind, list[tuple[float, float]]] = {}
     for row in csv.DictReader(text.splitlines()):
@@ -102,14 +146,20 @@ def test_programs_make_the_holes_of_the_drilling_table(
         if float(row["Angle to the surface (deg)"]) != 90:
             continue
         depth = float(row["Depth (mm)"]) + (BEYOND if row["Through"] == "yes" else 0.0)
-        kind = (row["Letter"], row["Surface"], float(row["Diameter (mm)"]), round(depth, 2))
+        diameter = float(row["Diameter (mm)"])
+        if row["Purpose"] == "countersink":
+            # A slope of 90 degrees is as wide as twice its depth; the point is its floor.
+            diameter, depth = 20.0, diameter / 2
+        kind = (row["Letter"], row["Surface"], diameter, round(depth, 2))
         wanted.setdefault(kind, []).append((float(row["x (mm)"]), float(row["y (mm)"])))
     found: dict[Kind, list[tuple[float, float]]] = {}
     for file in sorted(folder.glob("*.nc")):
         letter, surface, y_sign = heading(file.read_text("ascii"))
-        for move in holes(Machine(at=(0, 0, 100)).run(file.read_text("ascii"))):
+        for move in holes(moves_of(file)):
             x, y, z = move.end
-            kind = (letter, surface, diameters[move.tool], round(-z, 2))
+            tool = tools[move.tool]
+            assert -z <= float(tool["Reach (mm)"])
+            kind = (letter, surface, float(tool["Diameter (mm)"]), round(-z, 2))
             found.setdefault(kind, []).append((x, y_sign * y))
     assert sum(len(places) for places in wanted.values()) > 20
     assert sorted(found) == sorted(wanted)
@@ -150,27 +200,46 @@ def holes(moves: list[Move]) -> list[Move]:
 
 
 def test_programs_travel_safely(written: tuple[Results, pathlib.Path]) -> None:
-    _, folder = written
+    results, folder = written
     files = sorted(folder.glob("*.nc"))
     assert files
     cycles = set()
     for file in files:
-        at, tool = (0.0, 0.0, 100.0), 0
-        for move in Machine(at=at).run(file.read_text("ascii")):
+        at, drilled = (0.0, 0.0, 40.0), (math.inf, 0.0)
+        moves = moves_of(file)
+        assert moves[0].end == (0, 0, TOP), file.name  # up before anything else
+        assert not moves[0].turning
+        for move in moves:
             sideways = move.end[:2] != at[:2]
             if move.kind == "rapid" and sideways:
                 assert at[2] >= SAFE, file.name
                 assert move.end[2] >= SAFE, file.name
+                drilled = (math.inf, 0.0)
+            if move.kind == "rapid" and move.end[2] < NEAR:
+                assert move.end[2] > drilled[0], file.name  # only where it has drilled already
             if move.kind == "feed":
                 assert not sideways
                 assert move.turning, file.name
                 assert at[2] <= NEAR
-            if move.tool != tool:
-                assert at[2] >= SAFE
-            at, tool = move.end, move.tool
+                drilled = (move.end[2], 0.0)
+            at = move.end
             cycles.add(move.cycle)
-        assert at[2] >= SAFE
-    assert {81, 83} <= cycles
+        assert at[2] == TOP
+        assert not moves[-1].turning
+    plain = not results.catalogue.machines["tall"].canned_cycles
+    assert cycles >= ({None} if plain else {81, 83})
+    assert not plain or cycles == {None}
+
+
+def test_a_number_is_the_same_tool_in_every_product(
+    written: tuple[Results, pathlib.Path],
+) -> None:
+    shipped, problems = load_catalogue()
+    assert shipped is not None, problems
+    for row in table(written[1] / "tools.csv"):
+        tool = shipped.machines["router"].tools[int(row["Tool"])]
+        assert tool.diameter == float(row["Diameter (mm)"])
+        assert tool.kind == row["Kind"]
 
 
 def test_a_program_drills_inside_its_panel(written: tuple[Results, pathlib.Path]) -> None:
@@ -182,6 +251,6 @@ def test_a_program_drills_inside_its_panel(written: tuple[Results, pathlib.Path]
             for number, end, axis in re.findall(r"\((\S+) mm - (least|greatest) ([XY]) of", text)
         }
         x0, x1, y0, y1 = (room[f"{end} {axis}"] for axis in "XY" for end in ("least", "greatest"))
-        for move in holes(Machine(at=(0, 0, 100)).run(text)):
+        for move in holes(moves_of(file)):
             assert x0 < move.end[0] < x1
             assert y0 < move.end[1] < y1

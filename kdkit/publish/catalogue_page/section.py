@@ -20,6 +20,7 @@ from kdkit.publish.results import Results
 from kdkit.publish.typesetting.pictures import Picture, set_picture
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
+from kdkit.publish.workshop.folder import MACHINE
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.samples import Sample, place_product, sample_product
 from kdkit.samples.cost import Cost, cost_of
@@ -128,6 +129,7 @@ def _with_sample(
         panels=list_views(sample.resolved, sample.joinery, plan, results.schedules),
         messages=messages,
         paper="a4",
+        machine=sample.catalogue.machines[MACHINE],
     )
     facts = [(messages.text("joints.shown"), _boards(results, messages))]
     if section.kind == "joint":

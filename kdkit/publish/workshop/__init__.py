@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
-    from kdkit.publish.workshop.folder import publish_workshop
+    from kdkit.publish.workshop.folder import MACHINE, publish_workshop
     from kdkit.publish.workshop.outputs import OUTPUTS, Output
 
-__all__ = ["OUTPUTS", "Output", "publish_workshop"]
+__all__ = ["MACHINE", "OUTPUTS", "Output", "publish_workshop"]
 
 if not TYPE_CHECKING:
     __getattr__, __dir__ = lazy_names(
@@ -22,6 +22,7 @@ if not TYPE_CHECKING:
         {
             "OUTPUTS": "kdkit.publish.workshop.outputs",
             "Output": "kdkit.publish.workshop.outputs",
+            "MACHINE": "kdkit.publish.workshop.folder",
             "publish_workshop": "kdkit.publish.workshop.folder",
         },
     )

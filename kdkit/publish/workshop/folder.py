@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from kdkit import __version__
+from kdkit.definition.formula import near_names
 from kdkit.delivery import WORKSHOP, Claim, write_folder
 from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.publish.results import Results
@@ -21,7 +22,10 @@ from kdkit.schedule.cutting import pre_milled
 from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import list_views
 
-__all__ = ["INDEX", "publish_workshop"]
+__all__ = ["INDEX", "MACHINE", "publish_workshop"]
+
+MACHINE = "router"
+"""The machine that programs are for unless another is named."""
 
 INDEX = "workshop.json"
 """The list of what was written, by kinds."""
@@ -33,6 +37,7 @@ def publish_workshop(
     outputs: Sequence[str] = (),
     paper: str = "a4",
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
+    machine: str = MACHINE,
 ) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
     """Write the workshop's files into a folder that is moved in whole.
 
@@ -42,6 +47,7 @@ def publish_workshop(
         outputs: names out of ``OUTPUTS``; none stands for all that need not be asked for.
         paper: ``a4``, ``a3`` or ``letter``.
         saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
+        machine: the catalogue's name of the machine that drills by programs.
 
     Returns:
         The written files, sorted, or None; and the problems met.
@@ -58,6 +64,9 @@ def publish_workshop(
     messages, problems = find_wording(language)
     if messages is None:
         return None, problems
+    machines = results.catalogue.machines
+    if machine not in machines:
+        return None, (_unknown_machine(machine, tuple(machines)),)
     missing = [o for o in chosen if o.needs and importlib.util.find_spec(o.needs) is None]
     if missing:
         return None, tuple(
@@ -76,6 +85,7 @@ def publish_workshop(
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
         messages=messages,
         paper=paper,
+        machine=machines[machine],
         saw=saw,
     )
     found: list[Problem] = []
@@ -100,6 +110,18 @@ def publish_workshop(
 
     files, problems = write_folder(folder, WORKSHOP, write)
     return files, (*found, *problems)
+
+
+def _unknown_machine(name: str, known: Sequence[str]) -> Problem:
+    near = near_names(name, known)
+    return replace(
+        error(
+            "unknown-machine",
+            f"the catalogue has no machine {name!r}",
+            help=f"did you mean {near[0]}?" if near else f"it has {', '.join(known)}",
+        ),
+        asked=f"--machine {name}",
+    )
 
 
 def _files(folder: pathlib.Path) -> set[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from kdkit.catalogue.machines import Machine
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
 from kdkit.schedule.sheets import Saw
@@ -14,13 +15,14 @@ __all__ = ["WorkshopJob"]
 
 @dataclass(frozen=True, kw_only=True)
 class WorkshopJob:
-    """The results, every panel's surfaces laid flat, the wording, the paper and
-    the saw."""
+    """The results, every panel's surfaces laid flat, the wording, the paper, the saw and the
+    machine that drills by programs."""
 
     results: Results
     panels: tuple[PanelViews, ...]
     messages: Messages
     paper: str
+    machine: Machine
     saw: Saw = field(default_factory=Saw)
 
     @property

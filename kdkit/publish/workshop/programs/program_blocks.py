@@ -1,40 +1,34 @@
-"""Drilling programs as values: tools, set-ups, canned cycles. Lengths in mm.
+"""Drilling programs as values: set-ups, tools, bores in their order. Lengths in mm.
 
-For a plain three-axis router: one set-up for each surface, drills square to it only.
-Work zero is the datum of the surface, Z 0 on the surface, X to the right as in the
-drawings; where y runs down, the panel lies on the side of negative Y.
+For a three-axis machine: one set-up for each surface, drills square to it only. Work zero is
+the datum of the surface, Z 0 on the surface, X to the right as in the drawings; where y runs
+down, the panel lies on the side of negative Y. Which tool a bore gets, how deep it reaches
+and how high a panel may stand is the machine's (``kdkit/catalogue/machines.py``).
 """
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from kdkit.catalogue.machines import Machine, MachineTool
 from kdkit.frames import Vec2
+from kdkit.publish.build.tables import runs_on
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, SurfaceView
+from kdkit.units import TOLERANCE
 
 __all__ = [
-    "BREAK_THROUGH",
-    "NEAR_HEIGHT",
-    "SAFE_HEIGHT",
     "Cycle",
     "Setup",
     "Tool",
     "left_out",
     "list_setups",
-    "list_tools",
+    "tools_of",
+    "without_tool",
 ]
-
-SAFE_HEIGHT = 30.0
-"""Height above the surface at which the tool travels, mm; above clamps. Common practice."""
-
-NEAR_HEIGHT = 3.0
-"""Height at which feeding begins, mm. Common practice, no source."""
-
-BREAK_THROUGH = 1.0
-"""How far a through bore goes into the spoil board, mm. Common practice, no source."""
 
 _DWELL = 0.5  # s, so that the floor of a housing comes out clean
 _FLAT_FROM = 15.0  # bores this wide are housings with a flat floor
@@ -45,12 +39,15 @@ _PECK = 2.0  # diameters in one go
 
 @dataclass(frozen=True, kw_only=True)
 class Tool:
-    """A drill: number in the programs, diameter, turns a minute, feed in mm a minute."""
+    """A tool of the machine with its number, the same in all programs."""
 
     number: int
-    diameter: float
-    speed: int
-    feed: int
+    is_: MachineTool
+
+    @property
+    def diameter(self) -> float:
+        """Return its diameter in mm."""
+        return self.is_.diameter
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +74,11 @@ class Setup:
     def name(self) -> str:
         """Return the name of its file without the ending: ``A-face``, ``B-edge-front``."""
         return f"{self.panel.letter}-{self.view.surface.replace(':', '-')}"
+
+    @property
+    def tools(self) -> tuple[Tool, ...]:
+        """Return its tools in the order of their use."""
+        return tuple(tool for tool, _ in self.runs)
 
     @property
     def mark(self) -> str:
@@ -108,62 +110,89 @@ def _is_drilled(view: SurfaceView, bore: DrillLine) -> bool:
     return bore.stage == "workshop" and bore.towards_deg is None and view.leans == 0
 
 
-def left_out(panel: PanelViews) -> tuple[int, int, int, int]:
-    """Return how many things of the workshop no program makes.
+def _tool_for(bore: DrillLine, machine: Machine) -> Tool | None:
+    """Return the machine's tool for a bore, if it has one that reaches its floor."""
+    number = machine.tool_for(bore.diameter, countersink=bore.sloped)
+    if number is None:
+        return None
+    tool = Tool(number=number, is_=machine.tools[number])
+    return tool if -_floor(bore, tool, machine) <= tool.is_.reach + TOLERANCE else None
 
-    Returns:
-        Slanted bores, bores in bevelled edges, grooves, slots.
+
+def _held(panel: PanelViews, view: SurfaceView, machine: Machine) -> str:
+    """Return why a surface cannot be laid under the spindle: ``tall``, ``large`` or ""."""
+    wide, deep = view.box[2] - view.box[0], view.box[3] - view.box[1]
+    x, y = machine.travel
+    if wide > x + TOLERANCE or deep > y + TOLERANCE:
+        return "large"
+    if view.is_edge and _stands(panel, view) > machine.stands + TOLERANCE:
+        return "tall"
+    return ""
+
+
+def _stands(panel: PanelViews, view: SurfaceView) -> float:
+    """Return how tall a panel stands at most with one of its edges up, mm."""
+    length, width = panel.cut.finished
+    along = runs_on(panel, view.surface)[0]
+    if along == panel.x_runs:
+        return width
+    return length if along == panel.y_runs else math.hypot(length, width)
+
+
+def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
+    """Return how many things of the workshop no program makes, by the reason, zeros left out.
+
+    The reasons: ``slanted`` bores and those in ``bevelled`` edges; ``grooves`` and ``slots``;
+    bores on edges for which the panel would stand too ``tall``, or on surfaces too ``large``
+    for the machine; bores for which it has no tool, or none that reaches (``tools``).
     """
-    bores = [(v, b) for v in panel.views for b in v.bores if b.stage == "workshop"]
-    slanted = sum(b.towards_deg is not None for _, b in bores)
-    bevelled = sum(b.towards_deg is None and v.leans != 0 for v, b in bores)
-    grooves = sum(len(view.grooves) for view in panel.views)
-    slots = sum(slot.stage == "workshop" for view in panel.views for slot in view.slots)
-    return slanted, bevelled, grooves, slots
+    counts = dict.fromkeys(("slanted", "bevelled", "grooves", "slots", "tall", "large", "tools"), 0)
+    for view in panel.views:
+        counts["tools"] += len(without_tool(panel, view, machine))
+        counts["grooves"] += len(view.grooves)
+        counts["slots"] += sum(slot.stage == "workshop" for slot in view.slots)
+        for bore in view.bores:
+            if bore.stage != "workshop":
+                continue
+            if bore.towards_deg is not None:
+                counts["slanted"] += 1
+            elif view.leans != 0:
+                counts["bevelled"] += 1
+            elif why := _held(panel, view, machine):
+                counts[why] += 1
+    return {why: count for why, count in counts.items() if count}
 
 
-def list_tools(panels: Sequence[PanelViews]) -> tuple[Tool, ...]:
-    """Return one drill for each diameter, numbered from the thinnest.
-
-    Source:
-        Speed and feed are starting values of common practice for drills in board; no
-        source. The tool's own figures come first.
-    """
-    diameters = sorted(
-        {
-            round(bore.diameter, 3)
-            for panel in panels
-            for view in panel.views
-            for bore in view.bores
-            if _is_drilled(view, bore)
-        }
-    )
-    return tuple(
-        Tool(
-            number=n,
-            diameter=d,
-            speed=4000 if d <= 12 else 3000 if d <= 20 else 2000,
-            feed=1000 if d <= 12 else 600 if d <= 20 else 400,
-        )
-        for n, d in enumerate(diameters, start=1)
-    )
+def without_tool(panel: PanelViews, view: SurfaceView, machine: Machine) -> list[DrillLine]:
+    """Return the bores of a surface that the machine holds but has no tool for."""
+    if _held(panel, view, machine):
+        return []
+    return [b for b in view.bores if _is_drilled(view, b) and _tool_for(b, machine) is None]
 
 
-def list_setups(panels: Sequence[PanelViews], tools: Sequence[Tool]) -> Iterator[Setup]:
-    """Yield the set-ups of all panels; a surface without square bores has none."""
+def tools_of(setups: Sequence[Setup]) -> tuple[Tool, ...]:
+    """Return the tools that some set-ups need, by number."""
+    tools = {tool.number: tool for setup in setups for tool in setup.tools}
+    return tuple(tools[number] for number in sorted(tools))
+
+
+def list_setups(panels: Sequence[PanelViews], machine: Machine) -> Iterator[Setup]:
+    """Yield the set-ups of all panels; a surface without bores for the machine has none."""
     for panel in panels:
         for view in panel.views:
-            runs = []
-            for tool in tools:
-                cycles = [
-                    _cycle(view, bore)
-                    for bore in view.bores
-                    if _is_drilled(view, bore) and round(bore.diameter, 3) == tool.diameter
-                ]
-                if cycles:
-                    runs.append((tool, tuple(_to_and_fro(cycles))))
+            if _held(panel, view, machine):
+                continue
+            cycles: dict[int, list[Cycle]] = {}
+            for bore in view.bores:
+                tool = _tool_for(bore, machine) if _is_drilled(view, bore) else None
+                if tool is not None:
+                    cycles.setdefault(tool.number, []).append(_cycle(view, bore, tool, machine))
+            runs = tuple(
+                (Tool(number=n, is_=machine.tools[n]), tuple(_to_and_fro(cycles[n])))
+                for n in sorted(cycles)
+            )
             if runs:
-                yield Setup(panel=panel, view=view, runs=tuple(runs))
+                yield Setup(panel=panel, view=view, runs=runs)
 
 
 def _to_and_fro(cycles: Sequence[Cycle]) -> Iterator[Cycle]:
@@ -175,9 +204,22 @@ def _to_and_fro(cycles: Sequence[Cycle]) -> Iterator[Cycle]:
         yield from sorted(rows[key], key=lambda c: c.x, reverse=n % 2 == 1)
 
 
-def _cycle(view: SurfaceView, bore: DrillLine) -> Cycle:
+def _floor(bore: DrillLine, tool: Tool, machine: Machine) -> float:
+    """Return the Z to which a tool goes for a bore.
+
+    The point of a countersink goes as deep as makes its slope as wide as the recess at the
+    surface: half the width over the tangent of half its angle.
+    """
+    if tool.is_.kind == "countersink":
+        return -bore.diameter / 2 / math.tan(math.radians(tool.is_.angle / 2))
+    return -(bore.depth + machine.break_through) if bore.through else -bore.depth
+
+
+def _cycle(view: SurfaceView, bore: DrillLine, tool: Tool, machine: Machine) -> Cycle:
     x, y = view.seen((bore.x, bore.y))
-    floor = -(bore.depth + BREAK_THROUGH) if bore.through else -bore.depth
+    floor = _floor(bore, tool, machine)
+    if tool.is_.kind == "countersink":
+        return Cycle(code=82, x=x, y=y, floor=floor, dwell=_DWELL)
     if -floor > _DEEP * bore.diameter:
         return Cycle(code=83, x=x, y=y, floor=floor, peck=_PECK * bore.diameter)
     if bore.diameter >= _FLAT_FROM and not bore.through:

@@ -5,25 +5,30 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from kdkit.catalogue.machines import Machine
 from kdkit.illustrate.paper.layout import wrap_lines
 from kdkit.publish.build.tables import runs_on, surface_words
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
 from kdkit.publish.workshop.drawings.panel_drawings import SCALES
 from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.programs.program_blocks import (
-    BREAK_THROUGH,
-    NEAR_HEIGHT,
-    SAFE_HEIGHT,
-    Setup,
-    Tool,
-)
+from kdkit.publish.workshop.programs.program_blocks import Setup, Tool, left_out
 from kdkit.units import mm_text
 
-__all__ = ["draw_program_sheets"]
+__all__ = ["TOOL_COLUMNS", "draw_program_sheets", "program_name"]
 
-_CAUTIONS = ("untried", "control", "zero", "air", "clamps", "spoil", "figures", "guard", "help")
+TOOL_COLUMNS = ("tool", "kind", "diameter", "reach", "speed", "feed")
+
+_CAUTIONS = (
+    "untried", "who", "control", "{tools}", "zero", "air", "clamps", "spoil", "figures", "guard",
+    "help",
+)  # fmt: skip
 _ROW = 5.0
+
+
+def program_name(setup: Setup, tool: Tool, machine: Machine) -> str:
+    """Return what the file with a tool's part of a set-up is called, without its ending."""
+    return setup.name if machine.changes_tools else f"{setup.name}-t{tool.number}"
 
 
 def draw_program_sheets(
@@ -53,12 +58,17 @@ def _caution_page(job: WorkshopJob) -> DrawingSheet:
     signal = sheet.text((x0 + 6, y), say("signal.warning"), 5.0, bold=True)
     sheet.text((signal[2] + 5, y), say("workshop.programs_cautions"), 3.5)
     y += 6
+    machine = job.machine
+    tools = "tools_change" if machine.changes_tools else "tools_by_hand"
     for n, key in enumerate(_CAUTIONS, start=1):
         text = say(
-            f"workshop.caution_{key}",
-            safe=mm_text(SAFE_HEIGHT),
-            near=mm_text(NEAR_HEIGHT),
-            through=mm_text(BREAK_THROUGH),
+            f"workshop.caution_{key.format(tools=tools)}",
+            machine=machine.title,
+            safe=mm_text(machine.safe_height),
+            near=mm_text(machine.near_height),
+            through=mm_text(machine.break_through),
+            top=mm_text(machine.top),
+            cycles=say(f"workshop.codes_{'cycles' if machine.canned_cycles else 'plain'}"),
         )
         y += 3
         sheet.text((x0 + 6, y + _ROW), f"{n}.", 2.5)
@@ -73,26 +83,47 @@ def _wrapped(text: str, height: float, room: float) -> list[str]:
 
 
 def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[DrawingSheet]:
+    """Return the list of tools, and below it what no program makes, on as many as they need."""
     say = job.messages.plain
-    heads = [say(f"workshop.tool_{head}") for head in ("tool", "diameter", "speed", "feed")]
+    columns = (0, 22, 62, 100, 138, 186)
+    heads = [say(f"workshop.tool_{head}") for head in TOOL_COLUMNS]
+    cells = [
+        (
+            f"T{tool.number}",
+            say(f"workshop.tool_{tool.is_.kind}"),
+            mm_text(tool.diameter, 3),
+            mm_text(tool.is_.reach, 1),
+            str(tool.is_.speed),
+            str(tool.is_.feed),
+        )
+        for tool in tools
+    ]
+    rows: list[tuple[str, ...]] = [*cells, (), (say("workshop.tool_note"),)]
+    left = [(panel.letter, left_out(panel, job.machine)) for panel in job.panels]
+    if any(counts for _, counts in left):
+        rows += [(), (say("workshop.left_head"),)]
+    room = room_on(DrawingSheet(*PAPER_SIZES[job.paper], ""))
+    for letter, counts in left:
+        words = "; ".join(say(f"workshop.left_{why}", n=n) for why, n in counts.items())
+        if counts:
+            lines = _wrapped(f"{letter} - {words}", 2.5, room[2] - room[0] - 12)
+            rows += [(line,) for line in lines]
     pages: list[DrawingSheet] = []
-    rest = list(tools)
-    while rest or not pages:
+    while rows:
         sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.programs_tools"))
         x0, y0, _, y1 = room_on(sheet)
         y = y0 + 9
-        columns = [x0 + 6 + 52 * n for n in range(4)]
-        for x, head in zip(columns, heads, strict=True):
-            sheet.text((x, y), head, 2.5, bold=True)
-        sheet.line((x0 + 5, y + 1.6), (x0 + 210, y + 1.6), "edge")
-        rows = int((y1 - y - 14) / _ROW)
-        for tool in rest[:rows]:
+        if len(rows[0]) > 1:
+            for at, head in zip(columns, heads, strict=True):
+                sheet.text((x0 + 6 + at, y), head, 2.5, bold=True)
+            sheet.line((x0 + 5, y + 1.6), (x0 + 250, y + 1.6), "edge")
+            y += 1
+        fit = int((y1 - y - 5) / _ROW)
+        for row in rows[:fit]:
             y += _ROW
-            cells = (f"T{tool.number}", mm_text(tool.diameter, 3), str(tool.speed), str(tool.feed))
-            for x, cell in zip(columns, cells, strict=True):
-                sheet.text((x, y), cell, 2.5)
-        rest = rest[rows:]
-        sheet.text((x0 + 6, y + 9), say("workshop.tool_note"), 2.5)
+            for at, cell in zip(columns, row, strict=False):
+                sheet.text((x0 + 6 + at, y), cell, 2.5)
+        rows = rows[fit:]
         pages.append(sheet)
     return pages
 
@@ -103,9 +134,10 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
     sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.plot", file=f"{setup.name}.nc"))
     x0, y0, x1, y1 = room_on(sheet)
     x_runs, y_runs = runs_on(setup.panel, view.surface)
+    names = dict.fromkeys(program_name(setup, tool, job.machine) for tool in setup.tools)
     head = say(
         "workshop.plot_head",
-        file=f"{setup.name}.nc",
+        file=", ".join(f"{name}.nc" for name in names),
         mark=setup.mark,
         x=say(f"runs.{x_runs}"),
         y=say(f"runs.{y_runs}"),

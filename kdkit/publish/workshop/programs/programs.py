@@ -1,15 +1,23 @@
-"""Drilling programs in the words of ISO 6983: absolute millimetres, canned cycles.
+"""Drilling programs in the words of ISO 6983: absolute millimetres.
 
-G81 drills, G82 stays a moment on the floor of a housing, G83 clears its chips. Every
-bore ends with a return to the safe height (G98). A program says in comments which surface
-it is for, where work zero is and what it leaves out; it holds no text of a definition.
+Where the machine's control knows canned cycles, G81 drills, G82 stays a moment on the floor
+of a housing, G83 clears its chips, and every bore ends with a return to the safe height
+(G98); else the same moves are written one by one. Before anything else, and before and after
+each tool, the spindle stops and goes up to the machine's own top (G53). A machine that
+changes tools by itself gets T and M6 and takes the tool's length by G43; for one that does
+not, each tool has a program of its own, before which a person sets Z zero.
+
+A program says in comments which surface it is for, where work zero is and what it leaves out;
+it holds no text of a definition.
 """
 
 from __future__ import annotations
 
 import pathlib
 import re
+from collections.abc import Sequence
 
+from kdkit.catalogue.machines import Machine
 from kdkit.diagnostics import Problem, advice
 from kdkit.publish.build.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.typesetting.pdf import make_sheets
@@ -17,42 +25,65 @@ from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.programs.program_blocks import (
-    BREAK_THROUGH,
-    NEAR_HEIGHT,
-    SAFE_HEIGHT,
     Cycle,
     Setup,
     Tool,
     left_out,
     list_setups,
-    list_tools,
+    tools_of,
+    without_tool,
 )
-from kdkit.publish.workshop.programs.program_sheets import draw_program_sheets
+from kdkit.publish.workshop.programs.program_sheets import (
+    TOOL_COLUMNS,
+    draw_program_sheets,
+    program_name,
+)
 from kdkit.publish.workshop.programs.program_text import LONGEST_LINE, comment_lines, program_number
+from kdkit.schedule.views import PanelViews
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["render_program", "write_programs"]
+__all__ = ["render_programs", "write_programs"]
+
+Run = tuple[Tool, tuple[Cycle, ...]]
+
+_CLEAR = 0.5  # mm above the last floor to which a drill goes back at full speed; common practice
 
 
 _NAME = re.compile(r"[A-Z]{1,8}-[a-z0-9-]{1,20}", re.ASCII)
 """A panel's letter and a surface; many controls show no other names whole."""
 
 
+_LEFT_OUT = {
+    "slanted": ("slanted bore", "slanted bores"),
+    "bevelled": ("bore in a bevelled edge", "bores in bevelled edges"),
+    "grooves": ("groove", "grooves"),
+    "slots": ("slot", "slots"),
+    "tall": (
+        "bore on an edge for which it would stand taller than the machine holds",
+        "bores on edges for which it would stand taller than the machine holds",
+    ),
+    "large": ("bore, the panel being larger than the machine",
+              "bores, the panel being larger than the machine"),
+    "tools": ("bore for which the machine has no tool that reaches",
+              "bores for which the machine has no tool that reaches"),
+}  # fmt: skip
+
+
 def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
-    """Write ``programs/``: a program for each set-up, ``tools.csv``, ``read-first.pdf``.
+    """Write ``programs/``: the programs, ``tools.csv``, ``read-first.pdf``.
 
     Returns:
         An advice for each panel of which something has to be made otherwise.
     """
-    tools = list_tools(job.panels)
-    setups = tuple(list_setups(job.panels, tools))
+    setups = tuple(list_setups(job.panels, job.machine))
+    tools = tools_of(setups)
     target = folder / "programs"
     target.mkdir()
     for setup in setups:
-        if not _NAME.fullmatch(setup.name):
-            raise ValueError(f"{setup.name!r} is no name for a program's file")
-        text = render_program(setup, job)
-        (target / f"{setup.name}.nc").write_text(text, encoding="ascii", newline="")
+        for name, text in render_programs(setup, job).items():
+            if not _NAME.fullmatch(name):
+                raise ValueError(f"{name!r} is no name for a program's file")
+            (target / f"{name}.nc").write_text(text, encoding="ascii", newline="")
     (target / "tools.csv").write_text(_tool_table(tools, job.messages), "utf-8", newline="")
     sheets = draw_program_sheets(job, setups, tools)
     title = job.messages.plain("workshop.programs_title", product=job.product)
@@ -62,10 +93,18 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
 
 
 def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
-    heads = ("tool", "diameter", "speed", "feed")
-    rows: list[list[object]] = [[messages.plain(f"workshop.tool_{head}") for head in heads]]
+    say = messages.plain
+    rows: list[list[object]] = [[say(f"workshop.tool_{head}") for head in TOOL_COLUMNS]]
     rows += [
-        [tool.number, Number(mm_text(tool.diameter, 3)), tool.speed, tool.feed] for tool in tools
+        [
+            tool.number,
+            say(f"workshop.tool_{tool.is_.kind}"),
+            Number(mm_text(tool.diameter, 3)),
+            Number(mm_text(tool.is_.reach, 1)),
+            tool.is_.speed,
+            tool.is_.feed,
+        ]
+        for tool in tools
     ]
     return render_rows(rows)
 
@@ -73,14 +112,10 @@ def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
 def _left_out_advice(job: WorkshopJob) -> list[Problem]:
     found = []
     for panel in job.panels:
-        kinds = (
-            ("slanted bore", "slanted bores"),
-            ("bore in a bevelled edge", "bores in bevelled edges"),
-            ("groove", "grooves"),
-            ("slot", "slots"),
-        )
-        counts = zip(left_out(panel), kinds, strict=True)
-        words = [f"{n} {many if n > 1 else one}" for n, (one, many) in counts if n]
+        counts = left_out(panel, job.machine)
+        words = [f"{n} {_LEFT_OUT[why][n > 1]}" for why, n in counts.items()]
+        if "tools" in counts:  # the last
+            words[-1] += f" ({', '.join(_sizes_without_tool(panel, job.machine))})"
         if words:
             found.append(
                 advice(
@@ -94,8 +129,16 @@ def _left_out_advice(job: WorkshopJob) -> list[Problem]:
     return found
 
 
-def render_program(setup: Setup, job: WorkshopJob) -> str:
-    """Return the program of one set-up; ASCII, a block a line.
+def _sizes_without_tool(panel: PanelViews, machine: Machine) -> list[str]:
+    bores = [b for view in panel.views for b in without_tool(panel, view, machine)]
+    sizes = sorted({(b.diameter, b.depth) for b in bores})
+    return [f"Ø{mm_text(diameter, 3)} × {mm_text(depth, 1)}" for diameter, depth in sizes]
+
+
+def render_programs(setup: Setup, job: WorkshopJob) -> dict[str, str]:
+    """Return the programs of one set-up by name; ASCII, a block a line.
+
+    One for a machine that changes its tools, else one a tool.
 
     Raises:
         ValueError: a fault in kdkit: a bore lies outside the surface, or a number or a line
@@ -103,26 +146,66 @@ def render_program(setup: Setup, job: WorkshopJob) -> str:
     """
     for _, cycles in setup.runs:
         for cycle in cycles:
-            _refuse_outside(cycle, setup)
-    lines = ["%", *_heading(setup, job)]
-    lines += ["G21 G17 G90 G94 G40 G49 G80 G54", "M5"]
-    for tool, cycles in setup.runs:
-        lines += comment_lines(job.messages.plain("workshop.program_tool"), tool.diameter)
-        lines += [f"T{tool.number:d} M6", f"S{tool.speed:d} M3"]
-        lines.append(f"G0 Z{_n(SAFE_HEIGHT)}")
+            _refuse_outside(cycle, setup, job.machine)
+    if job.machine.changes_tools:
+        return {setup.name: _program(setup, job, setup.runs)}
+    return {program_name(setup, run[0], job.machine): _program(setup, job, (run,))
+            for run in setup.runs}  # fmt: skip
+
+
+def _program(setup: Setup, job: WorkshopJob, runs: Sequence[Run]) -> str:
+    machine = job.machine
+    top = f"G53 G0 Z{_n(machine.top)}"
+    modes = f"G21 G17 G90 G94 G40 G49{' G80' if machine.canned_cycles else ''} G54"
+    lines = ["%", *_heading(setup, job), modes, "M5", top]
+    for tool, cycles in runs:
+        lines += comment_lines(job.messages.plain(f"workshop.program_{tool.is_.kind}"),
+                               tool.diameter)  # fmt: skip
+        if machine.changes_tools:
+            lines += [f"T{tool.number:d} M6", f"S{tool.is_.speed:d} M3"]
+        else:
+            lines += comment_lines(job.messages.plain("workshop.program_zeroed"))
+            lines.append(f"S{tool.is_.speed:d} M3")
         lines.append(f"G0 X{_n(cycles[0].x)} Y{_n(cycles[0].y)}")
-        before: Cycle | None = None
-        for cycle in cycles:
-            lines.append(_block(cycle, before, tool))
-            before = cycle
-        lines += ["G80", f"G0 Z{_n(SAFE_HEIGHT)}", "M5"]
+        if machine.changes_tools:
+            lines.append(f"G43 H{tool.number:d}")
+        lines.append(f"G0 Z{_n(machine.safe_height)}")
+        lines += _drilled(cycles, tool, machine)
+        lines += ["M5", top, *(["G49"] if machine.changes_tools else [])]
     lines += ["M30", "%"]
     if long := [line for line in lines if len(line) > LONGEST_LINE]:
         raise ValueError(f"{setup.name}: {long[0]!r} is too long for a control")
     return "".join(f"{line}\r\n" for line in lines)
 
 
-def _refuse_outside(cycle: Cycle, setup: Setup) -> None:
+def _drilled(cycles: Sequence[Cycle], tool: Tool, machine: Machine) -> list[str]:
+    """Return the blocks that drill, from and to the safe height."""
+    if not machine.canned_cycles:
+        return [line for cycle in cycles for line in _moves(cycle, tool, machine)]
+    lines = []
+    before: Cycle | None = None
+    for cycle in cycles:
+        lines.append(_block(cycle, before, tool, machine))
+        before = cycle
+    return [*lines, "G80", f"G0 Z{_n(machine.safe_height)}"]
+
+
+def _moves(cycle: Cycle, tool: Tool, machine: Machine) -> list[str]:
+    """Return one bore as plain moves; chips are cleared as G83 does."""
+    near = machine.near_height
+    lines = [f"G0 X{_n(cycle.x)} Y{_n(cycle.y)}", f"G0 Z{_n(near)}"]
+    deep, step = near, near - cycle.floor if cycle.peck is None else cycle.peck
+    while deep > cycle.floor:
+        if deep < near:  # out to clear the chips, and back to just above the last floor
+            lines += [f"G0 Z{_n(near)}", f"G0 Z{_n(min(near, deep + _CLEAR))}"]
+        deep = max(cycle.floor, deep - step)
+        lines.append(f"G1 Z{_n(deep)} F{tool.is_.feed:d}")
+    if cycle.dwell is not None:
+        lines.append(f"G4 P{_n(cycle.dwell)}")
+    return [*lines, f"G0 Z{_n(machine.safe_height)}"]
+
+
+def _refuse_outside(cycle: Cycle, setup: Setup, machine: Machine) -> None:
     """Refuse a bore that a checked product cannot have.
 
     Raises:
@@ -130,7 +213,8 @@ def _refuse_outside(cycle: Cycle, setup: Setup) -> None:
     """
     x0, y0, x1, y1 = setup.view.box
     cut = setup.panel.cut
-    deepest = (max(cut.finished) if setup.view.is_edge else cut.thickness) + BREAK_THROUGH
+    deepest = max(cut.finished) if setup.view.is_edge else cut.thickness
+    deepest += machine.break_through
     inside = x0 <= cycle.x <= x1 and y0 <= cycle.y <= y1
     if not inside or not 0 < -cycle.floor <= deepest + TOLERANCE:
         raise ValueError(
@@ -139,18 +223,18 @@ def _refuse_outside(cycle: Cycle, setup: Setup) -> None:
         )
 
 
-def _block(cycle: Cycle, before: Cycle | None, tool: Tool) -> str:
+def _block(cycle: Cycle, before: Cycle | None, tool: Tool, machine: Machine) -> str:
     """Return a bore's block; while cycle and floor stay the same, only its place."""
     place = f"X{_n(cycle.x)} Y{_n(cycle.y)}"
     same = before is not None and (cycle.code, cycle.floor) == (before.code, before.floor)
     if same:
         return place
-    block = f"G98 G{cycle.code:d} {place} Z{_n(cycle.floor)} R{_n(NEAR_HEIGHT)}"
+    block = f"G98 G{cycle.code:d} {place} Z{_n(cycle.floor)} R{_n(machine.near_height)}"
     if cycle.dwell is not None:
         block += f" P{_n(cycle.dwell)}"
     if cycle.peck is not None:
         block += f" Q{_n(cycle.peck)}"
-    return f"{block} F{tool.feed:d}"
+    return f"{block} F{tool.is_.feed:d}"
 
 
 def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
@@ -182,12 +266,13 @@ def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
     if panel.cut.bevels:
         add("bevelled")
     if any(bore.through for bore in view.bores):
-        add("through", BREAK_THROUGH)
+        add("through", job.machine.break_through)
     left = {
         "slanted": sum(b.towards_deg is not None and b.stage == "workshop" for b in view.bores),
         "home": sum(b.stage == "home" for b in view.bores),
         "grooves": len(view.grooves),
         "slots": len(view.slots),
+        "tools": len(without_tool(panel, view, job.machine)),
     }
     for what, count in left.items():
         if count:

@@ -30,6 +30,7 @@ ISO_WIDTHS = {0.13, 0.18, 0.25, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0}
 
 def job_of(results: Results, paper: str = "a4") -> WorkshopJob:
     return WorkshopJob(
+        machine=results.catalogue.machines["router"],
         results=results,
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
         messages=load_messages("en"),

@@ -37,7 +37,8 @@ ResultsOf = Callable[[str], Results]
 def job_of(results: Results, messages: Messages | None = None) -> WorkshopJob:
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
     words = messages or load_messages("en")
-    return WorkshopJob(results=results, panels=panels, messages=words, paper="a4")
+    return WorkshopJob(results=results, panels=panels, messages=words, paper="a4",
+                       machine=results.catalogue.machines["router"])  # fmt: skip
 
 
 def entities(text: str, path: pathlib.Path) -> Counter[tuple[object, ...]]:

@@ -44,6 +44,7 @@ EXAMPLES = ("bookcase", "low-cabinet", "hall-bench", "wardrobe")
 
 def job_of(results: Results, paper: str = "a4") -> WorkshopJob:
     return WorkshopJob(
+        machine=results.catalogue.machines["router"],
         results=results,
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
         messages=load_messages("en"),

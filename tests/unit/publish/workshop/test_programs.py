@@ -4,23 +4,36 @@ from __future__ import annotations
 
 import itertools
 import pathlib
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from click.testing import CliRunner
 
+from kdkit.catalogue import load_catalogue
+from kdkit.cli.commands import group
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.programs.program_blocks import left_out, list_setups, list_tools
-from kdkit.publish.workshop.programs.program_sheets import draw_program_sheets
-from kdkit.publish.workshop.programs.programs import render_program
+from kdkit.publish.workshop.programs.program_blocks import (
+    left_out,
+    list_setups,
+    tools_of,
+)
+from kdkit.publish.workshop.programs.program_sheets import draw_program_sheets, program_name
+from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, list_views
 from tests import handmade
+from tests.conftest import EXAMPLES
 
 ResultsOf = Callable[[str], Results]
+
+CATALOGUE, _ = load_catalogue()
+assert CATALOGUE is not None
+MACHINES = CATALOGUE.machines
 
 
 def bore(**more: object) -> DrillLine:
@@ -36,8 +49,26 @@ def panel_with(*bores: DrillLine) -> tuple[WorkshopJob, PanelViews]:
     panel = list_views(results.resolved, results.joinery, results.plan, results.schedules)[0]
     view = replace(panel.view("face"), bores=bores, grooves=())
     panel = replace(panel, views=(view,))
-    job = WorkshopJob(results=results, panels=(panel,), messages=load_messages("en"), paper="a4")
-    return job, panel
+    return job_of(results, (panel,)), panel
+
+
+def job_of(
+    results: Results, panels: tuple[PanelViews, ...], machine: str = "router", paper: str = "a4"
+) -> WorkshopJob:
+    return WorkshopJob(
+        results=results,
+        panels=panels,
+        messages=load_messages("en"),
+        paper=paper,
+        machine=MACHINES[machine],
+    )
+
+
+def only_program(job: WorkshopJob, panel: PanelViews) -> str:
+    """Return the one program of a panel's one set-up."""
+    (setup,) = list_setups([panel], job.machine)
+    (text,) = render_programs(setup, job).values()
+    return text
 
 
 @pytest.mark.parametrize(
@@ -45,35 +76,32 @@ def panel_with(*bores: DrillLine) -> tuple[WorkshopJob, PanelViews]:
     [
         (bore(), "G98 G81 X100 Y{y} Z-12 R3 F1000"),
         (bore(diameter=15.0, depth=13.5), "G98 G82 X100 Y{y} Z-13.5 R3 P0.5 F600"),
-        (bore(diameter=3.0), "G98 G83 X100 Y{y} Z-12 R3 Q6 F1000"),
+        (bore(diameter=3.0), "G98 G83 X100 Y{y} Z-12 R3 Q6 F500"),
         (bore(diameter=8.0, depth=18.0, through=True), "G98 G81 X100 Y{y} Z-19 R3 F1000"),
     ],
     ids=["plain", "housing", "deep", "through"],
 )
 def test_each_bore_has_the_cycle_it_needs(one: DrillLine, block: str) -> None:
     job, panel = panel_with(one)
-    (setup,) = list_setups([panel], list_tools([panel]))
     y = "-50" if panel.view("face").y_down else "50"
-    assert block.format(y=y) in render_program(setup, job).splitlines()
+    assert block.format(y=y) in only_program(job, panel).splitlines()
 
 
 def test_slanted_bores_and_bores_drilled_at_home_are_left_out() -> None:
     slanted = bore(x=200.0, angle_deg=15.0, towards_deg=270.0)
     job, panel = panel_with(bore(), slanted, bore(x=300.0, stage="home"))
-    (setup,) = list_setups([panel], list_tools([panel]))
-    text = render_program(setup, job)
+    text = only_program(job, panel)
     assert "X200" not in text
     assert "X300" not in text
     assert "(1 slanted - bores not made here)" in text
     assert "(1 drilled at home - bores not made here)" in text
     assert "grooves" not in text
-    assert left_out(panel) == (1, 0, 0, 0)
+    assert left_out(panel, job.machine) == {"slanted": 1}
 
 
 def test_one_block_a_kind_then_places_alone() -> None:
     job, panel = panel_with(bore(), bore(x=132.0), bore(x=164.0, y=80.0))
-    (setup,) = list_setups([panel], list_tools([panel]))
-    lines = render_program(setup, job).splitlines()
+    lines = only_program(job, panel).splitlines()
     assert sum("G81" in line for line in lines) == 1
     assert sum(line.startswith("X") for line in lines) == 2
 
@@ -83,7 +111,11 @@ def test_what_is_left_out_is_told(results_of: ResultsOf, tmp_path: pathlib.Path)
     _, problems = publish_workshop(results, tmp_path / "w", ["programs"])
     grooved = [p.letter for p in results.schedules.drilling if p.grooves]
     assert grooved
-    assert [p.code for p in problems] == ["not-in-program"] * len(grooved)
+    assert {p.code for p in problems} == {"not-in-program"}
+    told = " ".join(p.message for p in problems)
+    assert all(
+        re.search(rf"programs of {letter} leave out \d+ grooves?", told) for letter in grooved
+    )
     assert all(p.path for p in problems)
 
 
@@ -92,16 +124,22 @@ def test_what_is_left_out_is_told(results_of: ResultsOf, tmp_path: pathlib.Path)
 def test_sheets_have_a_plot_for_each_program(name: str, paper: str, results_of: ResultsOf) -> None:
     results = results_of(name)
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
-    job = WorkshopJob(results=results, panels=panels, messages=load_messages("en"), paper=paper)
-    tools = list_tools(panels)
-    setups = tuple(list_setups(panels, tools))
-    sheets = draw_program_sheets(job, setups, tools)
-    assert len(sheets) == 2 + len(setups)
+    job = job_of(results, panels, paper=paper)
+    setups = tuple(list_setups(panels, job.machine))
+    sheets = draw_program_sheets(job, setups, tools_of(setups))
+    listed = len(sheets) - 1 - len(setups)
+    assert listed in (1, 2)
     cautions = " ".join(t for t, _ in sheets[0].texts)
     for words in ("WARNING", "run on no machine", "in the air", "30 mm above", "qualified"):
         assert words in cautions
-    for setup, sheet in zip(setups, sheets[2:], strict=True):
-        assert any(f"{setup.name}.nc" in t for t, _ in sheet.texts)
+    lists = " ".join(t for sheet in sheets[1 : 1 + listed] for t, _ in sheet.texts)
+    for panel in panels:
+        told = f"{panel.letter} - " in lists
+        assert told == bool(left_out(panel, job.machine)), panel.letter
+    for setup, sheet in zip(setups, sheets[1 + listed :], strict=True):
+        said = " ".join(t for t, _ in sheet.texts)
+        for tool in setup.tools:
+            assert f"{program_name(setup, tool, job.machine)}.nc" in said
         assert sheet.render().count("<circle") == sum(len(c) for _, c in setup.runs) + 1
     for sheet in sheets:
         for (one, a), (two, b) in itertools.combinations(sheet.texts, 2):
@@ -120,3 +158,88 @@ def test_the_same_bytes_twice(results_of: ResultsOf, tmp_path: pathlib.Path) -> 
     for file in files:
         twin = tmp_path / "two" / file.relative_to(tmp_path / "one")
         assert file.read_bytes() == twin.read_bytes(), file.name
+
+
+def test_a_machine_without_canned_cycles_makes_the_same_moves() -> None:
+    job, panel = panel_with(bore(diameter=3.0, depth=12.0))
+    plain = job_of(job.results, job.panels, "router-plain-moves")
+    lines = only_program(plain, panel).splitlines()
+    first = lines.index("G0 Z30") + 1
+    assert lines[first : lines.index("M30")] == [
+        "G0 X100 Y-50", "G0 Z3", "G1 Z-3 F500",
+        "G0 Z3", "G0 Z-2.5", "G1 Z-9 F500",
+        "G0 Z3", "G0 Z-8.5", "G1 Z-12 F500",
+        "G0 Z30", "M5", "G53 G0 Z0",
+    ]  # fmt: skip
+    assert not any(re.search(r"G8|G98", line) for line in lines)
+
+
+def test_a_machine_that_changes_tools_takes_their_lengths() -> None:
+    job, panel = panel_with(bore(), bore(x=132.0, diameter=8.0))
+    changing = job_of(job.results, job.panels, "router-with-changer")
+    (setup,) = list_setups([panel], changing.machine)
+    programs = render_programs(setup, changing)
+    assert list(programs) == ["A-face"]
+    lines = [line for line in programs["A-face"].splitlines() if not line.startswith("(")]
+    change = lines.index("T14 M6")
+    assert lines[change - 3 : change] == ["M5", "G53 G0 Z0", "G49"]
+    assert lines[change + 1 : change + 5] == ["S4000 M3", "G0 X132 Y-50", "G43 H14", "G0 Z30"]
+    by_hand = render_programs(setup, job)
+    assert list(by_hand) == ["A-face-t8", "A-face-t14"]
+    assert not any("M6" in text or re.search(r"^T", text, re.M) for text in by_hand.values())
+
+
+def test_a_countersink_goes_as_deep_as_its_slope_wants() -> None:
+    """By hand: 90 degrees, so a recess of 9 has its point 4.5 below the surface."""
+    job, panel = panel_with(bore(diameter=9.0, depth=2.2, sloped=True))
+    assert "G98 G82 X100 Y-50 Z-4.5 R3 P0.5 F300" in only_program(job, panel).splitlines()
+
+
+OWN = """\
+machines:
+  small:
+    like: router
+    title: Our small one
+    travel: [700, 500]
+    stands: 250
+    tools: {7: {diameter: 8, reach: 20, speed: 3000, feed: 500}}
+    sources: [our own]
+"""
+
+
+def test_what_the_makers_machine_cannot_do_is_told_and_left_out(tmp_path: pathlib.Path) -> None:
+    (tmp_path / "own.yaml").write_text(OWN)
+    text = (EXAMPLES / "bookcase.yaml").read_text(encoding="utf-8")
+    (tmp_path / "it.yaml").write_text(f"{text}\ncatalogues: [own.yaml]\n", encoding="utf-8")
+    run = CliRunner(catch_exceptions=False).invoke(
+        group,
+        ["workshop", str(tmp_path / "it.yaml"), "--out", str(tmp_path / "w"), "--files",
+         "programs", "--machine", "small"],
+    )  # fmt: skip
+    assert run.exit_code == 0, run.output
+    for words in (
+        r"bores, the panel being larger than the machine",
+        r"bores on edges for which it would stand taller than the machine holds",
+        r"bores? for which the machine has no tool that reaches \(Ø\S+ × ",
+    ):
+        assert re.search(words, run.output), (words, run.output)
+    files = [p.name for p in (tmp_path / "w" / "programs").glob("*.nc")]
+    assert all(name.endswith("-t7.nc") for name in files)
+
+
+def test_a_machine_that_is_not_there_is_told(tmp_path: pathlib.Path) -> None:
+    arguments = ["workshop", str(EXAMPLES / "bookcase.yaml"), "--out", str(tmp_path / "w")]
+    run = CliRunner().invoke(group, [*arguments, "--machine", "rooter"])
+    assert run.exit_code == 1
+    assert "--machine rooter: error: the catalogue has no machine 'rooter'" in run.output
+    assert "did you mean router?" in run.output
+    assert not (tmp_path / "w").exists()
+
+
+def test_each_machine_that_comes_with_kdkit_drills_what_its_fittings_need() -> None:
+    for machine in MACHINES.values():
+        for key, fitting in CATALOGUE.fittings.items():
+            for rule in fitting.bores:
+                if isinstance(rule.diameter, float | int) and rule.stage == "workshop":
+                    sunk = rule.sloped
+                    assert machine.tool_for(rule.diameter, countersink=sunk), (key, rule)
