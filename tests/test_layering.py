@@ -46,6 +46,7 @@ ROWS = {
 # Inside a large row the packages keep an order of their own.
 INNER_ROWS = {
     "model": {
+        "left_out": 1,
         "limits": 1,
         "words": 1,
         "says": 2,

@@ -3,6 +3,9 @@
 G81 drills, G82 stays a moment on the floor of a housing, G83 clears its chips. Every
 bore ends with a return to the safe height (G98). A program says in comments which surface
 it is for, where work zero is and what it leaves out; it holds no text of a definition.
+
+Programs drill, and nothing else. Slanted bores, grooves and outlines need what a plain router
+with canned cycles does not say; they are told, never half made.
 """
 
 from __future__ import annotations
