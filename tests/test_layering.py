@@ -85,7 +85,7 @@ INNER_ROWS = {
         "wording": 2,
         "typesetting": 3,
         "manual": 4,
-        "build": 5,
+        "files": 5,
         "apart_manual": 6,
         "catalogue_page": 7,
         "no_plan": 7,

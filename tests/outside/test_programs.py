@@ -10,7 +10,7 @@ import re
 import pytest
 
 from kdkit.pipeline import Request, check
-from kdkit.publish.build.tables import render_drilling
+from kdkit.publish.files.tables import render_drilling
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop

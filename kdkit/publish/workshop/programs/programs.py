@@ -14,7 +14,7 @@ import pathlib
 import re
 
 from kdkit.diagnostics import Problem, advice
-from kdkit.publish.build.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.files.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES
