@@ -6,6 +6,9 @@ and whatever is open is closed on the way out. Code that must not be torn apart 
 peace: a delivery, which lets the signals wait; what an interrupt, or the end of an object,
 is just clearing away. An interrupt that is lost all the same (a library caught everything, or
 it arrived in a callback that cannot pass it on) is raised again after ``AGAIN`` seconds.
+
+Signals are noted while results move in, not masked: a thread of a library would take a masked
+one.
 """
 
 from __future__ import annotations

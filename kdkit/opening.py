@@ -7,7 +7,7 @@ one round tells all that is wrong with it.
 from __future__ import annotations
 
 import pathlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from kdkit.catalogue import Catalogue, load_catalogue
 from kdkit.definition import Definition, load_definition
@@ -15,7 +15,6 @@ from kdkit.diagnostics import Problem
 from kdkit.joinery.names import check_catalogue_names
 from kdkit.model import Product, Resolved, resolve
 from kdkit.model.reading.reading import Reading, read_definition
-from kdkit.model.reading.unsure import LeftOut
 from kdkit.model.resolving.resolve import resolve_rest
 from kdkit.run import Run, RunEnded
 
@@ -43,7 +42,7 @@ def open_product(run: Run) -> tuple[Resolved, Catalogue]:
     resolved, problems = resolve(product, variant=request.variant, parameters=request.parameters)
     run.problems.extend(problems)
     if resolved is None:
-        run.problems.extend(_check_names(product, {}, catalogues))
+        run.problems.extend(_check_names(product, catalogues))
         raise RunEnded
     return resolved, run.stage("opening the catalogue", load_catalogue, catalogues)
 
@@ -52,22 +51,18 @@ def _look_further(run: Run, reading: Reading, catalogues: Sequence[pathlib.Path]
     """Also tell what is wrong with the names and formulas of what could be read."""
     if reading.rest is None:
         return
-    request, unread = run.request, reading.left_out
-    problems = resolve_rest(
-        reading.rest, unread, variant=request.variant, parameters=request.parameters
-    )
-    problems += _check_names(reading.rest, unread, catalogues)
+    request = run.request
+    problems = resolve_rest(reading.rest, variant=request.variant, parameters=request.parameters)
+    problems += _check_names(reading.rest, catalogues)
     run.problems.extend(reading.place(problems))
 
 
-def _check_names(
-    product: Product, unread: Mapping[int, LeftOut], catalogues: Sequence[pathlib.Path]
-) -> tuple[Problem, ...]:
+def _check_names(product: Product, catalogues: Sequence[pathlib.Path]) -> tuple[Problem, ...]:
     """Look up what a product names of the catalogue, though its parts cannot be placed."""
     catalogue, problems = load_catalogue(catalogues)
     if catalogue is None:
         return tuple(problems)
-    return check_catalogue_names(product, unread, catalogue)
+    return check_catalogue_names(product, catalogue)
 
 
 def _own_units(definition: Definition) -> tuple[pathlib.Path, ...]:

@@ -2,6 +2,9 @@
 
 ``run_stages`` is all of it. ``check`` takes a definition as far as its schedules, ``build``
 goes on to the pictures and the printed matter, ``write_no_plan`` says why there is no plan.
+
+The check command plans too. A product that cannot be put together is a product with a
+problem, so the planner belongs to the checks; it writes nothing.
 """
 
 from __future__ import annotations

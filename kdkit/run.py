@@ -2,6 +2,9 @@
 
 A stage gives a value or None, and problems; the first stage with errors ends the run
 with *all* its problems.
+
+It is a context, so that each use of the rows is written as if all went well, and
+``run_stages`` can be read from top to bottom.
 """
 
 from __future__ import annotations

@@ -1,4 +1,11 @@
-"""One definition in, the drawings and files from which its parts are made out."""
+"""One definition in, the drawings and files from which its parts are made out.
+
+It is a command of its own because the buyer's manual and the maker's files go to different
+people, and a build stays as fast as it was.
+
+Pre-milling is asked for here, not in the definition: it belongs to the maker's machine, so
+the buyer's files and the plan know nothing of it.
+"""
 
 from __future__ import annotations
 

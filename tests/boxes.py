@@ -29,6 +29,7 @@ from kdkit.joinery.placed import (
 )
 from kdkit.model.resolved import OrderSaid, Part, Resolved, UnitUse
 from kdkit.model.says import Product
+from tests.panels import panel, rod
 
 Box = tuple[Vec3, Vec3]
 Made = tuple[Resolved, Assembly, Joinery, Catalogue]
@@ -48,20 +49,8 @@ def board(name: str, low: Vec3, high: Vec3, *, at: Frame = PRODUCT, **more: obje
     }[thin]
     length, width = {0: (1, 2), 1: (2, 0), 2: (0, 1)}[thin]
     run, across = size[length], size[width]
-    settings: dict[str, object] = {
-        "name": name,
-        "title": name.replace("_", " ").capitalize(),
-        "kind": "panel",
-        "path": ("panels", name),
-        "frame": at.frame_to_outer(frame),
-        "outline": ((0.0, 0.0), (run, 0.0), (run, across), (0.0, across)),
-        "thickness": size[thin],
-        "board": "carcass",
-        "material": "particleboard-p2",
-        "bands": (0.0,) * 4,
-        "edge_sides": ("",) * 4,
-    }
-    return Part(**{**settings, **more})  # type: ignore[arg-type]
+    placed = at.frame_to_outer(frame)
+    return panel(name, placed, (run, across), size[thin], **more)
 
 
 _BOARD = BoardMaterial(
@@ -72,10 +61,6 @@ _BOARD = BoardMaterial(
     grained=False,
     sources=_SOURCE,
 )
-
-
-def _rod(d: float, z0: float, z1: float) -> Piece:
-    return Piece(kind="cylinder", z0=z0, z1=z1, d0=d)
 
 
 def catalogue() -> Catalogue:
@@ -111,16 +96,16 @@ def catalogue() -> Catalogue:
     return Catalogue(
         boards={"particleboard-p2": _BOARD},
         items={
-            "dowel": item("Dowel", _rod(8, -12, 23)),
-            "bolt": item("Cam bolt", _rod(6, -11, 34)),
-            "cam": item("Cam lock", _rod(15, -12, 0)),
-            "screw": item("Screw", _rod(4, -45, 0)),
-            "nail": item("Nail", _rod(1.4, -25, 0)),
-            "support": item("Shelf support", _rod(5, -10, 9)),
-            "foot": item("Foot", _rod(30, -20, 15)),
-            "strap": item("Strap", _rod(20, 0, 2)),
-            "anchor": item("Wall anchor", _rod(8, -40, 0), supplied=False),
-            "cap": item("Cap", _rod(12, 0, 1)),
+            "dowel": item("Dowel", rod(8, -12, 23)),
+            "bolt": item("Cam bolt", rod(6, -11, 34)),
+            "cam": item("Cam lock", rod(15, -12, 0)),
+            "screw": item("Screw", rod(4, -45, 0)),
+            "nail": item("Nail", rod(1.4, -25, 0)),
+            "support": item("Shelf support", rod(5, -10, 9)),
+            "foot": item("Foot", rod(30, -20, 15)),
+            "strap": item("Strap", rod(20, 0, 2)),
+            "anchor": item("Wall anchor", rod(8, -40, 0), supplied=False),
+            "cap": item("Cap", rod(12, 0, 1)),
         },
         fittings={
             "dowels": fitting(

@@ -30,6 +30,7 @@ from kdkit.model.says import Product
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Precedence, Step, WhyTwo
 from kdkit.publish.results import Results
 from kdkit.schedule import make_schedules
+from tests.panels import panel, rod
 
 WIDTH, HEIGHT, DEPTH, T = 600.0, 900.0, 300.0, 18.0
 INNER = WIDTH - 2 * T
@@ -39,26 +40,6 @@ X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 
 def minus(v: Vec3) -> Vec3:
     return (-v[0], -v[1], -v[2])
-
-
-def rectangle(length: float, width: float) -> tuple[tuple[float, float], ...]:
-    return ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
-
-
-def panel(name: str, frame: Frame, size: tuple[float, float], t: float = T, **more: object) -> Part:
-    settings: dict[str, object] = {
-        "name": name,
-        "title": name.replace("_", " ").capitalize(),
-        "kind": "panel",
-        "path": ("panels", name),
-        "frame": frame,
-        "outline": rectangle(*size),
-        "thickness": t,
-        "board": "carcass",
-        "material": "particleboard-p2",
-        "bands": (0.0,) * 4,
-    }
-    return Part(**{**settings, **more})  # type: ignore[arg-type]
 
 
 def parts() -> tuple[Part, ...]:
@@ -102,9 +83,6 @@ def parts() -> tuple[Part, ...]:
 
 def catalogue() -> Catalogue:
     source = ("common practice, no source",)
-
-    def rod(d: float, z0: float, z1: float, surface: str = "plain") -> Piece:
-        return Piece(kind="cylinder", z0=z0, z1=z1, d0=d, surface=surface)  # type: ignore[arg-type]
 
     items = {
         "cam-15": Item(

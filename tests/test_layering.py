@@ -46,6 +46,7 @@ ROWS = {
 # Inside a large row the packages keep an order of their own.
 INNER_ROWS = {
     "model": {
+        "left_out": 1,
         "limits": 1,
         "words": 1,
         "says": 2,
@@ -84,7 +85,7 @@ INNER_ROWS = {
         "wording": 2,
         "typesetting": 3,
         "manual": 4,
-        "build": 5,
+        "files": 5,
         "apart_manual": 6,
         "catalogue_page": 7,
         "no_plan": 7,

@@ -20,7 +20,7 @@ from kdkit.cli.definition_command import (
 from kdkit.cli.show_choice import choice_data, choice_rows, choice_text
 from kdkit.geometry.meetings import MEETINGS
 from kdkit.joint_choice import choose, choose_boards
-from kdkit.publish.build.tables import render_rows
+from kdkit.publish.files.tables import render_rows
 from kdkit.run import Outcome
 from kdkit.samples import Pair, Stock
 from kdkit.samples.products import JOINTS

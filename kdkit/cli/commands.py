@@ -31,7 +31,7 @@ from kdkit.interrupts import may_write
 from kdkit.model import definition_schema
 from kdkit.pipeline import build, check, write_no_plan
 from kdkit.plan_questions import explain, verify
-from kdkit.publish.build.plan_json import render_plan_json
+from kdkit.publish.files.plan_json import render_plan_json
 from kdkit.run import Outcome
 
 __all__ = [

@@ -1,4 +1,7 @@
-"""What commands that read a definition share: options, the request, what they show."""
+"""What commands that read a definition share: options, the request, what they show.
+
+The options are shared so that a maker learns ``--variant`` and ``--set`` once.
+"""
 
 from __future__ import annotations
 

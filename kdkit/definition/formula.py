@@ -9,6 +9,9 @@ no access to anything but the numbers it is given.
 
 Faults are values, not exceptions: they carry the characters they mean, so that
 the caret stands inside the formula.
+
+Longer than most modules: scanner, parser and machine share one set of steps, and none of
+them says anything without the others.
 """
 
 from __future__ import annotations

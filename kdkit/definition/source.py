@@ -1,4 +1,8 @@
-"""A definition file, read: plain data, and where each key and value stands."""
+"""A definition file, read: plain data, and where each key and value stands.
+
+Longer than most modules: which files are opened, from where and how many, is decided here
+and nowhere else.
+"""
 
 from __future__ import annotations
 

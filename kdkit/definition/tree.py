@@ -3,6 +3,9 @@
 The tree is built from the parser's events, so nothing in the text can construct
 an object, and the limits are checked while reading: a hostile file stops at the
 limit, not after it was expanded.
+
+Longer than most modules: the builder, its limits and the words for what the scanner refuses
+belong to one way of reading.
 """
 
 from __future__ import annotations

@@ -1,4 +1,10 @@
-"""The list of files by which kdkit knows a folder as its own."""
+"""The list of files by which kdkit knows a folder as its own.
+
+A folder is kdkit's by sums, not by a name. It is replaced only while it is exactly what the
+list says, from the same command. A missing file stops nothing, since nothing can be lost; a
+changed one does. The place is claimed before the work and judged again before the move, in
+one step of the disk where there is one.
+"""
 
 from __future__ import annotations
 

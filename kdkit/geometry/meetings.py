@@ -1,9 +1,9 @@
 """How two parts meet that do not touch: a drawer's side facing a carcass, a door hung before it.
 
 Contacts are found for all pairs of parts; meetings are looked for on demand, where a
-joint's fitting bridges a gap. Each gives a ``Contact`` of its own kind, or says in
-numbers why there is none. Nothing here knows left from right, or up from down: flaps and
-turned units are the same case.
+joint's fitting bridges a gap: all pairs at some distance would be noise. Each gives a
+``Contact`` of its own kind, or says in numbers why there is none. Nothing here knows left
+from right, or up from down: flaps and turned units are the same case.
 """
 
 from __future__ import annotations
@@ -23,13 +23,10 @@ from kdkit.geometry.surfaces import Surface, corners_of, part_middle
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["FRONT", "MEETINGS", "NoMeeting", "facing_meeting", "hung_meeting"]
+__all__ = ["MEETINGS", "NoMeeting", "facing_meeting", "hung_meeting"]
 
 MEETINGS = (ContactKind.FACING, ContactKind.HUNG)
 """The kinds of contact that are made on demand."""
-
-FRONT: Vec3 = (0.0, -1.0, 0.0)
-"""Where the front of a product looks."""
 
 _SQUARE = 1e-5  # cosine between two panels that stand square
 _NEAR = 60.0  # mm; a door farther from a part than this does not hang on it

@@ -67,9 +67,9 @@ class JointAsked:
 
 @dataclass(frozen=True)
 class Arrangement:
-    """All pieces; ``parameters`` are starts of spans that are asked for, by name."""
+    """All panels; ``parameters`` are starts of spans that are asked for, by name."""
 
-    pieces: tuple[PlacedPanel, ...]
+    panels: tuple[PlacedPanel, ...]
     parameters: dict[str, str]
     joints: tuple[JointAsked, ...]
     inferred: tuple[str, ...]
@@ -85,12 +85,12 @@ class _Named:
 
 
 def arrange(panels: Sequence[ListedPanel]) -> Arrangement:
-    """Return the pieces of a list, with every question that is left."""
+    """Return the panels of a list, with every question that is left."""
     return _Arranging(_named(panels)).arrange()
 
 
 def _named(panels: Sequence[ListedPanel]) -> list[_Named]:
-    """Return one entry for each piece; two sides of one row are the left and the right."""
+    """Return one entry for each panel; two sides of one row are the left and the right."""
     found: list[_Named] = []
     taken = {"boards"}
     for panel in panels:
@@ -118,7 +118,7 @@ def _span(start: str, size: float) -> str:
 
 
 class _Arranging:
-    """Finds the places of one list's pieces."""
+    """Finds the places of one list's panels."""
 
     def __init__(self, named: list[_Named]) -> None:
         self.named = named
@@ -137,8 +137,8 @@ class _Arranging:
         if self.inner is not None:
             told = mm_text(self.inner, 4)
             self.inferred.append(f"{told} lie between the sides, from the lengths of the shelves")
-        pieces = tuple(self._piece(n) for n in self.named)
-        return Arrangement(pieces, self.parameters, tuple(self._joints()), tuple(self.inferred))
+        panels = tuple(self._placed(n) for n in self.named)
+        return Arrangement(panels, self.parameters, tuple(self._joints()), tuple(self.inferred))
 
     def _pair(self) -> tuple[_Named | None, _Named | None]:
         lefts = [n for n in self.named if n.role == "left"]
@@ -186,7 +186,7 @@ class _Arranging:
         self.parameters[name] = f"where does {named.name} begin, at {what}?"
         return name
 
-    def _piece(self, named: _Named) -> PlacedPanel:
+    def _placed(self, named: _Named) -> PlacedPanel:
         role = named.role
         if role in _UPRIGHT:
             return self._upright(named)

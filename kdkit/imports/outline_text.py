@@ -1,4 +1,8 @@
-"""A shape from a drawing as the lines of a definition, ready to be pasted under a panel."""
+"""A shape from a drawing as the lines of a definition, ready to be pasted under a panel.
+
+A drawing's shape is pasted, not referred to. The definition stays one text that says
+everything, and the polygon that is built can be seen and changed.
+"""
 
 from __future__ import annotations
 

@@ -37,7 +37,6 @@ class ListedPanel:
         quantity: 1 or more.
         length, width: mm.
         thickness: mm; None if neither a column nor the board's name says it.
-        thickness_said: it stood in its own column, not in the board's name.
         board: the board's name as it stands there, or "".
         bands: edges by column of ``BAND_COLUMNS`` → thickness in mm, None if only marked.
         bands_said: what stood in a column for all edges and could not be read.
@@ -50,7 +49,6 @@ class ListedPanel:
     length: float
     width: float
     thickness: float | None
-    thickness_said: bool
     board: str
     bands: Mapping[str, float | None]
     bands_said: str = ""
@@ -187,7 +185,6 @@ class _Reading:
                 self._fault("list-cell", f"the {column}: {fault.message}", row, n, fault.help)
         length, width, thickness = self._sizes(row)
         board = self._cell(row, "board")
-        said = thickness is not None
         if thickness is None:
             thickness = self._thickness_in(board)
         quantity = self._quantity(row)
@@ -205,7 +202,6 @@ class _Reading:
             length=length,
             width=width,
             thickness=thickness,
-            thickness_said=said,
             board=board,
             bands=bands,
             bands_said=bands_said,

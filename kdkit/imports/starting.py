@@ -50,7 +50,7 @@ class Question:
 
 @dataclass(frozen=True)
 class Start:
-    """A starting definition; ``panels`` counts the pieces in it.
+    """A starting definition; ``panels`` counts the panels in it.
 
     ``skipped`` says what of the list is not in it.
     """
@@ -72,7 +72,7 @@ def render_start(
         product: the product's name.
         band: mm, of edge bands that the list only marks; None: it is asked.
     """
-    return _Writer(panels, catalogue, product, band).write()
+    return _Starting(panels, catalogue, product, band).write()
 
 
 def quoted(text: str) -> str:
@@ -85,7 +85,7 @@ def number_text(value: float) -> str:
     return mm_text(value, 4)
 
 
-class _Writer:
+class _Starting:
     """Writes one definition, line by line."""
 
     def __init__(
@@ -111,12 +111,12 @@ class _Writer:
         self._parameters(arrangement)
         self._boards()
         self.lines += ["", "panels:"]
-        for piece in arrangement.pieces:
-            self._piece(piece)
+        for placed in arrangement.panels:
+            self._placed(placed)
         self._joints(arrangement)
         text = "\n".join(self.lines) + "\n"
         asked = tuple(self.questions)
-        return Start(text, asked, len(arrangement.pieces), self.list.skipped)
+        return Start(text, asked, len(arrangement.panels), self.list.skipped)
 
     def _remarks(self, arrangement: Arrangement) -> None:
         banded = any(p.bands or p.bands_said for p in self.list.panels)
@@ -182,31 +182,32 @@ class _Writer:
             title = f", title: {quoted(panel.board)}" if panel.board else ""
             self.lines.append(f"  {name}: {{material: {written}, thickness: {thickness}{title}}}")
 
-    def _piece(self, piece: PlacedPanel) -> None:
-        panel = piece.panel
+    def _placed(self, placed: PlacedPanel) -> None:
+        panel = placed.panel
         inside = "    "
-        if panel.notes and not piece.mirrors:
+        if panel.notes and not placed.mirrors:
             self._say(f"The list notes: {panel.notes}", "  ")
-        self.lines.append(f"  {piece.name}:")
+        self.lines.append(f"  {placed.name}:")
         self.lines.append(f"{inside}title: {quoted(panel.name)}")
-        if piece.mirrors:
+        if placed.mirrors:
             self._ask(
-                f"are {piece.mirrors} and {piece.name} a mirrored pair? Then write {piece.mirrors}."
+                f"are {placed.mirrors} and {placed.name} a mirrored pair? "
+                f"Then write {placed.mirrors}."
                 " If they are alike instead, delete `mirror` and write board, y, z and grain as "
-                f"for {piece.mirrors}",
+                f"for {placed.mirrors}",
                 inside,
             )
-            self.lines.append(f"{inside}mirror: {self._open(f'{piece.mirrors} if mirrored')}")
-            self._place(piece.places[0], inside)
+            self.lines.append(f"{inside}mirror: {self._open(f'{placed.mirrors} if mirrored')}")
+            self._place(placed.places[0], inside)
             return
         self.lines.append(f"{inside}board: {self.boards[panel.board.casefold(), panel.thickness]}")
-        if piece.asked:
-            self._ask(piece.asked, inside)
-        for place in piece.places:
+        if placed.asked:
+            self._ask(placed.asked, inside)
+        for place in placed.places:
             self._place(place, inside)
-        if piece.grain:
-            self.lines.append(f"{inside}grain: {piece.grain}")
-        self._bands(piece, inside)
+        if placed.grain:
+            self.lines.append(f"{inside}grain: {placed.grain}")
+        self._bands(placed, inside)
 
     def _place(self, place: Place, indent: str) -> None:
         if place.asked:
@@ -215,12 +216,12 @@ class _Writer:
         remark = f"   # {INFERRED}: {place.inferred}" if place.inferred else ""
         self.lines.append(f"{indent}{place.axis}: {written}{remark}")
 
-    def _bands(self, piece: PlacedPanel, indent: str) -> None:
-        panel = piece.panel
-        if panel.bands_said or (panel.bands and not piece.edges):
+    def _bands(self, placed: PlacedPanel, indent: str) -> None:
+        panel = placed.panel
+        if panel.bands_said or (panel.bands and not placed.edges):
             said = panel.bands_said or ", ".join(_edge_words(edge) for edge in panel.bands)
             self._ask(
-                f"which edges of {piece.name} are banded? The list says {said!r}; write "
+                f"which edges of {placed.name} are banded? The list says {said!r}; write "
                 "{front: 1, back: 1} with the thicknesses, or delete the line",
                 indent,
             )
@@ -228,13 +229,13 @@ class _Writer:
             return
         if not panel.bands:
             return
-        sides = {piece.edges.get(edge, edge): value for edge, value in panel.bands.items()}
-        turned = [edge for edge in panel.bands if piece.edges.get(edge, edge) != edge]
+        sides = {placed.edges.get(edge, edge): value for edge, value in panel.bands.items()}
+        turned = [edge for edge in panel.bands if placed.edges.get(edge, edge) != edge]
         if turned:
-            told = ", ".join(f"{_edge_words(edge)} is {piece.edges[edge]}" for edge in turned)
+            told = ", ".join(f"{_edge_words(edge)} is {placed.edges[edge]}" for edge in turned)
             self._say(f"{INFERRED}: {told}", indent)
         if self.band is None and None in sides.values():
-            self._ask(f"how thick is the edge band of {piece.name}, in mm?", indent)
+            self._ask(f"how thick is the edge band of {placed.name}, in mm?", indent)
         written = []
         for side, value in sides.items():
             thickness = self.band if value is None else value

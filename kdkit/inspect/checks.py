@@ -1,4 +1,8 @@
-"""The list of checks, and the one call that runs them all."""
+"""The list of checks, and the one call that runs them all.
+
+Risks are told by ``check`` alone: what people may get wrong is no fault of the product, so
+``build`` and ``plan`` stay silent about it.
+"""
 
 from __future__ import annotations
 

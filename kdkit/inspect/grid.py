@@ -18,7 +18,8 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.place import middle_of_parts
 from kdkit.joinery.placed import Bore
-from kdkit.joinery.system_rows import SHARED, SystemPanel, system_panels
+from kdkit.joinery.shared_bores import SHARED
+from kdkit.joinery.system_rows import SystemPanel, system_panels
 from kdkit.model.resolved import SystemRowsSpec
 from kdkit.units import mm_text
 

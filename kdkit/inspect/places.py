@@ -1,4 +1,8 @@
-"""Places: does everything stand on the floor or above it, and together."""
+"""Places: does everything stand on the floor or above it, and together.
+
+The floor is z = 0, and below it is a warning. Feet and castors are not counted: whether a
+drawing begins under or above them is its maker's choice.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Tipping forwards with the drawers out: advice with its assumptions, never a rating."""
+"""Tipping forwards with the drawers out: advice with its assumptions, never a rating.
+
+Figures on tipping and storage are advice with their assumptions. Moments of the parts' own
+masses and the limits of a scope can be worked out; what a rule asks is tested.
+"""
 
 from __future__ import annotations
 

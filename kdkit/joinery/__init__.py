@@ -6,7 +6,7 @@ part carries it before the joint is made. After this row nobody works out a posi
 a fitting again.
 """
 
-from kdkit.joinery.axes import Protrusion, bore_axis, protrusions
+from kdkit.joinery.axes import Protrusion, protrusions
 from kdkit.joinery.packed import made_in_workshop, packed_groups
 from kdkit.joinery.place import place_fittings
 from kdkit.joinery.placed import (
@@ -19,7 +19,6 @@ from kdkit.joinery.placed import (
     PlacedJoint,
     Slot,
 )
-from kdkit.joinery.rows import balanced_height
 
 __all__ = [
     "Bore",
@@ -31,8 +30,6 @@ __all__ = [
     "PlacedJoint",
     "Protrusion",
     "Slot",
-    "balanced_height",
-    "bore_axis",
     "made_in_workshop",
     "packed_groups",
     "place_fittings",

@@ -1,40 +1,14 @@
-"""Where bores and hardware are in the product."""
+"""Hardware that sticks out of the parts that carry it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue, Piece
-from kdkit.frames import Frame, Vec3, add, scaled
-from kdkit.joinery.placed import Bore, Joinery
+from kdkit.frames import Frame
+from kdkit.joinery.placed import Joinery
 
-__all__ = ["Protrusion", "bore_axis", "protrusions"]
-
-
-def bore_axis(bore: Bore, placed: Frame) -> tuple[Vec3, Vec3]:
-    """Return the mouth and the bottom of a bore in the product frame.
-
-    The two bores that share a dowel lie on one line; the tests check every joint
-    with this, without trusting the code that drilled it.
-
-    Args:
-        bore: lengths in mm; ``into`` is a unit vector in the panel frame.
-        placed: where the panel sits in the finished product.
-
-    Returns:
-        ``(mouth, bottom)``, mm, not rounded.
-
-    Raises:
-        ValueError: ``bore.depth`` is not positive (a fault in kdkit: depths from a
-            definition were checked before).
-
-    Source:
-        Rigid change of frame, p = o + x·i + y·j + z·k.
-    """
-    if bore.depth <= 0:
-        raise ValueError(f"a bore {bore.depth} mm deep")
-    mouth = placed.point_to_outer(bore.mouth)
-    return mouth, add(mouth, scaled(placed.vector_to_outer(bore.into), bore.depth))
+__all__ = ["Protrusion", "protrusions"]
 
 
 @dataclass(frozen=True, kw_only=True)

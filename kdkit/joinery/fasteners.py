@@ -1,4 +1,8 @@
-"""One fitting at one position: its frame, its bores in both members, its items."""
+"""One fitting at one position: its frame, its bores in both members, its items.
+
+A pocket screw has no bore in the second member. It cuts its own thread there; the tests hold
+its axis against pocket and pilot instead.
+"""
 
 from __future__ import annotations
 

@@ -1,10 +1,4 @@
-"""One joint: its fittings on its contacts.
-
-Which side a fitting is worked from, when nobody says: a lying part opens downwards, an
-upright one that shows its face to the front opens to the back, one that stands
-sideways opens to the middle of the product, and in the middle to the right. These are
-the sides that the finished product shows least.
-"""
+"""One joint: its fittings on its contacts."""
 
 from __future__ import annotations
 
@@ -31,12 +25,11 @@ from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
 from kdkit.joinery.spread import clear_of, spread_along, stretches_at
 from kdkit.joinery.system_rows import SystemPanel, on_rows
+from kdkit.joinery.worked_side import middle_line, side_worked_from
 from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["JointWork", "place_joint", "side_worked_from"]
-
-_LYING = 0.7  # cosine to the vertical from which a part lies
 
 
 @dataclass
@@ -220,7 +213,7 @@ def _place_fasteners(
         work.drilled.problems.append(_no_such_side(placement, main, where))
         return [*taken]
     run = main.frame.i
-    start = add(_middle_line(main, butting.part), scaled(j, placement.across))
+    start = add(middle_line(main, butting.part), scaled(j, placement.across))
     across = dot(sub(start, main.frame.origin), main.frame.j)
     stretches: list[Vec2] = []
     owners: list[_OnContact] = []
@@ -277,92 +270,6 @@ def _place_fasteners(
         drillers[owner.name].drill(frame, id, work.drilled)
         owner.fasteners.append(id)
     return sorted([*taken, *(zero + p for p in positions)])
-
-
-def side_worked_from(
-    contact: Contact, butting: Part, opens: str | None, middle: Vec3
-) -> Vec3 | None:
-    """Return j of the fastener frame: the side of the butting part that is worked from.
-
-    Where an edge butts, j looks out of its face or its back; of a bevelled edge, up or
-    down its slope, and in a mitre to the short points, where the wood is deepest, unless
-    somebody says otherwise. Where two faces lie on each other, j only sets how things are
-    turned: along the contact's j.
-
-    Args:
-        opens: ``face``, ``back``, a product direction such as ``-z``, or None.
-        middle: of the box around the product.
-
-    Returns:
-        A unit vector in the product, or None when the part has no such side.
-    """
-    if contact.worked is not None:
-        asked = {"face": butting.frame.k, "back": scaled(butting.frame.k, -1.0), **AXES}
-        if opens is not None and dot(contact.worked, asked[opens]) < 0.1:
-            return None
-        return contact.worked
-    normal = butting.frame.k
-    if _slope(contact, butting) is not None:
-        normal = _slope(contact, butting) or normal
-        if contact.kind is ContactKind.MITRE and opens is None:
-            return _to_short_points(contact, butting)
-    elif abs(dot(normal, contact.frame.k)) > 0.5:
-        normal = contact.frame.j
-        if opens in ("face", "back"):
-            return None
-    if opens == "face":
-        return normal
-    if opens == "back":
-        return scaled(normal, -1.0)
-    if opens is not None:
-        towards = dot(normal, AXES[opens])
-        if abs(towards) < 0.1:
-            return None
-        return normal if towards > 0 else scaled(normal, -1.0)
-    wanted = _hidden_side(contact, normal, middle)
-    return normal if dot(normal, wanted) > 0 else scaled(normal, -1.0)
-
-
-def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3) -> Vec3:
-    """Return the product direction that shows least, for a part that looks along a normal."""
-    if abs(normal[2]) >= _LYING:
-        return AXES["-z"]
-    if abs(normal[1]) >= abs(normal[0]):
-        return AXES["+y"]
-    return AXES["-x"] if contact.frame.origin[0] - middle[0] > 1.0 else AXES["+x"]
-
-
-def _slope(contact: Contact, butting: Part) -> Vec3 | None:
-    """Return the way up a bevelled edge that butts, towards its face; None if it is square."""
-    lean = dot(butting.frame.k, contact.frame.k)
-    if not butting.bevels or not contact.butting_surface.startswith("edge:") or abs(lean) < 1e-6:
-        return None
-    return unit(sub(butting.frame.k, scaled(contact.frame.k, lean)))
-
-
-def _to_short_points(contact: Contact, butting: Part) -> Vec3 | None:
-    slope = _slope(contact, butting)
-    segment = int(contact.butting_surface.removeprefix("edge:"))
-    if slope is None or butting.bevels[segment] < 0:
-        return slope
-    return scaled(slope, -1.0)
-
-
-def _middle_line(contact: Contact, butting: Part) -> Vec3:
-    """Return the start of the run on the middle of the butting part's thickness.
-
-    Where a face butts, it is the middle across the contact.
-    """
-    origin, normal = contact.frame.origin, butting.frame.k
-    slope = _slope(contact, butting)
-    if slope is not None:
-        height = butting.frame.point_to_inner(origin)[2]
-        rise = (-butting.thickness / 2 - height) / dot(slope, normal)
-        return add(origin, scaled(slope, rise))
-    if abs(dot(normal, contact.frame.k)) > 0.5:
-        return origin
-    height = butting.frame.point_to_inner(origin)[2]
-    return add(origin, scaled(normal, -butting.thickness / 2 - height))
 
 
 def _no_such_side(placement: FittingPlacement, contact: Contact, where: str) -> Problem:

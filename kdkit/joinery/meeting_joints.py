@@ -3,6 +3,9 @@
 What a fitting needs beyond a touch stands in the catalogue: ``limits.gap``, ``needs``,
 ``counts``. Where a measure does not come out, the message says which of the catalogue's
 fittings and options would make it.
+
+K follows from the door, not the overlay from K. The maker places the door; a hinge whose K
+does not come out is told, with the plates and hinges that would do.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""What is packed as one: parts that joints made in the workshop hold together."""
+"""What is packed as one: parts that joints made in the workshop hold together.
+
+What is packed as one is one body at home. Its own plan is made the same way, and no operation
+of it can stray into the buyer's manual.
+"""
 
 from __future__ import annotations
 

@@ -15,9 +15,9 @@ from kdkit.joinery.materials import check_materials
 from kdkit.joinery.members import Member
 from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
+from kdkit.joinery.shared_bores import share_bores
 from kdkit.joinery.system_rows import (
     row_bores,
-    share_bores,
     system_panels,
     without_clashes,
 )

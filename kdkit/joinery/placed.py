@@ -1,4 +1,9 @@
-"""Fittings in their places: bores, grooves, fasteners. Lengths in mm."""
+"""Fittings in their places: bores, grooves, fasteners. Lengths in mm.
+
+A slot is a thing of its own, not a groove with round ends. It belongs to a fastener, has a
+mate on the same line, and its bottom is the arc of a disc; a groove belongs to a part that
+stands in another.
+"""
 
 from __future__ import annotations
 

@@ -21,7 +21,6 @@ from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
     "Row",
-    "balanced_height",
     "balanced_heights",
     "row_heights",
     "rows_on",
@@ -44,15 +43,6 @@ class Row:
     side: str
     frames: tuple[Frame, ...]
     heights: tuple[float, ...]
-
-
-def balanced_height(limit: float, end: float, pitch: float = 32.0) -> float:
-    """Return the greatest panel height 2·end + n·pitch that is within a limit.
-
-    Args:
-        limit, end, pitch: mm; ``end`` is the distance of the outer bores to the ends.
-    """
-    return 2 * end + math.floor((limit - 2 * end) / pitch + 1e-9) * pitch
 
 
 def row_heights(first: float, last: float, pitch: float) -> tuple[float, ...]:

@@ -1,8 +1,10 @@
-"""System rows: where the bores of the 32 mm system lie on a panel, and who shares them.
+"""System rows: where the bores of the 32 mm system lie on a panel.
 
-A row's bore that a fitting's bore falls on is not drilled twice: the fitting's bore stays,
-as deep as the deeper of the two. A row leaves out the bores that would run into something
-else or off the panel.
+A row leaves out the bores that would run into something else or off the panel. One that a
+fitting's bore falls on is not drilled twice (``shared_bores``).
+
+The rows are worked out again for the checks rather than carried along: they follow from the
+panels alone.
 
 Source:
     32 mm system: pitch 32, bore Ø5, front row 37 behind the front edge, a balanced panel
@@ -27,6 +29,7 @@ from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.joinery.rows import Row, upright_frame
+from kdkit.joinery.shared_bores import SHARED, WALL, mouths_apart
 from kdkit.model.resolved import Resolved, RowsSpec, SystemRowsSpec
 from kdkit.parts.cut_boxes import cut_box
 from kdkit.units import mm_text
@@ -34,11 +37,9 @@ from kdkit.units import mm_text
 __all__ = [
     "LEAST_BACK",
     "LEAST_END",
-    "SHARED",
     "SystemPanel",
     "on_rows",
     "row_bores",
-    "share_bores",
     "system_panels",
     "without_clashes",
 ]
@@ -50,11 +51,7 @@ Common practice, no source."""
 LEAST_BACK = 37.0
 """Least setback of a back row that follows from the grid: common practice, no source."""
 
-SHARED = 0.1
-"""Bores nearer to each other than this are one: half the tolerance hole to hole of ±0.2.
-Common practice, no source."""
 
-_WALL = 1.0  # wood between a row's bore and anything else
 _UPRIGHT = 0.5  # cosine to the vertical below which a surface stands
 _MOST_BORES = 50_000
 _MOST_IN_A_ROW = 500
@@ -194,7 +191,7 @@ def _panel(spec: SystemRowsSpec, member: Member, surface: str) -> SystemPanel | 
                 frame.origin,
                 add(scaled(along, min(across) + setback), scaled(frame.j, rise)),
             )
-            if _clear_of_edges(member, at, spec.bore / 2 + _WALL):
+            if _clear_of_edges(member, at, spec.bore / 2 + WALL):
                 frames.append(Frame(at, frame.i, frame.j, frame.k))
         if frames:
             heights = tuple(f.origin[2] for f in frames)
@@ -298,72 +295,6 @@ def row_bores(panels: Iterable[SystemPanel], members: Mapping[str, Member]) -> t
     return tuple(found)
 
 
-def share_bores(bores: Sequence[Bore], members: Mapping[str, Member]) -> tuple[Bore, ...]:
-    """Return the bores in which what stands on one line of a panel is bored once.
-
-    A spare bore gives way to the bore of a fitting or one typed by hand, which is then as
-    deep as the deeper of the two if both are equally wide, and goes through if the spare
-    one does and no other fitting has a bore on that line. Bores of two fittings on one line
-    are left as they are: the checks tell of them.
-    """
-    lines: dict[tuple[str, int], list[int]] = {}
-    cells: dict[tuple[str, int, int], list[tuple[Vec3, int]]] = {}
-    for n, bore in enumerate(bores):
-        if abs(bore.into[2]) < 1 - 1e-6:
-            continue
-        x, y = math.floor(bore.mouth[0]), math.floor(bore.mouth[1])
-        near = (
-            found
-            for dx in (-1, 0, 1)
-            for dy in (-1, 0, 1)
-            for found in cells.get((bore.part, x + dx, y + dy), ())
-        )
-        line = next((m for at, m in near if _apart(at, bore.mouth) < SHARED), None)
-        if line is None:
-            line = n
-            cells.setdefault((bore.part, x, y), []).append((bore.mouth, n))
-        lines.setdefault((bore.part, line), []).append(n)
-    kept: dict[int, Bore] = dict(enumerate(bores))
-    for (part, _), numbers in lines.items():
-        if len(numbers) > 1 and any(bores[n].spare for n in numbers):
-            _share_line(kept, numbers, members[part].part.thickness)
-    return tuple(kept[n] for n in sorted(kept))
-
-
-def _share_line(kept: dict[int, Bore], numbers: Sequence[int], thick: float) -> None:
-    held = [n for n in numbers if not kept[n].spare]
-    fittings = len(held)
-    for n in sorted(
-        (n for n in numbers if kept[n].spare),
-        key=lambda n: (not kept[n].through, -kept[n].depth, n),
-    ):
-        spare = kept[n]
-        meets = [
-            m
-            for m in held
-            if dot(kept[m].into, spare.into) > 0
-            or spare.through
-            or kept[m].through
-            or kept[m].depth + spare.depth > thick - _WALL
-        ]
-        if not meets:
-            held.append(n)
-            continue
-        del kept[n]
-        for m in meets:
-            other = kept[m]
-            if abs(other.diameter - spare.diameter) >= SHARED:
-                continue
-            if spare.through and fittings < 2:
-                kept[m] = replace(other, depth=thick, through=True)
-            elif dot(other.into, spare.into) > 0 and not (spare.through or other.through):
-                kept[m] = replace(other, depth=max(other.depth, spare.depth))
-
-
-def _apart(a: Vec3, b: Vec3) -> float:
-    return math.hypot(a[0] - b[0], a[1] - b[1])
-
-
 def without_clashes(
     rows: Sequence[Bore],
     bores: Sequence[Bore],
@@ -384,7 +315,7 @@ def without_clashes(
         if row.part not in trees:
             boxes = np.array([cut_box(part, cut) for cut in there]).reshape(-1, 6)
             trees[row.part] = BoxTree(boxes)
-        near = trees[row.part].touching(cut_box(part, row), _WALL)
+        near = trees[row.part].touching(cut_box(part, row), WALL)
         if not any(_clash(row, there[n]) for n in near):
             found.append(row)
     return tuple(found)
@@ -394,5 +325,5 @@ def _clash(row: Bore, other: Bore | Groove | Slot) -> bool:
     """Tell of two cuts with touching boxes whether the row's bore has to go."""
     if not isinstance(other, Bore) or norm(cross(row.into, other.into)) > 1e-6:
         return True
-    apart = _apart(row.mouth, other.mouth)
-    return SHARED <= apart < (row.diameter + other.diameter) / 2 + _WALL
+    apart = mouths_apart(row.mouth, other.mouth)
+    return SHARED <= apart < (row.diameter + other.diameter) / 2 + WALL

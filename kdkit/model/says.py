@@ -7,6 +7,9 @@ the source of the JSON Schema. A length is a number of mm or a formula as text
 A part's sides (``x0`` left, ``x1`` right, ``y0`` front, ``y1`` back, ``z0`` bottom,
 ``z1`` top) are its extents before its ``turns``: a sloping panel is written as it
 would stand upright, then turned.
+
+Longer than most modules, so that the whole language stands in one place, in the order in
+which a maker meets it.
 """
 
 from __future__ import annotations
@@ -21,6 +24,7 @@ from pydantic import (
     Discriminator,
     Field,
     GetJsonSchemaHandler,
+    PrivateAttr,
     StrictBool,
     Tag,
     model_validator,
@@ -28,6 +32,7 @@ from pydantic import (
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
+from kdkit.model.left_out import NOTHING, LeftOut
 from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE, MOST_LOAD
 from kdkit.model.words import (
     Axis,
@@ -543,3 +548,20 @@ class Product(Said):
         default={},
         description="products of the units' files by file name; filled in when a file is read",
     )
+    _left_out: LeftOut = PrivateAttr(default=NOTHING)
+
+    @property
+    def left_out(self) -> LeftOut:
+        """What of it could not be read; nothing of a product that may be built."""
+        return self._left_out
+
+    def leaving_out(self, left_out: LeftOut, definitions: Mapping[str, Product]) -> Product:
+        """Return the product as one of which something could not be read.
+
+        Args:
+            left_out: what that was.
+            definitions: its unit definitions, each with what was left out of it.
+        """
+        product = self.model_copy(update={"unit_definitions": definitions} if definitions else {})
+        product._left_out = left_out
+        return product

@@ -5,7 +5,7 @@ are rounded here and nowhere before.
 
 Data flow one way: ``results`` (what is printed), ``wording`` (in the reader's language),
 ``typesetting`` (HTML as PDF or page), ``manual`` (what the manual says, on which page),
-``build`` (all files of a build). Beside each other on these: ``catalogue_page``,
+``files`` (all files of a build). Beside each other on these: ``catalogue_page``,
 ``no_plan`` and ``workshop``, and before them ``apart_manual``.
 """
 
@@ -19,8 +19,8 @@ from kdkit.publish.wording.check_texts import check_texts
 
 if TYPE_CHECKING:
     from kdkit.publish.apart_manual import apart_data, publish_apart
-    from kdkit.publish.build.build_folder import publish
     from kdkit.publish.catalogue_page import publish_catalogue
+    from kdkit.publish.files.build_folder import publish
     from kdkit.publish.manual.page_fill import lay_out
     from kdkit.publish.results import Pages, Results
 
@@ -44,7 +44,7 @@ if not TYPE_CHECKING:
             "Results": "kdkit.publish.results",
             "apart_data": "kdkit.publish.apart_manual",
             "lay_out": "kdkit.publish.manual.page_fill",
-            "publish": "kdkit.publish.build.build_folder",
+            "publish": "kdkit.publish.files.build_folder",
             "publish_apart": "kdkit.publish.apart_manual",
             "publish_catalogue": "kdkit.publish.catalogue_page",
         },

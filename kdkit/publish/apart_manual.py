@@ -24,7 +24,7 @@ from kdkit.illustrate.paper.style import Style, load_style, style_folder
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart
-from kdkit.publish.build.plan_json import plan_data
+from kdkit.publish.files.plan_json import plan_data
 from kdkit.publish.manual.content import time_text
 from kdkit.publish.manual.page_fill import Block, share_pages
 from kdkit.publish.manual.steps import StepContent, write_steps

@@ -2,6 +2,12 @@
 
 Every fitting of the catalogue is placed, inspected and planned where it would go, by the
 stages that a build goes through; nothing here knows a limit of its own.
+
+What a joint suits is advice. ``suits`` says the trade's practice; nothing is refused by it,
+and a maker's entry may leave it out.
+
+Longer than most modules: both ways of asking, for boards and in a product, share the one
+trial of a fitting.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""What one fitting costs in one joint, counted off the joint as it is drilled and planned."""
+"""What one fitting costs in one joint, counted off the joint as it is drilled and planned.
+
+Times are data and estimates. They serve to compare joints; an action's own minutes win, then
+the catalogue's entry for the action, then its ``other``.
+"""
 
 from __future__ import annotations
 

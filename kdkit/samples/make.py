@@ -10,10 +10,8 @@ from kdkit.geometry import Assembly, assemble
 from kdkit.inspect import inspect_product
 from kdkit.joinery import Joinery, place_fittings
 from kdkit.model import Product, Resolved, resolve
-from kdkit.samples.boards import Pair
-from kdkit.samples.products import sample_product
 
-__all__ = ["Sample", "make_sample", "place_product"]
+__all__ = ["Sample", "place_product"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,10 +53,3 @@ def place_product(
         problems=problems,
     )
     return sample, problems
-
-
-def make_sample(
-    catalogue: Catalogue, key: str, pair: Pair | None = None
-) -> tuple[Sample | None, tuple[Problem, ...]]:
-    """Place a fitting's sample; ``pair`` for other boards than the usual ones."""
-    return place_product(sample_product(catalogue, key, pair), catalogue)

@@ -1,6 +1,8 @@
 """Small products round one fitting: two boards that it joins, or a part that carries it.
 
 ``JOINTS`` has one maker for each kind of contact; a new kind needs one entry there.
+
+Longer than most modules: it is a list of small products, one after the other.
 """
 
 from __future__ import annotations

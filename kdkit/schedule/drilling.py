@@ -1,4 +1,8 @@
-"""The drilling of every letter: each bore, groove and slot from the datum of its surface."""
+"""The drilling of every letter: each bore, groove and slot from the datum of its surface.
+
+Bores in a bevel are measured down its slope, and no program drills them. A drill stands
+square to the slope, the panel tilted: a set-up that the programs do not know.
+"""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ from itertools import count
 
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part, Resolved
-from kdkit.parts.sameness import Piece, find_mirror, group_pieces
+from kdkit.parts.sameness import Workpiece, find_mirror, group_workpieces
 from kdkit.plan.plan import Plan
 from kdkit.schedule.datum import Datum, choose_datum
 
@@ -24,7 +24,7 @@ class Group:
 
     letter: str
     title: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[Workpiece, ...]
     datum: Datum
     pair: str | None = None
 
@@ -52,7 +52,7 @@ def group_parts(resolved: Resolved, joinery: Joinery, plan: Plan | None) -> tupl
     """
     order = {part.name: n for n, part in enumerate(resolved.parts)}
     first_use = _first_use(order, plan)
-    merged = group_pieces(resolved.parts, joinery)
+    merged = group_workpieces(resolved.parts, joinery)
     merged.sort(
         key=lambda group: (
             group[0].part.kind != "panel",
@@ -73,7 +73,7 @@ def _first_use(order: Mapping[str, int], plan: Plan | None) -> dict[str, int]:
     return {name: rank for rank, name in enumerate(ranks)}
 
 
-def _name_groups(merged: list[list[Piece]], order: Mapping[str, int]) -> tuple[Group, ...]:
+def _name_groups(merged: list[list[Workpiece]], order: Mapping[str, int]) -> tuple[Group, ...]:
     names = letters()
     groups: list[Group] = []
     kept: dict[object, list[int]] = {}
@@ -106,7 +106,7 @@ def _name_groups(merged: list[list[Piece]], order: Mapping[str, int]) -> tuple[G
     return tuple(groups)
 
 
-def _lone_group(letter: str, pieces: list[Piece]) -> Group:
+def _lone_group(letter: str, pieces: list[Workpiece]) -> Group:
     titles = list(dict.fromkeys(title_of(piece.part) for piece in pieces))
     return Group(
         letter=letter,

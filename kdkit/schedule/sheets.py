@@ -4,6 +4,9 @@ A saw for boards cuts right through, so every layout is guillotine: each cut run
 side to side of the piece that it parts. Grained boards keep the panel's length along the
 sheet's. Lengths in mm.
 
+Layouts of sheets are guillotine, and the cuts prove it. A packing library lays the panels
+out; the cuts from side to side are then found, or it is a fault.
+
 Source:
     J. Jylänki, A thousand ways to pack the bin, 2010 (the packing library's rules, from
     memory); the strips rule n = ⌊(W + k)/(w + k)⌋ follows from a kerf beside every panel

@@ -6,6 +6,13 @@ to the figures, less what the page engine takes on the way; ``page engine`` is a
 WeasyPrint does for the same manual: laying out and writing. The pages are laid out three
 times: the words once without figures, the lists to see what they fill, the whole. Aim: ours
 is the smaller part, also against the last stage alone. Nothing fails on a time.
+
+Measured: the bookcase 1.9 s against 3.1 s in three layouts (ratio 0.6), and less than the
+last layout alone takes (2.6 s); hall bench and low cabinet 0.7. The wardrobe with its 71
+parts is beyond it: 14 s against 11 s. Cost grows with what is in sight: visible surface and
+lines of n drilled panels about as n^1.0 from 10 to 160 (``bench_hidden.py``). Every step
+draws what stands by then, so a build should grow with the square of the parts (reasoned, not
+measured).
 """
 
 from __future__ import annotations

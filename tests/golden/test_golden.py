@@ -9,8 +9,8 @@ import pytest
 
 from kdkit.diagnostics import Severity
 from kdkit.pipeline import Outcome, Request, check
-from kdkit.publish.build.plan_json import render_plan_json
-from kdkit.publish.build.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.files.plan_json import render_plan_json
+from kdkit.publish.files.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.no_plan import give_account, name_of, no_plan_data, no_plan_text
 from kdkit.publish.wording.messages import load_messages
 

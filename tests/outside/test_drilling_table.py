@@ -17,7 +17,7 @@ import pytest
 
 from kdkit.joinery.placed import Bore
 from kdkit.pipeline import Request, check
-from kdkit.publish.build.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.files.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from tests.product_files import product_file

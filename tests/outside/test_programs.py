@@ -12,7 +12,7 @@ import pytest
 
 from kdkit.catalogue import load_catalogue
 from kdkit.pipeline import Request, check
-from kdkit.publish.build.tables import render_drilling
+from kdkit.publish.files.tables import render_drilling
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop

@@ -15,7 +15,7 @@ from kdkit.definition import Formula, FormulaFault, evaluate, load_definition, p
 from kdkit.model import Product, Resolved, resolve
 from kdkit.model.says import Board, OneEnd, Panel, Turn
 from kdkit.pipeline import Request, check
-from kdkit.publish.build.plan_json import render_plan_json
+from kdkit.publish.files.plan_json import render_plan_json
 
 EXAMPLES = sorted((pathlib.Path(__file__).parents[2] / "examples").glob("*.yaml"))
 

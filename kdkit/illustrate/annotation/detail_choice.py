@@ -2,6 +2,9 @@
 
 One for each kind of hardware that is handled: where its pieces are best in sight, in the
 view that shows them, and no more of a long fitting than can be made out on paper.
+
+A long fitting is shown by its end and one screw. Whole it would need 1 : 10; details stay at
+1 : 2 or larger wherever something smaller than the fitting tells the way.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Thumbnails of parts: lying before the viewer with the side that is bored most in sight."""
+"""Thumbnails of parts: lying before the viewer with the side that is bored most in sight.
+
+Small parts are drawn larger than the common scale: beside the sides of a wardrobe those of
+its drawers showed nothing. The order of sizes stays.
+"""
 
 from __future__ import annotations
 

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.areas import join, join_touching
@@ -50,14 +49,13 @@ class Drawing:
     """What is seen, in paper mm.
 
     ``shown``: for each body the visible share (0 to 1) of the surface that it turns
-    toward the viewer; ``shown_marks``: the same for its filled marks (bores).
+    toward the viewer.
     """
 
     view: View
     regions: tuple[Region, ...]
     strokes: tuple[Stroke, ...]
     shown: Mapping[str, float] = field(default_factory=dict)
-    shown_marks: Mapping[str, float] = field(default_factory=dict)
 
     def bounds(self) -> tuple[float, float, float, float]:
         """Return ``(x0, y0, x1, y1)`` of everything drawn; zeros for nothing."""
@@ -125,28 +123,20 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
     regions = _regions(fronts, surfaces.seen, view)
     strokes = join_strokes(fronts.bodies, tuple(wires), stretches, view)
     count = len(fronts.shapes)
-    host = np.array([row for row, _, _ in fronts.paints], dtype=np.intp)
-    paints = [shape for _, shape, _ in fronts.paints]
     return Drawing(
         view=view,
         regions=tuple(regions),
         strokes=strokes,
-        shown=_shares(fronts, np.arange(count), fronts.shapes, surfaces.seen[:count]),
-        shown_marks=_shares(fronts, host, paints, surfaces.seen[count:]),
+        shown=_shares(fronts, surfaces.seen[:count]),
     )
 
 
-def _shares(
-    fronts: FrontFaces,
-    rows: NDArray[np.intp],
-    whole: Sequence[BaseGeometry] | NDArray[np.object_],
-    seen: Sequence[BaseGeometry],
-) -> dict[str, float]:
-    """Return for each body the share of shapes on its faces that is seen, 0 to 1."""
+def _shares(fronts: FrontFaces, seen: Sequence[BaseGeometry]) -> dict[str, float]:
+    """Return for each body the share of its faces that is seen, 0 to 1."""
     full: dict[str, float] = {}
     part: dict[str, float] = {}
-    areas = zip(shapely.area(whole).tolist(), shapely.area(seen).tolist(), strict=True)
-    for b, (all_of, part_of) in zip(fronts.body[rows].tolist(), areas, strict=True):
+    areas = zip(shapely.area(fronts.shapes).tolist(), shapely.area(seen).tolist(), strict=True)
+    for b, (all_of, part_of) in zip(fronts.body.tolist(), areas, strict=True):
         name = fronts.bodies[b].name
         full[name] = full.get(name, 0.0) + all_of
         part[name] = part.get(name, 0.0) + part_of

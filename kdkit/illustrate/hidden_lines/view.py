@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from kdkit.frames import Vec2, Vec3, cross, dot
 from kdkit.parts.postures import ON_FLOOR, Posture
 
-__all__ = ["DIMETRIC", "ISOMETRIC", "VIEWPOINTS", "View", "Viewpoint"]
+__all__ = ["VIEWPOINTS", "View", "Viewpoint"]
 
 Array = NDArray[np.float64]
 
@@ -34,17 +34,6 @@ class Viewpoint:
 
     azimuth_deg: float
     elevation_deg: float
-
-
-ISOMETRIC = Viewpoint(45.0, math.degrees(math.asin(1 / math.sqrt(3))))
-"""All three axes shortened alike, by √(2/3). Source: ISO 5456-3, from memory."""
-
-DIMETRIC = Viewpoint(math.degrees(math.asin(math.sqrt(1 / 8))), math.degrees(math.asin(1 / 3)))
-"""x and z shortened alike, y half of that: axes at 7° and 42° on paper.
-
-Source: ISO 5456-3, from memory; the angles follow from e_x = e_z = 2·e_y and
-e_x² + e_y² + e_z² = 2.
-"""
 
 
 def _around() -> dict[str, Viewpoint]:

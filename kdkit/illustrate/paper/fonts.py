@@ -2,6 +2,10 @@
 
 They have family names of kdkit's own, so that no font of a system can take their place.
 Pages and pictures that leave the house carry the signs that they need with them.
+
+The page engine gets a font configuration made from nothing for each document; no font, rule
+or locale of the system is in it. DejaVu Sans has × – ½ → Ø. Pages for the screen take a
+subset along (about 13 kB).
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 Paper millimetres, y down. Cells are square; a question about a box or a line costs the
 same however much is drawn.
+
+Free places are sought on a raster, not with polygons. One millimetre is fine enough for
+labels, and a question costs the same however much is drawn.
 """
 
 from __future__ import annotations

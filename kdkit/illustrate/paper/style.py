@@ -36,14 +36,12 @@ class Style(_Entry):
         title: for people.
         fonts: families in order of preference, the last a generic one.
         margin: clear space around a figure, mm.
-        least_lettering: least letter height, mm.
         pens, tones: by name, see ``pen`` and ``tone``.
     """
 
     title: str
     fonts: tuple[str, ...] = ("sans-serif",)
     margin: float = 2.0
-    least_lettering: float = 2.5
     pens: dict[str, Pen]
     tones: dict[str, Colour]
 

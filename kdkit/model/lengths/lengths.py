@@ -56,7 +56,7 @@ class Lengths:
         self.owners: dict[str, tuple[str, ...]] = {}
         self._quantities: dict[str, Quantity] = {}
         self._failed: set[str] = set()
-        self.hushed: Callable[[str], bool] = lambda name: False
+        self.may_be_left_out: Callable[[str], bool] = lambda name: False
         self._unknown_names = 0
         self._formulas: dict[str, Formula | FormulaFault] = {}
 
@@ -164,7 +164,7 @@ class Lengths:
                 found[name] = key
                 continue
             unknown = True
-            if not self.hushed(name):
+            if not self.may_be_left_out(name):
                 self.problems.append(self._unknown(name, start, end).problem(path))
         return None if unknown else found
 

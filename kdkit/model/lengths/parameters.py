@@ -9,7 +9,6 @@ from kdkit.definition.gate import Refused, check_number
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
 from kdkit.model.lengths.lengths import Lengths
-from kdkit.model.reading.unsure import NOTHING, LeftOut
 
 __all__ = ["declare_parameters"]
 
@@ -26,20 +25,18 @@ def declare_parameters(
     base: Path,
     asked_at: Path,
     variant_at: Path,
-    left_out: LeftOut = NOTHING,
 ) -> None:
     """Give every parameter its value: asked for, else the variant's, else its own.
 
     Args:
-        product: whose parameters.
+        product: whose parameters; those that were left out are there, but have no value.
         asked: values from outside (the command line, the unit's place).
         variant: a named set of values, or None.
         lengths: receives the values, or what failed.
         base: path of the product in the definition.
         asked_at, variant_at: where they were written, for the problems.
-        left_out: parameters and variants that are there, but cannot be read.
     """
-    problems = lengths.problems
+    problems, left_out = lengths.problems, product.left_out
     lengths.parameters = tuple(product.parameters)
     named: Mapping[str, float] = {}
     for name in left_out.names("parameters"):

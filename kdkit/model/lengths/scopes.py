@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
-from kdkit.model.reading.unsure import NOTHING, UNREAD_BOARD, LeftOut
+from kdkit.model.left_out import LeftOut
 
-__all__ = ["Scope", "boards_of", "find_unit"]
+__all__ = ["UNREAD_BOARD", "Scope", "boards_of", "find_unit"]
+
+UNREAD_BOARD = says.Board(material="?", thickness=1.0)
+"""Stands for a board that could not be read; nothing is worked out from it."""
 
 
 @dataclass(frozen=True)
@@ -22,24 +24,27 @@ class Scope:
         base: path to it in the definition.
         outer: the scope whose `unit_definitions` and boards it may use, if any.
         users: the products that it is being used in, to find a unit in itself.
-        unread: what could not be read of each product, by its ``id``.
     """
 
     product: says.Product
     base: Path
     outer: Scope | None = None
-    users: tuple[int, ...] = ()
-    unread: Mapping[int, LeftOut] = field(default_factory=dict)
+    users: tuple[says.Product, ...] = ()
 
     @property
     def left_out(self) -> LeftOut:
         """What of this product could not be read."""
-        return self.unread.get(id(self.product), NOTHING)
+        return self.product.left_out
 
-    def hushes(self, name: str) -> bool:
+    @property
+    def is_inside_itself(self) -> bool:
+        """Whether the product is used inside itself."""
+        return any(user is self.product for user in self.users)
+
+    def may_be_left_out(self, name: str) -> bool:
         """Tell whether a formula's unknown name may stand for what could not be read."""
-        outer = self.outer is not None and self.outer.hushes(name)
-        return outer or self.left_out.hushes(name)
+        outer = self.outer is not None and self.outer.may_be_left_out(name)
+        return outer or self.left_out.may_be_length(name)
 
 
 def boards_of(scope: Scope) -> dict[str, says.Board]:
@@ -53,7 +58,7 @@ def find_unit(
     name: str, unit: says.Unit, scope: Scope, path: Path, problems: list[Problem]
 ) -> Scope | None:
     """Return the scope of what a unit uses, None after its problem was reported."""
-    users = (*scope.users, id(scope.product))
+    users = (*scope.users, scope.product)
     if (unit.file is None) == (unit.define is None):
         problems.append(
             error(
@@ -75,14 +80,14 @@ def find_unit(
                 error("file-not-read", f"the file {unit.file!r} was not read", (*path, "file"))
             )
             return None
-        return Scope(inner, (*path, "file"), None, users, scope.unread)
+        return Scope(inner, (*path, "file"), None, users)
     holder: Scope | None = scope
     known: list[str] = []
     while holder is not None:
         defined = holder.product.unit_definitions
         if unit.define in defined:
             base = (*holder.base, "unit_definitions", str(unit.define))
-            return Scope(defined[str(unit.define)], base, holder, users, scope.unread)
+            return Scope(defined[str(unit.define)], base, holder, users)
         if holder.left_out.has("unit_definitions", str(unit.define)):
             return None
         known.extend(defined)

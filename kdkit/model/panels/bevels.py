@@ -3,6 +3,10 @@
 A bevel is an edge sawn aslant over its whole length. A part's outline is drawn round its
 long points; each segment has a signed angle off square, in degrees: above 0 the long
 point lies on the face, below 0 on the back.
+
+A bevel is a number on an outline segment. The outline runs through the long points, and
+everything that a bevel changes is the upright prism less a half-space; so what knows nothing
+of bevels is right wherever it asks for the size.
 """
 
 from __future__ import annotations

@@ -39,11 +39,11 @@ def lay_out_panels(
     boards: Mapping[str, says.Board],
     base: Path,
     problems: list[Problem],
-    unsure: Collection[str] = (),
+    broken: Collection[str] = (),
 ) -> dict[str, Layout]:
     """Return the layouts of the panels that make sense, mirrors after their originals.
 
-    ``unsure``: names of panels that are there, but could not be read.
+    ``broken``: names of panels that are there, but could not be read.
     """
     found: dict[str, Layout] = {}
     for name, said in panels.items():
@@ -53,7 +53,7 @@ def lay_out_panels(
                 found[name] = layout
     waiting = {name: said for name, said in panels.items() if said.mirror is not None}
     for name in list(waiting):
-        known = {*panels, *unsure}
+        known = {*panels, *broken}
         if not _mirror_is_sound(name, waiting[name], known, (*base, name), problems):
             del waiting[name]
     progress = True

@@ -4,6 +4,9 @@ Everything about a panel is first worked out where the maker wrote it: in produc
 coordinates. Mirroring happens here, where it is a change of sign; the panel frame
 comes last, by one rule, so that it is right-handed for a panel and for its mirror
 image alike.
+
+So frames stay rigid everywhere; the drilling schedule measures from a named corner, and both
+of a pair show the same numbers.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Plain data → ``Product``; whatever does not fit becomes a problem in plain words.
 
-What is left when the faulty entries are taken out is kept, so that its names and
+What is left when the faulty entries are taken out is remains, so that its names and
 formulas can be looked at in the same round.
 """
 
@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from kdkit.definition import Definition
 from kdkit.diagnostics import Path, Problem, locate_problems
+from kdkit.model.left_out import PART_SECTIONS, LeftOut
 from kdkit.model.reading.faults import (
     FILLED_IN,
     fault_path,
@@ -23,8 +24,7 @@ from kdkit.model.reading.faults import (
     nearest_key,
     without_misspelt_twice,
 )
-from kdkit.model.reading.kept import Kept, keep, open_questions
-from kdkit.model.reading.unsure import PART_SECTIONS, LeftOut
+from kdkit.model.reading.remains import Remains, open_questions, remains_of
 from kdkit.model.says import Product
 
 __all__ = ["Reading", "read_definition", "read_product"]
@@ -58,8 +58,7 @@ class Reading:
     Args:
         product: all of it, if nothing was wrong.
         problems: with their places.
-        rest: without what could not be read; None if too little is left.
-        left_out: what that was, by ``id`` of the product that it belongs to.
+        rest: without what could not be read, which it knows; None if too little is left.
         damaged: paths of entries that are left out or not whole, as written.
         written: from a path in the rest to where it was written.
     """
@@ -67,7 +66,6 @@ class Reading:
     product: Product | None
     problems: tuple[Problem, ...]
     rest: Product | None = None
-    left_out: Mapping[int, LeftOut] = field(default_factory=dict)
     damaged: frozenset[Path] = frozenset()
     written: Callable[[Path], Path] = lambda path: path
 
@@ -122,7 +120,7 @@ def read_definition(definition: Definition) -> Reading:
             pass
         else:
             return Reading(product=product, problems=())
-    left = _Leaving(keep(data), problems, inner)
+    left = _Leaving(remains_of(data), problems, inner)
     for path, text in asked:
         problems.append(_question(path, text))
     left.take_out([path for path, _ in asked])
@@ -132,8 +130,7 @@ def read_definition(definition: Definition) -> Reading:
     return Reading(
         product=None,
         problems=(*below, *locate_problems(problems, definition)),
-        rest=rest,
-        left_out=left.left_out(rest),
+        rest=left.leaving_out(rest),
         damaged=left.all_damaged(rest),
         written=left.written,
     )
@@ -151,8 +148,10 @@ def _question(path: Path, text: str) -> Problem:
 class _Leaving:
     """Takes faulty entries out of one definition until what is left can be read."""
 
-    def __init__(self, kept: Kept, problems: list[Problem], inner: Mapping[str, Reading]) -> None:
-        self.kept = kept
+    def __init__(
+        self, remains: Remains, problems: list[Problem], inner: Mapping[str, Reading]
+    ) -> None:
+        self.remains = remains
         self.problems = problems
         self.inner = inner
         self.damaged: set[Path] = set()
@@ -166,7 +165,7 @@ class _Leaving:
         for path in paths:
             self._note(path)
         for path in sorted(paths, key=_in_order, reverse=True):
-            self.kept.drop(path)
+            self.remains.drop(path)
 
     def read(self) -> Product | None:
         """Return what is left; problems of the first reading are told."""
@@ -174,7 +173,7 @@ class _Leaving:
         known = {text: product for text, product in files.items() if product is not None}
         for n in range(_ROUNDS):
             try:
-                return Product.model_validate({**self.kept.plain(), FILLED_IN: known})
+                return Product.model_validate({**self.remains.plain(), FILLED_IN: known})
             except ValidationError as faults:
                 told = [f for f in faults.errors(include_url=False) if not follows_from_items(f)]
                 self._tell(told, first=n == 0)
@@ -184,10 +183,10 @@ class _Leaving:
 
     def written(self, path: Path) -> Path:
         """Return where a path in what is left was written, also inside a unit's file."""
-        found = self.kept.written(path)
+        found = self.remains.written(path)
         for n, step in enumerate(path[:-1]):
             if step == "file" and n >= 2 and path[n - 2] == "units":
-                named = self.kept.at(path[: n + 1])
+                named = self.remains.at(path[: n + 1])
                 reading = None if named is None else self.inner.get(str(named.scalar))
                 if reading is not None:
                     return (*found[: n + 1], *reading.written(path[n + 1 :]))
@@ -198,38 +197,38 @@ class _Leaving:
         found = set(self.damaged)
         for name, unit in rest.units.items():
             reading = self.inner.get(unit.file or "")
-            at = self.kept.written(("units", name, "file"))
+            at = self.remains.written(("units", name, "file"))
             found.update((*at, *path) for path in (reading.damaged if reading else ()))
         return frozenset(found)
 
-    def left_out(self, rest: Product) -> dict[int, LeftOut]:
-        """Return what was left out of each product of this definition."""
-        found: dict[int, LeftOut] = {}
-        for inner in self.inner.values():
-            found.update(inner.left_out)
-        for name, unit in rest.units.items():
+    def leaving_out(self, rest: Product, scope: Path = ()) -> Product:
+        """Return a product of this definition, and those in it, with what was left out of each.
+
+        Args:
+            rest: what is left of the product.
+            scope: the path that leads to it.
+        """
+        definitions = {
+            name: self.leaving_out(defined, (*scope, "unit_definitions", name))
+            for name, defined in rest.unit_definitions.items()
+        }
+        entries = {section: set(names) for section, names in self.entries.get(scope, {}).items()}
+        for name, unit in rest.units.items() if not scope else ():
             reading = self.inner.get(unit.file or "")
             if reading is not None and (reading.product or reading.rest) is None:
-                self.entries.setdefault((), {}).setdefault("units", set()).add(name)
-        for scope in sorted({*self.entries, *self.sections}, key=_in_order):
-            product: Product | None = rest
-            for step in scope[1::2]:
-                product = None if product is None else product.unit_definitions.get(str(step))
-            if product is None:
-                continue
-            entries = self.entries.get(scope, {})
-            found[id(product)] = LeftOut(
-                {section: frozenset(names) for section, names in entries.items()},
-                frozenset(self.sections.get(scope, ())),
-            )
-        return found
+                entries.setdefault("units", set()).add(name)
+        left_out = LeftOut(
+            {section: frozenset(names) for section, names in entries.items()},
+            frozenset(self.sections.get(scope, ())),
+        )
+        return rest.leaving_out(left_out, definitions)
 
     def _tell(self, faults: list[ErrorDetails], *, first: bool) -> None:
         """Add problems: all that a first reading finds, later those in renamed sections."""
         said = []
         for fault in faults:
             path, _ = fault_path(fault)
-            written = self.kept.written(path)
+            written = self.remains.written(path)
             if self._follows(fault, path, written):
                 continue
             if first or any(written[: len(r)] == r for r in self.renamed):
@@ -250,16 +249,16 @@ class _Leaving:
 
     def _note(self, path: Path) -> None:
         """Remember what is going to be left out, and which entry is not whole after that."""
-        self.dropped.add(self.kept.written(path))
+        self.dropped.add(self.remains.written(path))
         scope = _scope_of(path)
         inside = path[len(scope) :]
-        self.damaged.add(self.kept.written(path[: len(scope) + 2]))
+        self.damaged.add(self.remains.written(path[: len(scope) + 2]))
         if len(inside) == 1:
             self.sections.setdefault(scope, set()).add(str(inside[0]))
         elif inside:
-            self._unsure(scope, inside)
+            self._note_broken(scope, inside)
 
-    def _unsure(self, scope: Path, inside: Path) -> None:
+    def _note_broken(self, scope: Path, inside: Path) -> None:
         """Remember an entry as not whole, also under the name that it should have had."""
         entries = self.entries.setdefault(scope, {}).setdefault(str(inside[0]), set())
         name = str(inside[1])
@@ -273,7 +272,7 @@ class _Leaving:
             path, _ = fault_path(fault)
             if fault["type"] == "missing":
                 if path[len(_scope_of(path)) :] == ("product",):
-                    self.kept.put(path, _PLACEHOLDER)
+                    self.remains.put(path, _PLACEHOLDER)
                     changed = True
                     continue
                 path = path[:-1]
@@ -281,7 +280,7 @@ class _Leaving:
                 changed = True
                 continue
             elif fault["type"] == "too_short" and path[-1:] == ("fittings",):
-                self.kept.put((*path, 0), _PLACEHOLDER)
+                self.remains.put((*path, 0), _PLACEHOLDER)
                 changed = True
                 continue
             drops[path] = None
@@ -289,28 +288,28 @@ class _Leaving:
             if path:
                 self._note(path)
         for path in sorted(drops, key=_in_order, reverse=True):
-            changed = self.kept.drop(path) or changed
+            changed = self.remains.drop(path) or changed
         return changed
 
     def _rename(self, path: Path) -> bool:
         """Read an unknown key as the one that it is most like, if that is not there."""
         near = nearest_key(path)
-        written = self.kept.written(path)
+        written = self.remains.written(path)
         scope = _scope_of(path)
-        if near is None or not self.kept.rename(path, near):
+        if near is None or not self.remains.rename(path, near):
             if len(path) == len(scope) + 1:
                 self._miss_sections(path)
             return False
-        self.damaged.add(self.kept.written((*path[:-1], near))[: len(scope) + 2])
+        self.damaged.add(self.remains.written((*path[:-1], near))[: len(scope) + 2])
         if len(path) == len(scope) + 1:
             self.renamed.append(written)
         elif len(path) > len(scope) + 1:
-            self._unsure(scope, path[len(scope) :])
+            self._note_broken(scope, path[len(scope) :])
         return True
 
     def _miss_sections(self, path: Path) -> None:
         """After an unknown key at the top: a section that is not there may be meant by it."""
-        found, holder = self.kept.at(path), self.kept.at(path[:-1])
+        found, holder = self.remains.at(path), self.remains.at(path[:-1])
         if found is None or holder is None:
             return
         meant = _NAMED_SECTIONS if found.entries is not None else ("catalogues",)

@@ -17,6 +17,7 @@ from kdkit.model.resolved import (
     ResolvedJoint,
     RowsSpec,
 )
+from kdkit.model.resolving.known_parts import KnownParts
 from kdkit.units import mm_text
 
 __all__ = [
@@ -57,7 +58,7 @@ def unknown_part(name: str, known: Iterable[str], units: Iterable[str], path: Pa
 
 def check_names(
     names: str | tuple[str, ...] | None,
-    parts: Mapping[str, object],
+    parts: KnownParts,
     units: Mapping[str, object],
     path: Path,
     problems: list[Problem],
@@ -65,7 +66,7 @@ def check_names(
     """Return the names that parts have; report the others."""
     fine = []
     for n, name in enumerate(listed(names)):
-        if name in parts:
+        if parts.may_be(name):
             fine.append(name)
         else:
             at = path if isinstance(names, str) else (*path, n)
@@ -75,7 +76,7 @@ def check_names(
 
 def read_joints(
     joints: Sequence[says.Joint],
-    parts: Mapping[str, object],
+    parts: KnownParts,
     units: Mapping[str, object],
     lengths: Lengths,
     base: Path,
@@ -176,7 +177,7 @@ def _placement(use: says.FittingUse, lengths: Lengths, path: Path) -> FittingPla
 
 def read_fixtures(
     fixtures: Sequence[says.Fixture],
-    parts: Mapping[str, object],
+    parts: KnownParts,
     units: Mapping[str, object],
     lengths: Lengths,
     base: Path,
@@ -272,7 +273,7 @@ def _rows(said: says.Rows | None, lengths: Lengths, path: Path) -> RowsSpec | No
 
 def read_order(
     order: Sequence[str | tuple[str, ...] | says.OrderHint],
-    parts: Mapping[str, object],
+    parts: KnownParts,
     units: Mapping[str, tuple[str, ...]],
     problems: list[Problem],
     base: Path,
@@ -288,7 +289,7 @@ def read_order(
         for n, name in enumerate(listed(names)):
             if name in units:
                 found.extend(units[name])
-            elif name in parts:
+            elif parts.may_be(name):
                 found.append(name)
             else:
                 at = path if isinstance(names, str) else (*path, n)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from kdkit.diagnostics import Path, Problem, error, has_errors
@@ -10,13 +10,12 @@ from kdkit.frames import PRODUCT, Frame
 from kdkit.model import says
 from kdkit.model.lengths.lengths import Lengths
 from kdkit.model.lengths.parameters import declare_parameters
-from kdkit.model.lengths.scopes import Scope, boards_of, find_unit
+from kdkit.model.lengths.scopes import UNREAD_BOARD, Scope, boards_of, find_unit
 from kdkit.model.panels.bought_parts import bought_slab
 from kdkit.model.panels.layouts import lay_out_panels
 from kdkit.model.panels.panels import panel_slab, read_turns
 from kdkit.model.panels.sides import declare_bought, declare_panel, fail_part
 from kdkit.model.panels.slabs import Slab, part_from_slab, turn_frame
-from kdkit.model.reading.unsure import UNREAD_BOARD, KnownParts, LeftOut
 from kdkit.model.resolved import (
     OrderSaid,
     Part,
@@ -27,7 +26,10 @@ from kdkit.model.resolved import (
     SystemRowsSpec,
     UnitUse,
 )
+from kdkit.model.resolving.broken_parts import check_broken_parts
 from kdkit.model.resolving.joints import read_fixtures, read_joints, read_order, unknown_part
+from kdkit.model.resolving.known_parts import KnownParts
+from kdkit.model.resolving.mirrors import board_of, is_loose, with_mirrored_mates
 from kdkit.model.resolving.system_rows import read_system_rows
 from kdkit.model.resolving.unit_places import (
     place_fixture,
@@ -35,7 +37,6 @@ from kdkit.model.resolving.unit_places import (
     place_part,
     place_system_rows,
 )
-from kdkit.model.resolving.unsure_parts import check_unsure_parts
 
 __all__ = ["MAX_PARTS", "MAX_UNIT_DEPTH", "resolve", "resolve_rest"]
 
@@ -133,7 +134,6 @@ def resolve(
 
 def resolve_rest(
     product: says.Product,
-    unread: Mapping[int, LeftOut],
     *,
     variant: str | None = None,
     parameters: Mapping[str, float] | None = None,
@@ -141,13 +141,11 @@ def resolve_rest(
     """Return what else is wrong with a product of which something could not be read.
 
     Args:
-        product: what is left of it.
-        unread: what was left out of each product in it, by its ``id``.
+        product: what is left of it, with what was left out.
         variant, parameters: as for ``resolve``.
     """
     problems: list[Problem] = []
-    scope = Scope(product, (), unread=unread)
-    _resolve_scope(scope, dict(parameters or {}), variant, (), (), problems, _Budget())
+    _resolve_scope(Scope(product, ()), dict(parameters or {}), variant, (), (), problems, _Budget())
     return tuple(dict.fromkeys(problems))
 
 
@@ -175,9 +173,8 @@ def _resolve_scope(
         base=base,
         asked_at=asked_at,
         variant_at=variant_at,
-        left_out=left_out,
     )
-    lengths.hushed = scope.hushes
+    lengths.may_be_left_out = scope.may_be_left_out
     boards = boards_of(scope)
     for name, board in boards.items():
         if board is UNREAD_BOARD:
@@ -186,9 +183,9 @@ def _resolve_scope(
             lengths.set_value(f"board {name}.thickness", board.thickness)
     _check_names_differ(product, base, problems)
     panels = {n: said for n, said in product.panels.items() if not left_out.has("panels", n)}
-    unsure = [n for n in (*product.panels, *left_out.names("panels")) if n not in panels]
-    layouts = lay_out_panels(panels, boards, (*base, "panels"), problems, unsure)
-    for name in (*panels, *unsure, *left_out.names("bought")):
+    broken = [n for n in (*product.panels, *left_out.names("panels")) if n not in panels]
+    layouts = lay_out_panels(panels, boards, (*base, "panels"), problems, broken)
+    for name in (*panels, *broken, *left_out.names("bought")):
         if name not in layouts:
             fail_part(name, lengths)
     for layout in layouts.values():
@@ -203,13 +200,13 @@ def _resolve_scope(
     for name in (*product.units, *left_out.names("units")):
         lengths.owners.setdefault(name, ())
     lengths.evaluate_all()
-    check_unsure_parts(product, left_out, boards, lengths, layouts, base)
+    check_broken_parts(product, boards, lengths, layouts, base)
     slabs: dict[str, Slab] = {}
     for name, layout in layouts.items():
         slab = panel_slab(layout, slabs, lengths)
         if slab is not None:
             slabs[name] = slab
-            board_name = _board_of(name, product)
+            board_name = board_of(name, product)
             part = part_from_slab(
                 slab, name=name, title=layout.said.title, kind="panel", path=layout.path
             )
@@ -219,7 +216,7 @@ def _resolve_scope(
                     board=board_name,
                     material=boards[board_name].material,
                     mirror_of=layout.mirrors,
-                    loose=_is_loose(name, product),
+                    loose=is_loose(name, product),
                 )
             )
     for name, bought in bought_parts.items():
@@ -229,7 +226,7 @@ def _resolve_scope(
             part = part_from_slab(slab, name=name, title=bought.title, kind="bought", path=path)
             found.parts.append(replace(part, mass=bought.mass, grain_along_x=False))
     found.boards.update(boards)
-    known = KnownParts(dict.fromkeys((*product.panels, *product.bought)), left_out)
+    known = KnownParts((*product.panels, *product.bought), left_out)
     for name, unit in product.units.items():
         _open_unit(name, unit, scope, lengths, found, known, budget)
     if budget.exceeded:
@@ -238,10 +235,10 @@ def _resolve_scope(
         name: tuple(part for part in known if part.startswith(f"{name}.")) for name in product.units
     }
     own = [part for part in found.parts if not part.unit]
-    found.parts = [_with_mirrored_mates(part, own) for part in found.parts]
+    found.parts = [with_mirrored_mates(part, own) for part in found.parts]
     for part in own:
         for bore in part.bores:
-            if bore.mate is not None and bore.mate not in known:
+            if bore.mate is not None and not known.may_be(bore.mate):
                 problems.append(unknown_part(bore.mate, known, units, (*bore.path, "mate")))
     found.joints[:0] = read_joints(product.joints, known, units, lengths, (*base, "joints"))
     found.fixtures[:0] = read_fixtures(product.fixtures, known, units, lengths, (*base, "fixtures"))
@@ -252,43 +249,13 @@ def _resolve_scope(
     found.order[:0] = order
     for language, texts in product.texts.items():
         for name in texts.parts:
-            if name not in known:
+            if not known.may_be(name):
                 at = (*base, "texts", language, "parts", name)
                 problems.append(replace(unknown_part(name, known, units, at), on_key=True))
     found.parameters = {
         name: lengths.values[name] for name in sorted(product.parameters) if name in lengths.values
     }
     return found
-
-
-def _with_mirrored_mates(part: Part, own: Sequence[Part]) -> Part:
-    """Return a mirror image whose bores meet the mirror images of what the original's meet.
-
-    Where the mate has no mirror image, or several, both meet the same part.
-    """
-    if part.mirror_of is None or part.unit:
-        return part
-    bores = []
-    for bore in part.bores:
-        images = [other.name for other in own if bore.mate and other.mirror_of == bore.mate]
-        bores.append(replace(bore, mate=images[0]) if len(images) == 1 else bore)
-    return replace(part, bores=tuple(bores))
-
-
-def _board_of(name: str, product: says.Product) -> str:
-    """Return the board of a panel, through its mirrors; layouts checked that there is one."""
-    panel = product.panels[name]
-    while panel.mirror is not None:
-        panel = product.panels[panel.mirror]
-    assert panel.board is not None
-    return panel.board
-
-
-def _is_loose(name: str, product: says.Product) -> bool:
-    panel = product.panels[name]
-    while panel.mirror is not None and "loose" not in panel.model_fields_set:
-        panel = product.panels[panel.mirror]
-    return panel.loose
 
 
 def _check_names_differ(product: says.Product, base: Path, problems: list[Problem]) -> None:
@@ -321,7 +288,7 @@ def _open_unit(
     scope: Scope,
     lengths: Lengths,
     found: _Found,
-    known: dict[str, object],
+    known: KnownParts,
     budget: _Budget,
 ) -> None:
     """Resolve a unit and add what it comes to, named and placed, to its user's."""
@@ -337,12 +304,12 @@ def _open_unit(
     motions = read_turns(unit.turns, lengths, (*path, "turns"))
     if inner is None or budget.exceeded or scope.left_out.has("units", name):
         return
-    if id(inner.product) in inner.users or len(inner.users) > MAX_UNIT_DEPTH:
+    if inner.is_inside_itself or len(inner.users) > MAX_UNIT_DEPTH:
         problems.append(
             error(
                 "unit-loop",
                 f"the unit {name} is used inside itself"
-                if id(inner.product) in inner.users
+                if inner.is_inside_itself
                 else f"units are nested more than {MAX_UNIT_DEPTH} deep",
                 (*path, "define") if unit.define is not None else path,
                 help="a unit may use other units, but never itself",
@@ -373,9 +340,9 @@ def _open_unit(
         found.parts.append(moved)
         names.append(moved.name)
     for part_name in (*inner.product.panels, *inner.product.bought):
-        known[f"{name}.{part_name}"] = None
+        known.add(f"{name}.{part_name}")
     for moved_name in names:
-        known.setdefault(moved_name, None)
+        known.add(moved_name)
     for joint in below.joints:
         outside = place_joint(joint, name, placed, parts, problems)
         found.joints.append(replace(outside, workshop=joint.workshop or unit.workshop))

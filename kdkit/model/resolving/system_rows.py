@@ -10,6 +10,7 @@ from kdkit.model.lengths.lengths import Lengths
 from kdkit.model.limits import BORE_DEPTH, BORE_DIAMETER
 from kdkit.model.resolved import SystemRowsSpec
 from kdkit.model.resolving.joints import check_names
+from kdkit.model.resolving.known_parts import KnownParts
 from kdkit.units import mm_text
 
 __all__ = ["read_system_rows"]
@@ -19,7 +20,7 @@ _LEAST_PITCH = 5.0
 
 def read_system_rows(
     rows: Sequence[says.SystemRows],
-    parts: Mapping[str, object],
+    parts: KnownParts,
     units: Mapping[str, object],
     lengths: Lengths,
     base: Path,

@@ -5,6 +5,16 @@ bodies that meet, fasteners that pin, and room that tools need (``hardware``, ``
 ``apart`` says what can leave and finds the loops that prove a no; ``refusal`` puts them
 in words. ``clamps`` adds the room that clamps want, as far as it stops nothing.
 Nothing here prefers one order to another.
+
+Clamps ask for an order, never for a no. Where a jaw finds no place a caul, a band or a wedge
+does; so their room is kept as far as it stops nothing, and told where it is not.
+
+Room for tools is an edge of the blocking graphs. Two parts cannot part while something stands
+where their fastener is worked; so the one search, and the one argument that it meets no dead
+end, cover hands and tools as well.
+
+A hand needs a way out as well as room. Without it the lid of a closed box could be fastened
+from inside.
 """
 
 from __future__ import annotations

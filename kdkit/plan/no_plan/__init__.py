@@ -4,6 +4,9 @@ Promises one value with all that can be said about it (``study``). Cures are set
 ``changes`` (some give a part another outline, ``reshape``, or make at home what was packed
 as one, ``unpack``), each tried on the whole
 product through all stages and as small as can be (``cures``).
+
+Cures are bounded by a count, not by a clock, so that the same product always gets the same
+offers.
 """
 
 from __future__ import annotations

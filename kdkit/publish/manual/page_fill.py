@@ -3,6 +3,10 @@
 The words of every step are measured on an endless page; then the pages are chosen and
 what they leave is shared among the figures, each of which says which heights it can use.
 No step is split, and nothing is scaled afterwards: a figure is composed for its room.
+
+Pages are filled by figures and lists, never by type. Step figures take the height that is
+left; the parts list gets the columns that let the hardware share its page, or else larger
+pictures; sections follow on the same page where they fit whole.
 """
 
 from __future__ import annotations

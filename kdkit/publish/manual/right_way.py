@@ -15,7 +15,7 @@ from kdkit.frames import Vec3, scaled
 from kdkit.geometry.surfaces import reach
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
-from kdkit.parts.sameness import Motion, asymmetric_turns, read_piece
+from kdkit.parts.sameness import Motion, asymmetric_turns, read_workpiece
 from kdkit.parts.size import part_size
 from kdkit.parts.words import edges_at, side_towards
 from kdkit.publish.results import Results
@@ -67,7 +67,7 @@ class RightWay:
         bores = [b for b in self._results.joinery.bores if b.part == name]
         grooves = [g for g in self._results.joinery.grooves if g.part == name]
         slots = [s for s in self._results.joinery.slots if s.part == name]
-        wrong = list(asymmetric_turns(read_piece(part, bores, grooves, slots)))
+        wrong = list(asymmetric_turns(read_workpiece(part, bores, grooves, slots)))
         if part.kind != "panel":
             return ""
         if abs(part.thickness - part_size(part)[1]) < _NEAR:  # a quarter turn fills it too

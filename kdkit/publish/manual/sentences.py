@@ -2,6 +2,8 @@
 
 Each operation's sentences follow from its fittings' actions in the catalogue: those
 before the members are brought together, or those after.
+
+Longer than most modules: each kind of operation has its sentence here and nowhere else.
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 Such a library goes on where something could not be drawn, and tells its log. Here that is
 heard, and whoever called the library decides what it means; nothing passes in silence.
+
+What it logs as a warning is an error, but for a short list with reasons: a page with a hole
+in it is not delivered.
 """
 
 from __future__ import annotations

@@ -1,6 +1,12 @@
 """Pages for the screen: self-contained, with the fonts that they are set in.
 
 The page that is printed by the PDF engine has none of this: the engine knows the fonts.
+
+Pictures are enlarged without a script, by a checkbox and style rules: the page runs no code
+and needs none.
+
+The web page names its paper. Printed from a browser it breaks where the PDF does; the page
+that is only measured names none.
 """
 
 from __future__ import annotations

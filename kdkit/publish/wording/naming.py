@@ -1,4 +1,8 @@
-"""Parts, items and tools as a reader meets them: a name with its letter or number."""
+"""Parts, items and tools as a reader meets them: a name with its letter or number.
+
+The buyer's words beside the maker's. A fitting has a title for who chooses it and ``called``
+for who fits it; hints stand with the action they belong to.
+"""
 
 from __future__ import annotations
 

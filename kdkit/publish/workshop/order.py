@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from kdkit.diagnostics import Problem, Severity
-from kdkit.publish.build.tables import Number, render_rows
+from kdkit.publish.files.tables import Number, render_rows
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.workshop.drawings.drawing_sheet import (
     PAPER_SIZES,

@@ -9,7 +9,7 @@ import pytest
 
 from kdkit.frames import Frame, Vec3, add, cross, dot, scaled
 from kdkit.geometry.assembly import Contact, ContactKind
-from kdkit.geometry.meetings import FRONT, NoMeeting, facing_meeting, hung_meeting
+from kdkit.geometry.meetings import NoMeeting, facing_meeting, hung_meeting
 from kdkit.model.resolved import Part
 from tests.boxes import board
 
@@ -32,6 +32,8 @@ def turned(part: Part, frame: Frame) -> Part:
     return replace(part, frame=frame.frame_to_outer(part.frame))
 
 
+FRONT = (0.0, -1.0, 0.0)
+"""Where the front of a product looks."""
 QUARTER = Frame((100.0, 50.0, 0.0), (0.0, 1.0, 0.0), (-1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
 S = math.sqrt(0.5)
 ASKEW = Frame((10.0, 20.0, 30.0), (S, S, 0.0), (-S, S, 0.0), (0.0, 0.0, 1.0))

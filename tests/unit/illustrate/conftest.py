@@ -21,6 +21,7 @@ from kdkit.model.resolved import Part, Resolved
 from kdkit.model.says import Product
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Step
 from kdkit.schedule.schedules import CutLine, HardwareLine, Schedules
+from tests.panels import panel, rod
 
 WIDTH, HEIGHT, DEPTH, T = 800.0, 1200.0, 300.0, 18.0
 SHELVES = {"bottom": 60.0, "middle": 582.0, "top": HEIGHT - T}
@@ -36,42 +37,24 @@ class Bookcase:
     schedules: Schedules
 
 
-def _part(name: str, frame: Frame, length: float, width: float, thickness: float = T) -> Part:
-    return Part(
-        name=name,
-        title=name.replace("_", " ").capitalize(),
-        kind="panel",
-        path=("panels", name),
-        frame=frame,
-        outline=((0.0, 0.0), (length, 0.0), (length, width), (0.0, width)),
-        thickness=thickness,
-        board="carcass",
-        material="particleboard-p2",
-        edge_sides=("", "", "", ""),
-        bands=(0.0, 0.0, 0.0, 0.0),
-        loose=name == "loose_shelf",
-    )
-
-
 def _parts() -> tuple[Part, ...]:
     x, y, z = AXES["+x"], AXES["+y"], AXES["+z"]
     inside = WIDTH - 2 * T
     flat = [
-        _part(name, Frame((T, 0.0, low + T), x, y, z), inside, DEPTH)
+        panel(name, Frame((T, 0.0, low + T), x, y, z), (inside, DEPTH))
         for name, low in SHELVES.items()
     ]
     return (
-        _part("left_side", Frame((T, DEPTH, 0.0), z, AXES["-y"], x), HEIGHT, DEPTH),
-        _part("right_side", Frame((WIDTH - T, 0.0, 0.0), z, y, AXES["-x"]), HEIGHT, DEPTH),
+        panel("left_side", Frame((T, DEPTH, 0.0), z, AXES["-y"], x), (HEIGHT, DEPTH)),
+        panel("right_side", Frame((WIDTH - T, 0.0, 0.0), z, y, AXES["-x"]), (HEIGHT, DEPTH)),
         *flat,
-        _part(
-            "back",
-            Frame((0.0, DEPTH + 3, 60.0), z, x, y),
-            HEIGHT - 60.0,
-            WIDTH,
-            3.0,
+        panel("back", Frame((0.0, DEPTH + 3, 60.0), z, x, y), (HEIGHT - 60.0, WIDTH), 3.0),
+        panel(
+            "loose_shelf",
+            Frame((T + 1, 5.0, 860.0 + T), x, y, z),
+            (inside - 2, DEPTH - 10),
+            loose=True,
         ),
-        _part("loose_shelf", Frame((T + 1, 5.0, 860.0 + T), x, y, z), inside - 2, DEPTH - 10),
     )
 
 
@@ -82,7 +65,7 @@ ITEMS = {
         mass=9.0,
         drive="cross recess Z2",
         recess_z=0.0,
-        pieces=(Piece(kind="cylinder", z0=-12.5, z1=0.0, d0=15.0),),
+        pieces=(rod(15.0, -12.5, 0.0),),
         sources=("test",),
     ),
     "cam-bolt-34": Item(
@@ -92,10 +75,10 @@ ITEMS = {
         drive="cross recess Z2",
         recess_z=34.0,
         pieces=(
-            Piece(kind="cylinder", z0=-11.0, z1=0.0, d0=5.0, surface="thread"),
-            Piece(kind="cylinder", z0=0.0, z1=2.0, d0=7.5),
-            Piece(kind="cylinder", z0=2.0, z1=30.0, d0=5.0),
-            Piece(kind="cylinder", z0=30.0, z1=34.0, d0=7.0),
+            rod(5.0, -11.0, 0.0, "thread"),
+            rod(7.5, 0.0, 2.0),
+            rod(5.0, 2.0, 30.0),
+            rod(7.0, 30.0, 34.0),
         ),
         sources=("test",),
     ),
@@ -105,7 +88,7 @@ ITEMS = {
         mass=1.3,
         pieces=(
             Piece(kind="cone", z0=-23.5, z1=-22.5, d0=6.0, d1=8.0),
-            Piece(kind="cylinder", z0=-22.5, z1=10.5, d0=8.0, surface="flutes"),
+            rod(8.0, -22.5, 10.5, "flutes"),
             Piece(kind="cone", z0=10.5, z1=11.5, d0=8.0, d1=6.0),
         ),
         sources=("test",),
@@ -115,8 +98,8 @@ ITEMS = {
         size="2 × 25",
         mass=0.6,
         pieces=(
-            Piece(kind="cylinder", z0=0.0, z1=0.8, d0=4.5),
-            Piece(kind="cylinder", z0=-22.0, z1=0.0, d0=2.0),
+            rod(4.5, 0.0, 0.8),
+            rod(2.0, -22.0, 0.0),
             Piece(kind="cone", z0=-25.0, z1=-22.0, d0=0.2, d1=2.0),
         ),
         sources=("test",),
@@ -126,9 +109,9 @@ ITEMS = {
         size="5",
         mass=2.0,
         pieces=(
-            Piece(kind="cylinder", z0=-8.0, z1=0.0, d0=5.0),
-            Piece(kind="cylinder", z0=0.0, z1=1.5, d0=8.0),
-            Piece(kind="cylinder", z0=1.5, z1=9.0, d0=5.0),
+            rod(5.0, -8.0, 0.0),
+            rod(8.0, 0.0, 1.5),
+            rod(5.0, 1.5, 9.0),
         ),
         sources=("test",),
     ),

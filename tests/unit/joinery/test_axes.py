@@ -1,40 +1,11 @@
-"""Bore axes and hardware that sticks out."""
+"""Hardware that sticks out of what carries it."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import pytest
-
 from kdkit.catalogue import Item, Piece
-from kdkit.frames import Frame
-from kdkit.joinery import Bore, bore_axis, protrusions
+from kdkit.joinery import protrusions
 from tests.boxes import board
 from tests.cabinets import built_in, joint, place, use
-
-BORE = Bore(
-    part="p",
-    surface="face",
-    mouth=(100.0, 50.0, 0.0),
-    into=(0.0, 0.0, -1.0),
-    diameter=8.0,
-    depth=12.0,
-    through=False,
-    purpose="dowel",
-    path=(),
-)
-
-
-def test_bore_axis() -> None:
-    upright = Frame((10, 20, 30), (0, 1, 0), (0, 0, 1), (1, 0, 0))
-    mouth, bottom = bore_axis(BORE, upright)
-    assert mouth == (10, 120, 80)
-    assert bottom == (-2, 120, 80)
-
-
-def test_a_bore_without_depth_is_refused() -> None:
-    with pytest.raises(ValueError, match="0"):
-        bore_axis(replace(BORE, depth=0.0), Frame((0, 0, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)))
 
 
 def test_what_sticks_out() -> None:

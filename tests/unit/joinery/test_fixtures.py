@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from kdkit.joinery import balanced_height, protrusions
+from kdkit.joinery import protrusions
 from kdkit.joinery.rows import balanced_heights, row_heights
 from kdkit.model.resolved import HandBoreSpec, RowsSpec
 from tests.boxes import board
@@ -19,12 +19,7 @@ ROWS = RowsSpec(front=37.0, back=37.0, first=100.0, last=700.0, pitch=32.0)
 
 
 def test_balanced_heights_of_the_32_mm_system() -> None:
-    # Source: common practice, computed: a = 9.5, at most 2133.6 -> 2131 (n = 66).
-    assert balanced_height(2133.6, 9.5) == pytest.approx(2131)
-    assert (2131 - 2 * 9.5) / 32 == 66
-    # Source: the same: 774 = 2 x 35 + 22 x 32.
-    assert balanced_height(774, 35) == pytest.approx(774)
-    assert balanced_height(805.9, 35) == pytest.approx(774)
+    # Source: common practice, computed: 774 = 2 x 35 + 22 x 32.
     heights = balanced_heights(35, 774 - 35, 32)
     assert len(heights) == 23
     assert (heights[0], heights[-1]) == pytest.approx((35, 739))

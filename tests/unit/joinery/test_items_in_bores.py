@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from kdkit.catalogue import Fitting, Piece
 from kdkit.catalogue.formulas import with_items
 from kdkit.frames import Frame
-from kdkit.joinery import bore_axis
 from kdkit.joinery.placed import Fastener, Joinery, Slot
 from kdkit.model.resolved import Part
+from tests.bore_axes import bore_axis
 from tests.boxes import board
 from tests.cabinets import built_in, fixture, joint, place, use
 from tests.samples import make_boards

@@ -8,9 +8,9 @@ import pytest
 
 from kdkit.diagnostics import Severity
 from kdkit.inspect import inspect_product
-from kdkit.joinery import bore_axis
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Plan
+from tests.bore_axes import bore_axis
 from tests.boxes import Made
 from tests.products import made
 from tests.replay import replay

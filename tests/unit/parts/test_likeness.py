@@ -11,7 +11,7 @@ import pytest
 from kdkit.frames import PRODUCT, Vec3
 from kdkit.model.resolved import Part, RoundCutOut
 from kdkit.parts.cuts import Bore, Groove, Slot
-from kdkit.parts.sameness import find_mirror, group_pieces, number_pieces, of_one_size
+from kdkit.parts.sameness import find_mirror, group_workpieces, number_pieces, of_one_size
 from kdkit.parts.size import face_area, part_size, ring_area
 from kdkit.parts.words import edge_side, edges_at, side_towards, surface_words
 
@@ -51,7 +51,7 @@ def test_a_bore_tells_the_same_from_the_turned_and_the_mirrored() -> None:
     number = number_pieces(parts, cuts)
     assert number["as-it-lies"] == number["half-round"] == number["over"]
     assert len(set(number.values())) == 3
-    same, mirrored, plain = group_pieces(parts, cuts)
+    same, mirrored, plain = group_workpieces(parts, cuts)
     assert [piece.part.name for piece in same] == ["as-it-lies", "half-round", "over"]
     assert find_mirror(same[0], mirrored[0]) is not None
     assert find_mirror(same[0], plain[0]) is None

@@ -10,7 +10,7 @@ from kdkit.model.resolved import UnitUse
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Block, Impossible, OperationKind, Plan
 from kdkit.plan.verify import verify_impossible
-from kdkit.publish.build.plan_json import plan_data
+from kdkit.publish.files.plan_json import plan_data
 from tests.boxes import Made, board, make, pinwheel
 
 

@@ -10,7 +10,7 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part
-from kdkit.parts.sameness import find_mirror, is_same_piece, read_piece
+from kdkit.parts.sameness import find_mirror, is_same_piece, read_workpiece
 from kdkit.schedule import make_schedules
 from kdkit.schedule.cutting import cut_size, list_bevels, short_size
 from kdkit.schedule.schedules import BevelLine, Schedules
@@ -57,7 +57,7 @@ def test_bevels_are_told_by_side() -> None:
 
 
 def piece(part: Part) -> object:
-    return read_piece(part, [], [])
+    return read_workpiece(part, [], [])
 
 
 def test_which_bevelled_panels_are_one_piece() -> None:

@@ -17,6 +17,7 @@ from kdkit.schedule.cutting import cut_size
 from kdkit.schedule.grouping import letters
 from kdkit.schedule.schedules import Schedules
 from tests import handmade
+from tests.panels import panel, rectangle
 
 
 def board(name: str = "shelf", length: float = 600.0, width: float = 300.0, **more: object) -> Part:
@@ -24,7 +25,7 @@ def board(name: str = "shelf", length: float = 600.0, width: float = 300.0, **mo
         "edge_sides": ("front", "right", "back", "left"),
         **more,
     }
-    return handmade.panel(name, PRODUCT, (length, width), **settings)
+    return panel(name, PRODUCT, (length, width), **settings)
 
 
 def bore(part: str, x: float, y: float, surface: str = "face", depth: float = 12.0) -> Bore:
@@ -234,7 +235,7 @@ def test_bought_parts_come_after_the_panels() -> None:
         kind="bought",
         path=(),
         frame=Frame((0, 0, 0), (1, 0, 0), (0, 1, 0), (0, 0, 1)),
-        outline=handmade.rectangle(25.0, 25.0),
+        outline=rectangle(25.0, 25.0),
         thickness=764.0,
         mass=0.6,
     )

@@ -188,7 +188,11 @@ def test_grooves_from_the_datum() -> None:
 
 def test_a_groove_in_an_edge_is_measured_from_the_face() -> None:
     part = handmade.panel(
-        "rail", PRODUCT, (500.0, 60.0), t=20.0, edge_sides=("front", "right", "back", "left")
+        "rail",
+        PRODUCT,
+        (500.0, 60.0),
+        thickness=20.0,
+        edge_sides=("front", "right", "back", "left"),
     )
     groove = Groove(
         part="rail",

@@ -9,7 +9,7 @@ import pytest
 from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.model.resolved import HandBoreSpec, Part
-from kdkit.parts.sameness import is_same_piece, read_piece
+from kdkit.parts.sameness import is_same_piece, read_workpiece
 from kdkit.schedule.grouping import Group, group_parts
 from tests.boxes import board
 from tests.cabinets import built_in, resolved
@@ -40,7 +40,7 @@ def test_sizes_on_both_sides_of_a_whole_number(shorter: float, letters: int) -> 
     second = board("second", (0, 0, 100), (500 - shorter, 300, 118))
     groups = groups_of([first, second])
     assert len(groups) == letters
-    same = is_same_piece(read_piece(first, (), ()), read_piece(second, (), ()))
+    same = is_same_piece(read_workpiece(first, (), ()), read_workpiece(second, (), ()))
     assert same == (letters == 1)
 
 

@@ -16,16 +16,13 @@ from kdkit.illustrate.paper.fonts import TEXT, advances
 from kdkit.publish.wording.plain_text import one_line
 from kdkit.units import mm_text
 
-__all__ = ["LETTERING", "PAPER_SIZES", "Box", "DrawingSheet", "fitted_text", "text_width"]
+__all__ = ["PAPER_SIZES", "Box", "DrawingSheet", "fitted_text", "text_width"]
 
 Box = tuple[float, float, float, float]
 """Least x and y, greatest x and y."""
 
 PAPER_SIZES = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9)}
 """Lying sheets, mm. Source: ISO 216; ANSI/ASME Y14.1 size A for letter."""
-
-LETTERING = (1.8, 2.5, 3.5, 5.0)
-"""Heights of capitals, mm. Source: ISO 3098-1."""
 
 PENS = {
     "outline": 'stroke-width="0.5"',

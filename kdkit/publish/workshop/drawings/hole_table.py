@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
-from kdkit.publish.build.tables import surface_words
+from kdkit.publish.files.tables import surface_words
 from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text
 from kdkit.publish.workshop.drawings.title_block import room_on
 from kdkit.publish.workshop.job import WorkshopJob

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2
-from kdkit.publish.build.tables import datum_words, runs_on, surface_words
+from kdkit.publish.files.tables import datum_words, runs_on, surface_words
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
 from kdkit.publish.workshop.drawings.hole_table import (

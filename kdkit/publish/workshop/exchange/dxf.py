@@ -22,7 +22,7 @@ from ezdxf.filemanagement import new
 
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import Vec2
-from kdkit.publish.build.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.files.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.plain_text import one_line

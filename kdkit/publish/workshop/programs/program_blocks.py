@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from kdkit.catalogue.machines import Machine, MachineTool
 from kdkit.frames import Vec2
-from kdkit.publish.build.tables import runs_on
+from kdkit.publish.files.tables import runs_on
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, SurfaceView
 from kdkit.units import TOLERANCE

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from kdkit.catalogue.machines import Machine
 from kdkit.illustrate.paper.layout import wrap_lines
-from kdkit.publish.build.tables import runs_on, surface_words
+from kdkit.publish.files.tables import runs_on, surface_words
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
 from kdkit.publish.workshop.drawings.panel_drawings import SCALES
 from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on

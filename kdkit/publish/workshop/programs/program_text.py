@@ -17,6 +17,8 @@ come from a language file they pass through here all the same:
 
 What is left: a control that neither knows comments nor stops at a bracket nor asks for the
 number behind a letter. Such a control would need programs without any comment.
+
+Filtering names was tried, and a normalisation got round it.
 """
 
 from __future__ import annotations

@@ -8,7 +8,8 @@ changes tools by itself gets T and M6 and takes the tool's length by G43; for on
 not, each tool has a program of its own, before which a person sets Z zero.
 
 A program says in comments which surface it is for, where work zero is and what it leaves out;
-it holds no text of a definition.
+it holds no text of a definition. Programs drill, and nothing else: slanted bores, grooves and
+outlines are told, never half made.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from collections.abc import Sequence
 
 from kdkit.catalogue.machines import Machine
 from kdkit.diagnostics import Problem, advice
-from kdkit.publish.build.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.files.tables import Number, datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES

@@ -10,9 +10,10 @@ from kdkit.frames import PRODUCT, Frame, Vec2, Vec3, distance, unit
 from kdkit.illustrate.bodies.body import Body, Wire
 from kdkit.illustrate.bodies.parts import box_body, part_body
 from kdkit.illustrate.hidden_lines.drawing import Drawing, Stroke, draw_bodies
-from kdkit.illustrate.hidden_lines.view import DIMETRIC, ISOMETRIC, VIEWPOINTS, View, Viewpoint
+from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View, Viewpoint
 from kdkit.joinery.placed import Groove
 from kdkit.model.resolved import Part
+from tests.viewpoints import DIMETRIC, ISOMETRIC
 
 VIEW = View(viewpoint=VIEWPOINTS["front-right"])
 

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kdkit.frames import AXES, Vec3, cross, dot, norm
-from kdkit.illustrate.hidden_lines.view import DIMETRIC, VIEWPOINTS, View, Viewpoint
+from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View, Viewpoint
 from kdkit.parts.postures import ON_FLOOR, Posture
+from tests.viewpoints import DIMETRIC
 
 DOWN = {
     Posture.STANDING: "-z",

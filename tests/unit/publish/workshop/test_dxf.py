@@ -12,7 +12,7 @@ from collections.abc import Callable
 import ezdxf
 import pytest
 
-from kdkit.publish.build.tables import render_drilling, surface_words
+from kdkit.publish.files.tables import render_drilling, surface_words
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop

@@ -17,7 +17,7 @@ import openpyxl
 import pytest
 from hypothesis import given
 
-from kdkit.publish.build.tables import Number, render_rows
+from kdkit.publish.files.tables import Number, render_rows
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages, load_messages
 from kdkit.publish.wording.plain_text import one_line

@@ -10,7 +10,7 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-from kdkit.publish.build.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.files.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop

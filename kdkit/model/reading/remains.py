@@ -12,18 +12,18 @@ from typing import Any
 
 from kdkit.diagnostics import Path
 
-__all__ = ["Kept", "is_open_question", "keep", "open_questions"]
+__all__ = ["Remains", "is_open_question", "open_questions", "remains_of"]
 
 _MARK = "?"
 
 
 @dataclass
-class Kept:
+class Remains:
     """One value; its entries with the steps under which they were written."""
 
     scalar: Any = None
-    items: list[tuple[int, Kept]] | None = None
-    entries: dict[str, tuple[str, Kept]] | None = None
+    items: list[tuple[int, Remains]] | None = None
+    entries: dict[str, tuple[str, Remains]] | None = None
 
     def plain(self) -> Any:
         """Return the data that is left."""
@@ -33,7 +33,7 @@ class Kept:
             return [value.plain() for _, value in self.items]
         return self.scalar
 
-    def child(self, step: str | int) -> Kept | None:
+    def child(self, step: str | int) -> Remains | None:
         """Return what stands under a step of what is left."""
         if self.entries is not None and str(step) in self.entries:
             return self.entries[str(step)][1]
@@ -41,9 +41,9 @@ class Kept:
             return self.items[step][1]
         return None
 
-    def at(self, path: Path) -> Kept | None:
+    def at(self, path: Path) -> Remains | None:
         """Return what stands at a path of what is left."""
-        here: Kept | None = self
+        here: Remains | None = self
         for step in path:
             here = None if here is None else here.child(step)
         return here
@@ -51,7 +51,7 @@ class Kept:
     def written(self, path: Path) -> Path:
         """Return where a path of what is left was written."""
         found: list[str | int] = []
-        here: Kept | None = self
+        here: Remains | None = self
         for step in path:
             if here is not None and here.entries is not None and str(step) in here.entries:
                 found.append(here.entries[str(step)][0])
@@ -95,18 +95,20 @@ class Kept:
         if holder is None:
             return
         if holder.entries is not None:
-            holder.entries[str(path[-1])] = (str(path[-1]), keep(value))
+            holder.entries[str(path[-1])] = (str(path[-1]), remains_of(value))
         elif holder.items is not None:
-            holder.items.append((0, keep(value)))
+            holder.items.append((0, remains_of(value)))
 
 
-def keep(value: Any) -> Kept:
+def remains_of(value: Any) -> Remains:
     """Return plain data as something that entries can be taken from."""
     if isinstance(value, dict):
-        return Kept(entries={str(key): (str(key), keep(inner)) for key, inner in value.items()})
+        return Remains(
+            entries={str(key): (str(key), remains_of(inner)) for key, inner in value.items()}
+        )
     if isinstance(value, list | tuple):
-        return Kept(items=[(n, keep(inner)) for n, inner in enumerate(value)])
-    return Kept(scalar=value)
+        return Remains(items=[(n, remains_of(inner)) for n, inner in enumerate(value)])
+    return Remains(scalar=value)
 
 
 def is_open_question(value: Any) -> bool:

@@ -7,7 +7,7 @@ import pathlib
 
 import pytest
 
-from kdkit.publish.build.tables import render_cut_list, render_rows, surface_words
+from kdkit.publish.files.tables import render_cut_list, render_rows, surface_words
 from kdkit.publish.wording.messages import load_messages
 from tests import handmade
 

@@ -10,8 +10,8 @@ from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.fonts import face_rules
 from kdkit.illustrate.paper.style import Style
 from kdkit.illustrate.paper.svg import lettering, render_svg
-from kdkit.publish.build.plan_json import render_plan_json
-from kdkit.publish.build.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.files.plan_json import render_plan_json
+from kdkit.publish.files.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.manual.content import Manual
 from kdkit.publish.results import Results
 from kdkit.publish.typesetting.pdf import make_pdf

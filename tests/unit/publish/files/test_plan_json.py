@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import pathlib
 
-from kdkit.publish.build.plan_json import plan_data
+from kdkit.publish.files.plan_json import plan_data
 from tests import handmade
 
 

@@ -1,4 +1,4 @@
-"""What was left out of a definition because it could not be read, and what that hushes.
+"""What was left out of a definition because it could not be read, and what may be meant by it.
 
 The rest of a faulty definition is still looked through, so that a maker reads all that is
 wrong at once. Nothing may be said there that follows only from what was left out: its
@@ -10,9 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from kdkit.model import says
-
-__all__ = ["NOTHING", "PART_SECTIONS", "UNREAD_BOARD", "KnownParts", "LeftOut"]
+__all__ = ["NOTHING", "PART_SECTIONS", "LeftOut"]
 
 PART_SECTIONS = ("panels", "bought", "units")
 
@@ -47,32 +45,21 @@ class LeftOut:
             or bool(self.sections.intersection(PART_SECTIONS))
         )
 
-    def hushes(self, name: str) -> bool:
+    def may_be_length(self, name: str) -> bool:
         """Tell whether a formula's unknown name may be one that was left out."""
         if self.sections.intersection((*PART_SECTIONS, "boards", "parameters")):
             return True
         head = name.partition(".")[0]
         meant = {n for section in ("panels", "bought", "parameters") for n in self.names(section)}
         # left-side is no name; left and side are what a formula reads of it.
-        return head in meant or any(head in _pieces(n) for n in meant if not n.isidentifier())
+        return head in meant or any(
+            head in _formula_names(n) for n in meant if not n.isidentifier()
+        )
 
 
 NOTHING = LeftOut()
-UNREAD_BOARD = says.Board(material="?", thickness=1.0)
-"""Stands for a board that could not be read; nothing is worked out from it."""
 
 
-class KnownParts(dict[str, object]):
-    """Names of parts, in which those that were left out count as known."""
-
-    def __init__(self, names: Mapping[str, object], left_out: LeftOut) -> None:
-        super().__init__(names)
-        self.left_out = left_out
-
-    def __contains__(self, name: object) -> bool:
-        return super().__contains__(name) or self.left_out.may_be_part(str(name))
-
-
-def _pieces(name: str) -> set[str]:
+def _formula_names(name: str) -> set[str]:
     plain = "".join(c if c.isalnum() or c == "_" else " " for c in name)
     return set(plain.split())

@@ -8,7 +8,7 @@ import pytest
 
 from kdkit.delivery import LIST
 from kdkit.publish import publish
-from kdkit.publish.build import writers as writers_module
+from kdkit.publish.files import writers as writers_module
 from tests import handmade
 
 

@@ -9,7 +9,7 @@ from kdkit.delivery import BUILD, Claim, write_folder
 from kdkit.diagnostics import Problem, has_errors
 from kdkit.illustrate.paper.style import load_style, style_folder
 from kdkit.model.says import Product
-from kdkit.publish.build.writers import WRITERS, Job
+from kdkit.publish.files.writers import WRITERS, Job
 from kdkit.publish.manual.content import Manual, write_manual
 from kdkit.publish.manual.manual import render_manual
 from kdkit.publish.results import Pages, Results

@@ -11,9 +11,8 @@ from kdkit.diagnostics import Path
 from kdkit.model import says
 from kdkit.model.lengths.lengths import Lengths
 from kdkit.model.panels.layouts import unknown_board, unknown_original
-from kdkit.model.reading.unsure import LeftOut
 
-__all__ = ["check_unsure_parts"]
+__all__ = ["check_broken_parts"]
 
 _NO_LENGTHS = frozenset(
     {"board", "title", "face", "grain", "mirror", "at", "axis", "purpose", "mate", "shape"}
@@ -21,9 +20,8 @@ _NO_LENGTHS = frozenset(
 )
 
 
-def check_unsure_parts(
+def check_broken_parts(
     product: says.Product,
-    left_out: LeftOut,
     boards: Mapping[str, says.Board],
     lengths: Lengths,
     placed: Container[str],
@@ -32,13 +30,13 @@ def check_unsure_parts(
     """Report unknown boards, mirrored panels and names in formulas of such parts.
 
     Args:
-        product: what is left of it.
-        left_out: names the parts that could not be read.
+        product: what is left of it; what was left out names the parts that could not be read.
         placed: the panels that make sense; of the others the formulas are looked at.
         boards: that its panels may use.
         lengths: with every quantity evaluated.
         base: path of the product.
     """
+    left_out = product.left_out
     known = {*product.panels, *left_out.names("panels")}
     for name, panel in product.panels.items():
         path = (*base, "panels", name)
