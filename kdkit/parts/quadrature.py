@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NOISE", "Values", "integrate"]
+__all__ = ["NOISE", "Effort", "Values", "integrate"]
 
 Values = NDArray[np.float64]
 
@@ -51,14 +52,34 @@ _COARSE = np.zeros(15)
 _COARSE[1::2] = np.concatenate([_GAUSS_WEIGHTS, _GAUSS_WEIGHTS[-2::-1]])
 
 _DEEPEST = 48
+_MOST_LOOKS = 20_000
 _ROUNDING = 1e-14
 
 NOISE = 1e-2
 """A function may be wrong by this share of the tolerance over the whole, no more."""
 
 
+@dataclass
+class Effort:
+    """How many stretches may still be looked at, over several integrals.
+
+    When none is left, each further stretch counts with what one look at it gave: work stays
+    bounded, whatever the shapes, and the result is as good as that allows.
+    """
+
+    left: int
+
+    def spend(self) -> bool:
+        """Count one look; return whether there is another one to be had."""
+        self.left -= 1
+        return self.left > 0
+
+
 def integrate(
-    function: Callable[[Values], Values], breaks: Sequence[float], tolerance: float
+    function: Callable[[Values], Values],
+    breaks: Sequence[float],
+    tolerance: float,
+    effort: Effort | None = None,
 ) -> float:
     """Return the integral from the first to the last break.
 
@@ -69,7 +90,9 @@ def integrate(
         function: takes an array of x, gives the array of values; bounded.
         breaks: increasing; where the function is known to have a kink or to begin.
         tolerance: absolute, for the whole.
+        effort: shared with other integrals; None: a generous one of its own.
     """
+    effort = Effort(_MOST_LOOKS) if effort is None else effort
     ends = sorted(set(breaks))
     whole = ends[-1] - ends[0]
     if whole <= 0:
@@ -89,7 +112,8 @@ def integrate(
             values = smooth(centre + reach * _NODES)
             fine, coarse = reach * float(values @ _FINE), reach * float(values @ _COARSE)
             rounding = _ROUNDING * abs(fine)
-            if abs(fine - coarse) <= max(allowed, rounding) or depth == _DEEPEST:
+            close = abs(fine - coarse) <= max(allowed, rounding)
+            if not effort.spend() or close or depth == _DEEPEST:
                 total += fine
             else:
                 less = max(allowed / 2, tolerance * NOISE)

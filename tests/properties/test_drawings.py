@@ -18,7 +18,7 @@ from kdkit.frames import Vec3
 from kdkit.illustrate.bodies.body import Body
 from kdkit.illustrate.bodies.parts import box_body
 from kdkit.illustrate.hidden_lines.drawing import Drawing, draw_bodies
-from kdkit.illustrate.hidden_lines.front_faces import set_scene
+from kdkit.illustrate.hidden_lines.front_faces import find_front_faces
 from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View
 from kdkit.illustrate.hidden_lines.visible_surfaces import find_surfaces
 
@@ -55,7 +55,7 @@ def drawn_length(drawing: Drawing) -> float:
 @settings(max_examples=150, deadline=None)
 @given(boxes, views)
 def test_every_spot_of_the_silhouette_is_seen_exactly_once(said: list[Box], view: View) -> None:
-    scene = set_scene(bodies_of(said), view)
+    scene = find_front_faces(bodies_of(said), view)
     surfaces = find_surfaces(scene).seen
     silhouette = shapely.union_all(list(scene.shapes), grid_size=1e-6)
     assert sum(s.area for s in surfaces) == pytest.approx(silhouette.area, rel=1e-6, abs=0.05)
@@ -102,7 +102,7 @@ def test_no_line_is_drawn_twice(said: list[Box], view: View) -> None:
 @settings(max_examples=80, deadline=None)
 @given(boxes, views)
 def test_the_border_of_the_silhouette_is_drawn(said: list[Box], view: View) -> None:
-    scene = set_scene(bodies_of(said), view)
+    scene = find_front_faces(bodies_of(said), view)
     # Closing by a hair removes the cracks that the union leaves between touching faces.
     silhouette = shapely.union_all(list(scene.shapes), grid_size=1e-6)
     closed = silhouette.buffer(1e-3, join_style="mitre").buffer(-1e-3, join_style="mitre")
