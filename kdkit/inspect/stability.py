@@ -144,7 +144,8 @@ def _creep_words(family: str | None, mild: float, strict: float) -> str:
     if mild == strict:
         return f"creep × {mm_text(strict)} (1 + k_def, from memory of EN 1995-1-1)"
     return (
-        f"creep × {mm_text(mild)} (guidance of European makers of MDF, from memory) up to × {mm_text(strict, 2)}"
+        f"creep × {mm_text(mild)} (guidance of European makers of MDF, from memory)"
+        f" up to × {mm_text(strict, 2)}"
         " (1 + k_def, EN 1995-1-1, service class 1)"
     )
 

@@ -408,7 +408,10 @@ class TestCreep:
     @pytest.mark.parametrize(
         ("material", "said"),
         [
-            ("particleboard-p2", "creep × 1.5 (guidance of European makers of MDF, from memory) up to × 3.25"),
+            (
+                "particleboard-p2",
+                "creep × 1.5 (guidance of European makers of MDF, from memory) up to × 3.25",
+            ),
             ("pine", "creep × 1.6 (1 + k_def"),
             ("glass", "no creep"),
         ],

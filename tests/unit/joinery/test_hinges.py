@@ -130,7 +130,7 @@ def test_screws_of_a_cup_stand_as_its_pattern_says(pattern: int) -> None:
     screws = bores(joinery, parts, "hinge screw pilot", first.id)
     assert sorted(screws[:, 2] - cup[2]) == pytest.approx([-pattern / 2, pattern / 2])
     assert screws[:, 0] - cup[0] == pytest.approx([BEHIND[pattern]] * 2)
-    assert any(p.item == "cup-hinge-overlay" for p in first.items)
+    assert any(p.item == "cup-hinge-overlay-35" for p in first.items)
 
 
 def test_a_hinge_of_other_sizes_is_bored_as_they_say() -> None:
