@@ -9,7 +9,7 @@ from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.catalogue.formulas import FittingNumbers, fitting_numbers, with_items
 from kdkit.units import TOLERANCE
 
-__all__ = ["RULES", "WorkRule", "works_of"]
+__all__ = ["RULES", "WorkRule", "has_mating", "pulls_together", "works_of"]
 
 _CARCASS_BOARD = 22.0
 """mm: boards of carcasses are as thick at most, members of frames thicker. Common practice, no
@@ -21,6 +21,16 @@ _ACROSS = 24.0
 _USUAL = 18.0
 _TOGETHER = {"glue", "drive", "turn", "screw-on", "nail"}
 """Actions that pull or hold two members together; what is only put in does not."""
+
+
+def pulls_together(fitting: Fitting) -> bool:
+    """Tell whether a fitting holds two members to each other: by glue, a thread, a cam, a nail."""
+    return any(action.do in _TOGETHER for action in fitting.actions)
+
+
+def has_mating(fitting: Fitting) -> bool:
+    """Tell whether the members are brought together as such, not slid in or laid on."""
+    return any(action.do == "mate" for action in fitting.actions)
 
 
 @dataclass(frozen=True)
@@ -47,17 +57,16 @@ class _Joint:
     def does(self, *actions: str) -> bool:
         return any(action.do in actions for action in self.fitting.actions)
 
+    def holds(self) -> bool:
+        return pulls_together(self.fitting)
+
     def is_banded(self) -> bool:
         """Tell whether a band round the whole work pulls it together: so it is a corner."""
         return any(a.do == "clamp" and a.tool == "band-clamp" for a in self.fitting.actions)
 
     def holds_or_pins(self) -> bool:
         """Tell whether anything keeps the members to each other, be it only along the contact."""
-        return (
-            self.does(*_TOGETHER)
-            or bool(self.fitting.items)
-            or self.fitting.groove_depth is not None
-        )
+        return self.holds() or bool(self.fitting.items) or self.fitting.groove_depth is not None
 
     def shows_outside(self) -> bool:
         """Tell whether something goes in through the outer surface of the receiving member."""
@@ -134,7 +143,7 @@ RULES = (
         lambda joint: (
             joint.meets("edge-face")
             and joint.takes_boards()
-            and joint.does(*_TOGETHER)
+            and joint.holds()
             and not joint.shows_outside()
         ),
     ),
