@@ -212,6 +212,7 @@ CODES: dict[str, str] = {
     "parts-in-two-pieces": "some parts are joined to each other but not to the rest",
     "parts-overlap": "two parts fill the same place",
     "pitch-too-large": "fittings of a joint stand too far apart",
+    "pulls-apart": "nothing draws a part to the rest: it comes off pins or out of a housing",
     "pitch-too-small": "fittings of a joint stand too close together",
     "restraint-board-thin": "a tip restraint is fixed to a thin board",
     "restraint-missing": "a tall piece has no tip restraint",

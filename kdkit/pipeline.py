@@ -18,7 +18,7 @@ from kdkit import illustrate, publish
 from kdkit.catalogue import Catalogue
 from kdkit.delivery import BUILD, NO_PLAN, Claim
 from kdkit.geometry import Assembly, assemble
-from kdkit.inspect import inspect_product, inspect_risks
+from kdkit.inspect import inspect_holding, inspect_product, inspect_risks
 from kdkit.joinery import Joinery, place_fittings
 from kdkit.model import Resolved
 from kdkit.opening import open_product
@@ -110,7 +110,8 @@ def plan_placed(
 def check(request: Request, progress: Progress = lambda _: None, *, risks: bool = True) -> Outcome:
     """Take a definition through every stage that needs no pictures; write nothing.
 
-    ``risks``: also advise of what people may get wrong when they put it together.
+    ``risks``: also tell what would not stay together, and what people may get wrong when they
+    put it together.
     """
     with Run(request, progress) as run:
         results = run_stages(run)
@@ -118,6 +119,7 @@ def check(request: Request, progress: Progress = lambda _: None, *, risks: bool 
             known = (results.assembly, results.joinery, results.catalogue)
             progress("looking for what can go wrong")
             cut, resolved = results.schedules.cut, results.resolved
+            run.judge(inspect_holding(resolved, *known))
             run.judge((*inspect_risks(resolved, *known), *advise_dead_ends(*known)))
             run.judge(advise_on_sheets(cut, resolved, results.catalogue))
     return run.outcome()

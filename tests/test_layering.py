@@ -106,6 +106,7 @@ KEPT_INSIDE = {
     "rectpack": {"schedule"},
     "xlsxwriter": {"publish"},
     "openpyxl": {"imports"},
+    "scipy": {"inspect"},
 }
 
 MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p != PACKAGE / "__init__.py")

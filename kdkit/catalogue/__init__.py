@@ -25,6 +25,7 @@ from kdkit.catalogue.entries import (
 from kdkit.catalogue.formulas import BoreNumbers, FittingNumbers, fitting_numbers
 from kdkit.catalogue.load import load_catalogue
 from kdkit.catalogue.shipped import built_in_files
+from kdkit.catalogue.work import works_of
 
 __all__ = [
     "Action",
@@ -47,4 +48,5 @@ __all__ = [
     "built_in_files",
     "fitting_numbers",
     "load_catalogue",
+    "works_of",
 ]

@@ -105,6 +105,7 @@ class Piece(Entry):
     ``cylinder`` has d0, ``cone`` d0 at z0 and d1 at z1, ``hexagon`` d0 across
     flats, ``box`` d0 along x and d1 along y, ``lens`` d0 along x between two arcs that
     meet at its ends, and d1 along y. ``at`` moves it off the axis, in (x, y).
+    ``material``: what it is made of where that is not what the item says.
     """
 
     kind: Literal["cylinder", "cone", "hexagon", "box", "lens"]
@@ -114,6 +115,7 @@ class Piece(Entry):
     d1: Size | None = None
     surface: Literal["plain", "thread", "flutes"] = "plain"
     at: tuple[Place, Place] = (0.0, 0.0)
+    material: Text = ""
 
 
 class Item(Entry):
@@ -122,6 +124,8 @@ class Item(Entry):
     Args:
         title: English; other languages come from the message catalogues.
         size: as printed after the title: "8 × 35".
+        mass: g; left out, it follows from the pieces, what they are made of, and the holes.
+        holes: diameter and length of what is taken off the pieces and not drawn, mm.
         drive: recess by its standard name ("cross recess Z2", "hexagon key 4"), or None.
         recess_z: where the drive recess is drawn (z of the head's top), if any.
         supplied: False for something the buyer chooses (an anchor for the wall).
@@ -135,6 +139,7 @@ class Item(Entry):
     recess_z: Place | None = None
     pieces: tuple[Piece, ...] = Field(min_length=1)
     material: Text = ""
+    holes: tuple[tuple[Size, Size], ...] = ()
     supplied: StrictBool = True
     machine_thread: StrictBool = False
     sources: tuple[Markdown, ...]
@@ -208,7 +213,8 @@ class SlotRule(Entry):
 
     It is ``routed``, as long as ``length`` says with half-round ends and a flat bottom, or
     plunged with a disc cutter of diameter ``disc``: then its bottom is an arc, and its
-    length at the surface follows from the depth. ``width`` is across it.
+    length at the surface follows from the depth. ``width`` is across it. ``meets`` names the
+    bores and slots of the same fastener that it may run into: a recess within a recess.
     """
 
     member: Member
@@ -222,6 +228,7 @@ class SlotRule(Entry):
     purpose: Text
     stage: Stage = "workshop"
     mate: Text | None = None
+    meets: tuple[Text, ...] = ()  # purposes of this fastener's bores and slots
 
 
 class ItemRule(Entry):
@@ -324,8 +331,6 @@ class Fitting(Entry):
 
     Args:
         contact: kinds of contact it is made for.
-        suits: the kinds of work that a joint is used in by the trade's practice; () when
-            nobody says. Advice only: nothing is refused by it.
         ends, pitch: default spread along the run.
         holds: what the joint does once made: ``pinned`` (members only move apart
             along k: dowels, bolts), ``captured`` (in a groove: geometry says),
@@ -357,7 +362,6 @@ class Fitting(Entry):
         ],
         ...,
     ]
-    suits: tuple[Literal["frame", "carcass", "panel-assembly", "face-frame"], ...] = ()
     ends: Size | None = None
     pitch: Annotated[Number, Field(ge=1, le=10_000)] | None = None
     items: tuple[ItemRule, ...] = ()

@@ -3,7 +3,8 @@
 A file holds ``boards``, ``items``, ``tools``, ``fittings``, ``times`` and ``machines``. A later
 file adds entries and takes the place of earlier ones of the same name. ``like: NAME`` starts
 an entry from another one (from the earlier one of its own name, too) and writes over its
-keys; ``options`` and ``limits`` are written over key by key.
+keys; ``options`` and ``limits`` are written over key by key. ``sizes`` makes an entry a
+family (``families``). An item without a ``mass`` weighs what its shape does (``masses``).
 """
 
 from __future__ import annotations
@@ -29,9 +30,11 @@ from kdkit.catalogue.entries import (
     Tool,
 )
 from kdkit.catalogue.entry import Entry
+from kdkit.catalogue.families import members
 from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
 from kdkit.catalogue.formulas import check_formulas, item_names
 from kdkit.catalogue.machines import Machine
+from kdkit.catalogue.masses import DENSITIES, item_mass, weighs_by
 from kdkit.catalogue.shipped import built_in_files, load_shipped
 from kdkit.definition.gate import Refused, check_title
 from kdkit.definition.source import Definition, load_document
@@ -58,6 +61,7 @@ class _Written:
 
     data: Mapping[str, Any]
     document: Definition
+    names: Mapping[tuple[str, str], str]  # of its file's entries: as they stand there
 
 
 _Raw = dict[tuple[str, str], _Written]
@@ -115,16 +119,24 @@ def _read(
             problems += _placed([_no_catalogue()], document)
             continue
         here: dict[tuple[str, str], Mapping[str, Any]] = {}
+        names: dict[tuple[str, str], str] = {}
         for section, entries in document.data.items():
             found_here, faults = _entries(section, entries)
-            here.update(found_here)
             problems += _placed(faults, document)
+            for key, written in found_here.items():
+                family = members(key[1], written)
+                problems += _placed(
+                    (replace(p, path=(*key, *p.path)) for p in family.problems), document
+                )
+                for name, entry in family.entries.items():
+                    here[section, name] = entry
+                    names[section, name] = key[1]
         before = dict(raw)
         for section, name in here:
             data, faults = _followed((section, name), here, before)
-            problems += _placed(faults, document)
+            problems += _placed(faults, document, names)
             if data is not None:
-                raw[section, name] = _Written(data, document)
+                raw[section, name] = _Written(data, document, names)
     return raw, tuple(problems)
 
 
@@ -212,7 +224,7 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     problems: list[Problem] = []
     for (section, name), written in raw.items():
         entry, faults = _validated(section, name, written.data)
-        problems += _placed(faults, written.document)
+        problems += _placed_in(written, faults)
         if entry is not None:
             built[section][name] = entry
     names = {section: {n for s, n in raw if s == section} for section in _SECTIONS}
@@ -220,17 +232,17 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
         if tool.instead_of is not None and tool.instead_of not in names["tools"]:
             said: Path = ("tools", name, "instead_of")
             fault = unknown_name(said, "tools", tool.instead_of, sorted(names["tools"]))
-            problems += _placed([fault], raw["tools", name].document)
+            problems += _placed_in(raw["tools", name], [fault])
     for name, fitting in built["fittings"].items():
         path = ("fittings", name)
         faults = [*check_formulas(fitting, path), *_check_references(fitting, path, names)]
-        problems += _placed(faults, raw["fittings", name].document)
+        problems += _placed_in(raw["fittings", name], faults)
     for name, item in built["items"].items():
         faults = [*_check_item(item, ("items", name))]
-        problems += _placed(faults, raw["items", name].document)
+        problems += _placed_in(raw["items", name], faults)
     for name in names["times"]:
         faults = [*_check_time(name)]
-        problems += _placed(faults, raw["times", name].document)
+        problems += _placed_in(raw["times", name], faults)
     return Catalogue(**built), tuple(problems)
 
 
@@ -242,8 +254,12 @@ def _validated(
     With unknown keys only, the entry is given without them, so that its formulas and
     references are looked at in the same run.
     """
+    by_shape = section == "items" and "mass" not in data
+    if by_shape:
+        data = {**data, "mass": 0.0}
     try:
-        return _SECTIONS[section].model_validate(data), []
+        entry = _SECTIONS[section].model_validate(data)
+        return _weighed(entry, (section, name)) if by_shape else (entry, [])
     except ValidationError as fault:
         problems = validation_problems(fault, (section, name), _SECTIONS[section])
         unknown = [e["loc"] for e in fault.errors() if e["type"] == "extra_forbidden"]
@@ -251,6 +267,18 @@ def _validated(
         return _SECTIONS[section].model_validate(_without(data, unknown, ())), problems
     except ValidationError:
         return None, problems
+
+
+def _weighed(entry: Entry, path: Path) -> tuple[Entry, list[Problem]]:
+    """Return an item with the mass of its shape, or what of it has no density."""
+    assert isinstance(entry, Item)
+    unknown = [stuff for stuff in weighs_by(entry) if stuff not in DENSITIES]
+    if unknown:
+        said = unknown[0] or "what says no material"
+        text = f"is missing, and nothing is known of the density of {said}"
+        help = f"write the mass in g, or a material of {', '.join(DENSITIES)}"
+        return entry, [replace(bad_value((*path, "mass"), text), help=help)]
+    return entry.model_copy(update={"mass": item_mass(entry)}), []
 
 
 def _without(value: Any, unknown: Sequence[Path], here: Path) -> Any:
@@ -282,12 +310,16 @@ def _check_references(
             yield unknown_name((*here, "item"), "items of this fitting", action.item, sorted(used))
         if action.tool is not None and action.tool not in names["tools"]:
             yield unknown_name((*here, "tool"), "tools", action.tool, sorted(names["tools"]))
-    purposes = {bore.purpose for bore in fitting.bores}
-    for n, bore in enumerate(fitting.bores):
-        for m, purpose in enumerate(bore.meets):
+    purposes = {bore.purpose for bore in fitting.bores} | {s.purpose for s in fitting.slots}
+    meets = [("bores", n, bore.meets) for n, bore in enumerate(fitting.bores)]
+    meets += [("slots", n, slot.meets) for n, slot in enumerate(fitting.slots)]
+    for cut, n, named in meets:
+        for m, purpose in enumerate(named):
             if purpose not in purposes:
-                place = (*path, "bores", n, "meets", m)
-                yield unknown_name(place, "bores of this fitting", purpose, sorted(purposes))
+                place = (*path, cut, n, "meets", m)
+                kind = "bores and slots of this fitting"
+                yield unknown_name(place, kind, purpose, sorted(purposes))
+    for n, bore in enumerate(fitting.bores):
         if fitting.kind == "fixture" and bore.member == "butting":
             yield bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
     leans = [(("bores", n, "into"), b.into) for n, b in enumerate(fitting.bores)]
@@ -346,8 +378,28 @@ def _check_time(name: str) -> Iterable[Problem]:
         yield unknown_name(("times", name), "actions and kinds of machining", name, known)
 
 
-def _placed(problems: Iterable[Problem], document: Definition) -> tuple[Problem, ...]:
-    """Return the problems with their places in a catalogue file."""
+def _placed_in(written: _Written, problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    return _placed(problems, written.document, written.names)
+
+
+def _placed(
+    problems: Iterable[Problem],
+    document: Definition,
+    names: Mapping[tuple[str, str], str] | None = None,
+) -> tuple[Problem, ...]:
+    """Return the problems with their places in a catalogue file.
+
+    Args:
+        names: what an entry's name is written as, by its section and name.
+    """
+
+    def as_written(path: Path) -> Path:
+        section, *rest = path
+        if names is None or not rest:
+            return path
+        return (section, names.get((str(section), str(rest[0])), rest[0]), *rest[1:])
+
     return tuple(
-        replace(p, source=document.locate(p.path, on_key=p.on_key, span=p.span)) for p in problems
+        replace(p, source=document.locate(as_written(p.path), on_key=p.on_key, span=p.span))
+        for p in problems
     )

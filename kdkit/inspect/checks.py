@@ -47,6 +47,7 @@ from kdkit.inspect.joints import (
 from kdkit.inspect.near_alike import check_items_nearly_alike, check_panels_nearly_alike
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
 from kdkit.inspect.places import check_above_floor, check_stand_together
+from kdkit.inspect.pulled_apart import check_pulled_apart
 from kdkit.inspect.rails import check_rails_fit_sockets, check_rails_held
 from kdkit.inspect.said import check_bags, check_board_thicknesses, check_joined_twice
 from kdkit.inspect.screws import (
@@ -63,7 +64,15 @@ from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 
-__all__ = ["CHECKS", "RISKS", "Check", "inspect_product", "inspect_risks"]
+__all__ = [
+    "CHECKS",
+    "HOLDING",
+    "RISKS",
+    "Check",
+    "inspect_holding",
+    "inspect_product",
+    "inspect_risks",
+]
 
 Check = Callable[[Inspection], Iterable[Problem]]
 
@@ -129,6 +138,9 @@ RISKS: tuple[Check, ...] = (
 )
 """What people may get wrong with a product that is itself in order."""
 
+HOLDING: tuple[Check, ...] = (check_pulled_apart,)
+"""Whether the finished product stays together, looked at as a whole."""
+
 
 def inspect_product(
     resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
@@ -148,3 +160,11 @@ def inspect_risks(
     """Return advice on what people may get wrong, in the order of ``RISKS``."""
     inspection = Inspection(resolved, assembly, joinery, catalogue)
     return gather_alike(problem for check in RISKS for problem in check(inspection))
+
+
+def inspect_holding(
+    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[Problem, ...]:
+    """Return what does not stay together in the finished product, by ``HOLDING``."""
+    inspection = Inspection(resolved, assembly, joinery, catalogue)
+    return gather_alike(problem for check in HOLDING for problem in check(inspection))

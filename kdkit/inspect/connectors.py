@@ -29,15 +29,18 @@ DEEP = 500.0
 
 PARTICLEBOARD_END = 60.0
 """End distance at which faced particleboard no longer split. Source: Simek, Haviarova and
-Eckelman, Wood and Fiber Science."""
+Eckelman, The effect of end distance and number of ready-to-assemble furniture fasteners on
+bending moment resistance of corner joints, Wood and Fiber Science 42(1), 2010 (title and number
+from memory)."""
 
 EMBEDMENT = 25.0
-"""Depth of a dowel's bore in an edge, a cautious optimum. Source: Zhang and Eckelman 1993,
-Forest Products Journal 43(6)."""
+"""Depth of a dowel's bore in an edge, a cautious optimum. Source: Zhang and Eckelman, The
+bending moment resistance of single-dowel corner joints in case construction, Forest Products
+Journal 43(6), 1993 (title from memory)."""
 
 MDF_DOWEL_PLAY = 0.2
-"""What a dowel's bore in MDF is wider than the dowel. Source: European MDF industry guidance
-on dowel joints, mdf-info.eu."""
+"""What a dowel's bore in MDF is wider than the dowel. From memory of the guidance of
+European makers of MDF on dowel joints."""
 
 _CARCASS = 12.0  # mm; thinner boards are backs
 _THICK_DOWEL = 8.0  # mm; thinner dowels only hold the place
@@ -103,7 +106,7 @@ def check_particleboard_ends(inspection: Inspection) -> Iterable[Problem]:
                     fastener.path,
                     where=_words(joint),
                     help="move it in with `ends` or `at`; source: Simek, Haviarova and Eckelman,"
-                    " Wood and Fiber Science",
+                    " Wood and Fiber Science 42(1), 2010",
                 )
 
 
@@ -128,8 +131,8 @@ def check_dowel_embedment(inspection: Inspection) -> Iterable[Problem]:
                 f" {mm_text(EMBEDMENT)} mm is a cautious optimum",
                 bore.path,
                 where=inspection.bore_words(bore),
-                help="dowels alone carry this joint: use longer ones; source: Zhang and Eckelman"
-                " 1993, Forest Products Journal 43(6)",
+                help="dowels alone carry this joint: use longer ones; source: Zhang and Eckelman,"
+                " Forest Products Journal 43(6), 1993",
             )
 
 
@@ -153,8 +156,8 @@ def check_dowel_bores_in_mdf(inspection: Inspection) -> Iterable[Problem]:
             f" {bore.part}, which is MDF: it does not give, and may split",
             bore.path,
             where=inspection.bore_words(bore),
-            help=f"drill Ø{mm_text(dowel + MDF_DOWEL_PLAY)}; source: European MDF industry"
-            " guidance on dowel joints, mdf-info.eu",
+            help=f"drill Ø{mm_text(dowel + MDF_DOWEL_PLAY)}; source: from memory of the"
+            " guidance of European makers of MDF on dowel joints",
         )
 
 

@@ -2,8 +2,8 @@
 
 Source:
     MDF: pilot 85 to 95 % of the core and 1 deeper than the screw; on a face 12 from an edge
-    and 25 from a corner, in an edge 70 from a corner: European MDF industry guidance on
-    screwing, mdf-info.eu.
+    and 25 from a corner, in an edge 70 from a corner: from memory of the guidance of European
+    makers of MDF on screwing.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ CLEARANCES = {
     6: (6.4, 6.6, 7.0),
     8: (8.4, 9.0, 10.0),
 }
-"""Clearance bores of machine screws by size, close, normal and loose, mm. Source: ISO tables
-as in the package bd-warehouse 0.4.0."""
+"""Clearance bores of machine screws by size, close, normal and loose, mm. Source: ISO 273,
+general ISO tables as in the package bd-warehouse 0.4.0 (Apache-2.0)."""
 
 CORE = 2 / 3
 """Core of a pointed screw over the diameter of its thread. Common practice, no source."""
@@ -43,7 +43,7 @@ CORE = 2 / 3
 _PILOT = (0.85, 0.95)
 _DEEPER = 1.0
 _FROM_EDGE, _FROM_CORNER, _FROM_CORNER_IN_EDGE = 12.0, 25.0, 70.0
-_MDF_SOURCE = "source: European MDF industry guidance, mdf-info.eu"
+_MDF_SOURCE = "source: from memory of the guidance of European makers of MDF on screwing"
 _END_GRAIN = 8.0  # diameters of the screw in end grain. Common practice, no source.
 _SLACK = 1.0  # by which a wood screw's clearance bore may be wider. Common practice, no source.
 _POINT = 0.25  # a screw's tip over its thread, below which it cuts its own way

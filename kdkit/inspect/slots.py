@@ -72,7 +72,7 @@ def check_slots_fit(inspection: Inspection) -> Iterable[Problem]:
 
 
 def check_slot_crossings(inspection: Inspection) -> Iterable[Problem]:
-    """No slot runs into another one, into a bore or into a groove."""
+    """No slot runs into another one, into a bore or into a groove, unless its fitting says so."""
     by_part: dict[str, list[Slot]] = {}
     for slot in inspection.joinery.slots:
         by_part.setdefault(slot.part, []).append(slot)
@@ -88,7 +88,7 @@ def check_slot_crossings(inspection: Inspection) -> Iterable[Problem]:
             if min(n, m) >= len(slots):
                 continue  # bores and grooves among themselves have checks of their own
             slot, other = slots[min(n, m)], others[max(n, m)]
-            if not _meet(part, slot, other):
+            if _meant_to_meet(slot, other) or not _meet(part, slot, other):
                 continue
             yield error(
                 "slot-crosses",
@@ -97,6 +97,13 @@ def check_slot_crossings(inspection: Inspection) -> Iterable[Problem]:
                 where=_words(inspection, slot),
                 help="move one of the two along, or choose a smaller fitting",
             )
+
+
+def _meant_to_meet(slot: Slot, other: Slot | Bore | Groove) -> bool:
+    """Tell whether a fitting cuts one recess within or into the other."""
+    if isinstance(other, Groove) or slot.fastener is None or slot.fastener != other.fastener:
+        return False
+    return other.purpose in slot.meets or slot.purpose in other.meets
 
 
 def check_slot_mates(inspection: Inspection) -> Iterable[Problem]:

@@ -11,7 +11,7 @@ from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import dot, sub
 from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
-from kdkit.inspect.strength import GLASS_MOE, creep_factors, shelf_sag
+from kdkit.inspect.strength import creep_factors, shelf_sag
 from kdkit.model.resolved import Part
 from kdkit.parts.size import part_size
 from kdkit.units import mm_text
@@ -112,7 +112,7 @@ def check_shelf_sag(inspection: Inspection) -> Iterable[Problem]:
         return
     for part in inspection.assembly.parts:
         strength, family = inspection.strength(part), inspection.family(part)
-        moe = GLASS_MOE if family == "glass" else strength.moe if strength is not None else None
+        moe = strength.moe if strength is not None else None
         span = _free_span(inspection, part)
         if span is None or moe is None:
             continue
@@ -144,7 +144,8 @@ def _creep_words(family: str | None, mild: float, strict: float) -> str:
     if mild == strict:
         return f"creep × {mm_text(strict)} (1 + k_def, from memory of EN 1995-1-1)"
     return (
-        f"creep × {mm_text(mild)} (European MDF industry guidance) up to × {mm_text(strict, 2)}"
+        f"creep × {mm_text(mild)} (guidance of European makers of MDF, from memory)"
+        f" up to × {mm_text(strict, 2)}"
         " (1 + k_def, EN 1995-1-1, service class 1)"
     )
 

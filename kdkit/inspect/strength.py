@@ -6,7 +6,6 @@ import math
 
 __all__ = [
     "CREEP",
-    "GLASS_MOE",
     "GRAVITY",
     "K_DEF",
     "creep_factors",
@@ -19,8 +18,8 @@ GRAVITY = 9.81
 """m/s²; standard acceleration of free fall, rounded as handbooks do."""
 
 CREEP = 1.5
-"""Sag after a long time over sag at once. Source: European MDF industry guidance on
-shelves, mdf-info.eu."""
+"""Sag after a long time over sag at once. From memory of the guidance of European makers of
+MDF on shelves."""
 
 K_DEF = {
     "particleboard": 2.25,
@@ -30,18 +29,18 @@ K_DEF = {
     "solid-timber": 0.6,
 }
 """Creep in service class 1 by family of board; sag in time = sag at once × (1 + k_def).
-Source: particleboard P4 and P5, and MDF: EN 1995-1-1 as carried by the package eurocodepy, taken
-for other particleboard and hardboard too; plywood and timber from memory of EN 1995-1-1."""
-
-GLASS_MOE = 70_000.0
-"""N/mm²; soda-lime silicate glass, from memory of EN 572-1. Glass does not creep."""
+Source: particleboard P4 and P5, and MDF: EN 1995-1-1:2004, table 3.2, as carried by the package
+eurocodepy, taken
+for other particleboard and hardboard too; plywood and timber from memory of
+the same table."""
 
 
 def creep_factors(family: str | None) -> tuple[float, float]:
     """Return sag in time over sag at once, the milder and the stricter of two sources.
 
     Args:
-        family: of the board. For glass both are 1; for timber and plywood both follow k_def.
+        family: of the board. For glass, which does not creep, both are 1; for timber and
+            plywood both follow k_def.
     """
     if family == "glass":
         return 1.0, 1.0
@@ -59,8 +58,8 @@ def shelf_sag(*, span: float, width: float, thickness: float, moe: float, load_k
         load_kg: spread evenly, the shelf's own mass included if it should count.
 
     Source:
-        Euler–Bernoulli, 5wL⁴/384EI with I = bt³/12; used for shelves by the European
-        MDF industry guidance, mdf-info.eu.
+        Euler–Bernoulli, 5wL⁴/384EI with I = bt³/12; used for shelves in
+        the guidance of European makers of MDF (from memory).
     """
     inertia = width * thickness**3 / 12
     line_load = load_kg * GRAVITY / span
@@ -75,7 +74,7 @@ def screw_withdrawal(*, specific_gravity: float, diameter: float, length: float)
         diameter, length: of the thread in the wood, mm.
 
     Source:
-        Wood Handbook formula as quoted: p = 108.25·G²·D·L.
+        From memory of the Wood Handbook, FPL-GTR-282, 2021, chapter 8: p = 108.25·G²·D·L.
     """
     return 108.25 * specific_gravity**2 * diameter * length
 
@@ -84,6 +83,6 @@ def nail_withdrawal(*, specific_gravity: float, diameter: float, length: float) 
     """Return the ultimate pull-out force of a plain nail in side grain, N.
 
     Source:
-        From memory of the Wood Handbook: p = 54.12·G^(5/2)·D·L.
+        From memory of the Wood Handbook, FPL-GTR-282, 2021, chapter 8: p = 54.12·G^(5/2)·D·L.
     """
     return 54.12 * math.pow(specific_gravity, 2.5) * diameter * length

@@ -220,6 +220,7 @@ class Driller:
             stage=rule.stage,
             fastener=id,
             mate=rule.mate,
+            meets=rule.meets,
         )
 
     def _member(self, name: str) -> Member:

@@ -76,6 +76,7 @@ class Slot:
         width: across it; length: at the surface, its half-round ends included.
         disc: diameter of the cutter that is plunged in, whose arc is the bottom; None for
             a routed slot with half-round ends and a flat bottom.
+        meets: purposes of bores and slots of the same fastener that it is meant to run into.
     """
 
     part: str
@@ -92,6 +93,7 @@ class Slot:
     stage: str = "workshop"
     fastener: str | None = None
     mate: str | None = None
+    meets: tuple[str, ...] = ()
 
 
 class Cuts(Protocol):

@@ -58,9 +58,7 @@ def union_volume(bodies: Sequence[Body], panel: Sequence[Prism], error: float) -
             return 0.0
         return integrate(length, [e for e in ends if min(reach) <= e <= max(reach)], finer, effort)
 
-    return integrate(
-        lambda at: np.array([slice_area(float(x)) for x in at]), breaks, error, effort
-    )
+    return integrate(lambda at: np.array([slice_area(float(x)) for x in at]), breaks, error, effort)
 
 
 def _slices_square(body: Body, u: Values, w: Values) -> bool:

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from kdkit.catalogue import Catalogue, Fitting
+from kdkit.catalogue import Catalogue, Fitting, works_of
 from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Problem, Severity, error, warning
 from kdkit.frames import Frame, add, scaled
@@ -48,7 +48,7 @@ class Choice:
 
     Args:
         fitting: its key.
-        suits: the kinds of work that it is used in.
+        suits: the kinds of work that it suits.
         cost: what it takes; None when it is ruled out.
         reasons: why it is ruled out, all of them; () when it is possible.
         count: it is possible with so many, where the joint is too short for the fitting's
@@ -150,7 +150,7 @@ class _Place:
             return Choice(
                 fitting=key,
                 title=fitting.title,
-                suits=fitting.suits,
+                suits=works_of(fitting, self.catalogue),
                 cost=None,
                 reasons=_once(found),
             )
@@ -159,7 +159,7 @@ class _Place:
             return Choice(
                 fitting=key,
                 title=fitting.title,
-                suits=fitting.suits,
+                suits=works_of(fitting, self.catalogue),
                 cost=None,
                 reasons=_once(problems),
             )
@@ -172,7 +172,7 @@ class _Place:
         return Choice(
             fitting=key,
             title=fitting.title,
-            suits=fitting.suits,
+            suits=works_of(fitting, self.catalogue),
             cost=cost,
             reasons=() if cost is not None else _once(problems),
         )

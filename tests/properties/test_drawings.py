@@ -20,7 +20,7 @@ from kdkit.illustrate.bodies.parts import box_body
 from kdkit.illustrate.hidden_lines.drawing import Drawing, draw_bodies
 from kdkit.illustrate.hidden_lines.front_faces import find_front_faces
 from kdkit.illustrate.hidden_lines.view import VIEWPOINTS, View
-from kdkit.illustrate.hidden_lines.visible_surfaces import find_surfaces
+from kdkit.illustrate.hidden_lines.visible_surfaces import find_visible_surfaces
 
 GRID = 20.0
 
@@ -56,7 +56,7 @@ def drawn_length(drawing: Drawing) -> float:
 @given(boxes, views)
 def test_every_spot_of_the_silhouette_is_seen_exactly_once(said: list[Box], view: View) -> None:
     scene = find_front_faces(bodies_of(said), view)
-    surfaces = find_surfaces(scene).seen
+    surfaces = find_visible_surfaces(scene).seen
     silhouette = shapely.union_all(list(scene.shapes), grid_size=1e-6)
     assert sum(s.area for s in surfaces) == pytest.approx(silhouette.area, rel=1e-6, abs=0.05)
     assert shapely.union_all(list(surfaces), grid_size=1e-6).area == pytest.approx(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
-from kdkit.catalogue import Catalogue, Fitting
+from kdkit.catalogue import Catalogue, Fitting, works_of
 from kdkit.illustrate.figures.exploded_figure import draw_exploded
 from kdkit.illustrate.figures.item_figure import draw_hardware
 from kdkit.illustrate.paper.style import Style
@@ -85,7 +85,7 @@ def write_section(catalogue: Catalogue, key: str, messages: Messages, style: Sty
         meets=", ".join(messages.plain(f"joints.meets.{contact}") for contact in fitting.contact),
         comes_apart=messages.plain("joints.yes" if fitting.reversible else "joints.no"),
         in_sight=messages.name("visible", fitting.visible, fitting.visible),
-        facts=tuple(_facts(fitting, messages)),
+        facts=tuple(_facts(fitting, catalogue, messages)),
         figure=None,
         drawings=(),
         hardware=(),
@@ -173,7 +173,9 @@ def _suits(fitting: Fitting, messages: Messages) -> str:
     return "; ".join(dict.fromkeys(said))
 
 
-def _facts(fitting: Fitting, messages: Messages) -> Iterator[tuple[Markup, Markup]]:
+def _facts(
+    fitting: Fitting, catalogue: Catalogue, messages: Messages
+) -> Iterator[tuple[Markup, Markup]]:
     say, limits = messages.text, fitting.limits
     yield say("joints.where"), say("joints.as_said", text=_suits(fitting, messages))
     first, second = (
@@ -181,8 +183,9 @@ def _facts(fitting: Fitting, messages: Messages) -> Iterator[tuple[Markup, Marku
         if fitting.kind == "joint"
         else ("joints.butting", "joints.carrier")
     )
-    if fitting.suits:
-        used = [messages.plain(f"joints.used_in.{work}") for work in fitting.suits]
+    works = works_of(fitting, catalogue)
+    if works:
+        used = [messages.plain(f"joints.used_in.{work}") for work in works]
         yield say("joints.used"), messages.listed(used)
     if limits.butting_thickness:
         yield say(first), _span(limits.butting_thickness, messages)

@@ -18,7 +18,8 @@ from tests.boxes import board
 from tests.cabinets import built_in, joint, resolved, use
 
 CATALOGUE = built_in()
-ARMS = {"cup-hinge-overlay": 13.0, "cup-hinge-half-overlay": 4.0, "cup-hinge-inset": -5.0}
+# By hand: how far beyond the side's inner surface the middle of a cup stands, on a flat plate.
+MIDDLES = {"cup-hinge-overlay": 4.5, "cup-hinge-half-overlay": 13.5, "cup-hinge-inset": 22.5}
 BEHIND = {45: 9.5, 48: 6.0, 52: 5.5}
 
 STILL = Frame((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
@@ -80,8 +81,8 @@ def bores(joinery: Joinery, parts: list[Part], purpose: str, id: str) -> NDArray
     ],
 )
 def test_cups_and_plates_meet(pose: str, right: bool, key: str, overlay: float, plate: int) -> None:
-    # Source: overlay = C + K - H, with K from the door's edge to the cup of Ø35, the plate in
-    # two holes 32 apart, 37 from the front edge, or from an inset door: common practice.
+    # Source: 3 to 6 of wood beside the cup of Ø35, the plate in two holes 32 apart, 37 from the
+    # front edge, or from an inset door: common practice, no source.
     y = (0, 18) if overlay < 0 else (-19, -1)
     if right:
         side = board("side", (582, 0, 0), (600, 400, 900))
@@ -98,9 +99,9 @@ def test_cups_and_plates_meet(pose: str, right: bool, key: str, overlay: float, 
     assert len(joinery.fasteners) == 2
     for fastener in joinery.fasteners:
         (cup,) = bores(joinery, parts, "hinge cup", fastener.id) - origin
-        k = sign * (cup @ x_axis - edge) - 17.5
-        assert k == pytest.approx(overlay - ARMS[key] + plate)  # K, from the edge to the cup
-        assert 3 - 1e-9 <= k <= 6 + 1e-9
+        assert sign * (cup @ x_axis - inner) == pytest.approx(MIDDLES[key] + plate)
+        wood = sign * (cup @ x_axis - edge) - 17.5  # from the door's edge to the cup
+        assert 3 - 1e-9 <= wood <= 6 + 1e-9
         assert cup @ y_axis == pytest.approx(y[1])  # in the door's inner side
         plates = bores(joinery, parts, "hinge plate", fastener.id) - origin
         front = 0.0 if overlay > 0 else 18.0
@@ -121,14 +122,28 @@ def test_screws_of_a_cup_stand_as_its_pattern_says(pattern: int) -> None:
     # Source: 45/9.5, 48/6, 52/5.5: common practice, no source.
     side = board("side", (0, 0, 0), (18, 400, 900))
     door = board("door", (1.5, -18, 2), (500, 0, 898))
-    joinery, problems, parts = placed(door, side, hinged("cup-hinge-overlay", pattern=pattern))
+    used = hinged("cup-hinge-overlay", screws_apart=pattern, screws_behind=BEHIND[pattern])
+    joinery, problems, parts = placed(door, side, used)
     assert joinery is not None, problems
     first = joinery.fasteners[0]
     (cup,) = bores(joinery, parts, "hinge cup", first.id)
     screws = bores(joinery, parts, "hinge screw pilot", first.id)
     assert sorted(screws[:, 2] - cup[2]) == pytest.approx([-pattern / 2, pattern / 2])
     assert screws[:, 0] - cup[0] == pytest.approx([BEHIND[pattern]] * 2)
-    assert any(p.item == f"cup-hinge-overlay-{pattern}" for p in first.items)
+    assert any(p.item == "cup-hinge-overlay-35" for p in first.items)
+
+
+def test_a_hinge_of_other_sizes_is_bored_as_they_say() -> None:
+    """Worked by hand: a cup of 26, made to cover 14 with 4 of wood, on a plate of 2."""
+    side = board("side", (0, 0, 0), (18, 400, 900))
+    door = board("door", (5, -18, 2), (500, 0, 898))  # covers 13
+    sizes = {"cup": 26.0, "covers": 14.0, "rim": 4.0, "depth": 11.0, "plate": 2.0}
+    joinery, problems, parts = placed(door, side, hinged("cup-hinge-overlay", **sizes))
+    assert joinery is not None, problems
+    (cup,) = bores(joinery, parts, "hinge cup", joinery.fasteners[0].id)
+    assert cup[0] == pytest.approx(5 + 5 + 13)  # 4 - 14 + 2 + 13 = 5 of wood, half a cup
+    sizes_of = {(b.diameter, b.depth) for b in joinery.bores if b.purpose == "hinge cup"}
+    assert sizes_of == {(26.0, 11.0)}
 
 
 def test_hardware_of_a_hinge_stands_clear_of_the_wood() -> None:
@@ -157,12 +172,12 @@ def one(problems: tuple[Problem, ...]) -> Problem:
     return problem
 
 
-def test_a_k_that_does_not_come_out_names_what_would_do() -> None:
+def test_a_cup_too_near_the_edge_names_what_would_do() -> None:
     side = board("side", (0, 0, 0), (18, 400, 900))
-    door = board("door", (6, -18, 2), (500, 0, 898))  # overlay 12: K 1 with a plate of 2
+    door = board("door", (6, -18, 2), (500, 0, 898))  # overlay 12: 1 of wood, plate 2
     problem = one(placed(door, side, hinged("cup-hinge-overlay"))[1])
     assert problem.code == "fitting-need"
-    assert "comes to 1 mm" in problem.message
+    assert "the wood between the door's edge and the cup comes to 1 mm" in problem.message
     assert "3 to 6 mm" in problem.message
     assert "cup-hinge-overlay with plate 4" in problem.help
     far = board("door", (18 - 30, -18, 2), (500, 0, 898))

@@ -35,7 +35,9 @@ def test_cam_and_bolt_by_hand() -> None:
     assert mouths(joinery, assembly, "shelf", "cam housing") == [(52, 64, 400), (52, 236, 400)]
     assert mouths(joinery, assembly, "shelf", "bolt channel") == [(18, 64, 409), (18, 236, 409)]
     assert mouths(joinery, assembly, "side", "bolt seat") == [(18, 64, 409), (18, 236, 409)]
-    assert {b.depth for b in bores(joinery, "shelf", "cam housing")} == {13.5}
+    # half of 18 and 0.4 of the cam, which is 11 high
+    (depth,) = {b.depth for b in bores(joinery, "shelf", "cam housing")}
+    assert depth == pytest.approx(13.4)
     assert {b.surface for b in bores(joinery, "shelf", "cam housing")} == {"back"}
     assert {b.surface for b in bores(joinery, "shelf", "bolt channel")} == {"edge:3"}
     assert {b.surface for b in bores(joinery, "side", "bolt seat")} == {"face"}
@@ -50,7 +52,7 @@ def test_cam_and_bolt_by_hand() -> None:
     assert bolt.frame.k == pytest.approx((1, 0, 0))
     assert (cam.item, cam.carrier) == ("cam-lock-15", "shelf")
     assert cam.frame.k == pytest.approx((0, 0, -1))
-    assert cam.frame.origin == pytest.approx((52, 64, 402))  # 7 below the middle
+    assert cam.frame.origin == pytest.approx((52, 64, 402.4))  # 0.6 of 11 below the middle
 
 
 @pytest.mark.parametrize(

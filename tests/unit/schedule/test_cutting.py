@@ -111,7 +111,7 @@ def test_openings_come_off_area_and_mass() -> None:
     )
     area = 600 * 300 - 100 * 50 - 3.14159265 / 4 * 60**2
     assert face_area(part) == pytest.approx(area)
-    # 650 kg/m³ at 18: a mill sheet for particleboard P2.
+    # 650 kg/m³ at 18: common practice, no source.
     assert part_mass(part, handmade.catalogue()) == pytest.approx(area * 18 * 650e-9)
 
 
