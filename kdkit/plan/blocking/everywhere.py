@@ -33,7 +33,7 @@ from numpy.typing import NDArray
 from kdkit.frames import Vec3, unit
 from kdkit.plan.motion.cones import INSIDE, Cone
 
-__all__ = ["Everywhere", "Knowledge", "Loop", "look_everywhere"]
+__all__ = ["Everywhere", "Knowledge", "Loop", "closed_walk", "is_joined", "look_everywhere"]
 
 Array = NDArray[np.float64]
 
@@ -105,7 +105,7 @@ class Knowledge:
         """Return the blocks known for one direction."""
         inside = self._inside(np.array([way]))[:, 0]
         return self._masks(
-            n for n in np.nonzero(inside)[0] if not any(_same(way, b) for b in self._but[n])
+            int(n) for n in np.nonzero(inside)[0] if not any(_same(way, b) for b in self._but[n])
         )
 
     def throughout(self, corners: Array) -> Edges:
@@ -118,8 +118,9 @@ class Knowledge:
         for n, (held, by) in enumerate(self._pairs):
             if sure[held] >> by & 1:
                 continue
-            if len(self._sides[n]) and (self._sides[n] @ corners.T <= 0).all(axis=1).any():
-                continue
+            sides = self._sides[n]
+            if len(sides) and bool(((sides @ corners.T).max(axis=1) <= 0).any()):
+                continue  # the cone lies beside the triangle
             planes = self._planes[n]
             heights = planes @ corners.T
             found.append(planes[(heights.min(axis=1) <= 1e-7) & (heights.max(axis=1) >= -1e-7)])
@@ -138,13 +139,14 @@ class Knowledge:
             starts = np.cumsum([0, *(len(s) for s in some[:-1])])
             self._stacked = np.vstack(some), np.asarray(starts, dtype=np.intp)
         rows, starts = self._stacked
-        good = (rows @ ways.T > INSIDE) | ~rows.any(axis=1)[:, None]
+        good = (rows @ ways.T > INSIDE) | (np.abs(rows).sum(axis=1) == 0.0)[:, None]
         inside: NDArray[np.bool_] = np.logical_and.reduceat(good, starts, axis=0)
         return inside
 
     def _throughout(self, corners: Array) -> Iterator[int]:
+        middle = _middle(corners)
         for n in np.nonzero(self._inside(corners).all(axis=1))[0]:
-            if not any(_is_in(np.array(b), corners) for b in self._but[n]):
+            if not any(_is_in(np.array(b), corners) or _same(b, middle) for b in self._but[n]):
                 yield int(n)
 
     def _masks(self, cones: Iterator[int]) -> Edges:
@@ -158,7 +160,7 @@ class Knowledge:
 def look_everywhere(
     known: Knowledge,
     loops: Sequence[Loop],
-    learn: Callable[[Vec3], bool],
+    learn: Callable[[Vec3], None],
 ) -> Everywhere:
     """Return a direction in which a set comes apart, or the loops that hold it in all.
 

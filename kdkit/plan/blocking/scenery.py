@@ -120,7 +120,7 @@ class Scenery:
         pair = (direction, opposite(direction))
         for _, moving, standing in find_collisions(inside, pair, self._company, decided):
             if any(
-                names <= there | {moving.part, standing.part}
+                names & self.number.keys() <= there
                 for names, _ in _company(moving, standing, self._late)
             ):
                 yield moving, standing

@@ -18,6 +18,7 @@ from kdkit.plan.blocking.everywhere import (
     Knowledge,
     Loop,
     closed_walk,
+    is_joined,
     look_everywhere,
 )
 from kdkit.plan.blocking.graphs import Blocking, members
@@ -29,7 +30,7 @@ from kdkit.plan.plan import EVERY_DIRECTION, Impossible, body_name
 
 __all__ = ["find_way", "settle", "settle_order"]
 
-_MOST_WAYS = 64
+_MOST_WAYS = 400
 """How many directions may join the graphs; each sets something free."""
 
 
@@ -48,7 +49,7 @@ def settle(
         if stuck is None:
             return blocking, None
         found = find_way(blocking, stuck)
-        if found.way is None:
+        if found.way is None or _is_known(blocking, found.way):
             break
         blocking = blocking.towards((found.way, opposite(found.way)))
     stuck = find(blocking)
@@ -137,7 +138,8 @@ def find_way(
 
     for way in blocking.directions[::2]:
         learn(way)
-    loops = [Loop(way, closed_walk(known.at(way))) for way in blocking.directions]
+    edges = [(way, known.at(way)) for way in blocking.directions]
+    loops = [Loop(way, closed_walk(held)) for way, held in edges if is_joined(held)]
     return look_everywhere(known, loops, learn)
 
 
@@ -149,13 +151,16 @@ def _through(moving: Body, standing: Body) -> tuple[Vec3, ...]:
     return tuple(way for axis in axes for way in (axis, opposite(axis)))
 
 
+def _is_known(blocking: Blocking, way: Vec3) -> bool:
+    return any(same_way(way, v) for v in blocking.directions)
+
+
 def _certificate(blocking: Blocking, bodies: Sequence[int], loops: Sequence[Loop]) -> Impossible:
     """Return the loops with the reason of every block in them.
 
     Without loops: those of the graphs, which then say nothing of other directions.
     """
-    known = blocking.directions
-    more = [v for v in (o.direction for o in loops) if not any(same_way(v, k) for k in known)]
+    more = [o.direction for o in loops if not _is_known(blocking, o.direction)]
     if more:
         blocking = blocking.towards([w for v in more for w in (v, opposite(v))])
     names = [body_name([blocking.names[p] for p in members(mask)]) for mask in bodies]

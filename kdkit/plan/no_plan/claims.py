@@ -77,7 +77,7 @@ def check_reasons(
     among = sum(1 << p for parts in of.values() for p in parts)
     faults = []
     for n, (v, walk) in enumerate(proof.loops):
-        d = next((k for k, w in enumerate(blocking.directions) if same_way(v, w)), None)
+        d = next((k for k, w in enumerate(blocking.directions) if same_way(v, w)), -1)
         for m, block in enumerate(walk):
             said = _reasons(blocking, d, block, of, among)
             if said and block.reason not in said:
@@ -90,14 +90,14 @@ def check_reasons(
 
 def _reasons(
     blocking: Blocking,
-    d: int | None,
+    d: int,
     block: Block,
     of: Mapping[str, list[int]],
     among: int,
 ) -> list[str]:
     """All reasons of one block, as the planner words them."""
     found = []
-    for part in of.get(block.part, ()) if d is not None else ():
+    for part in of.get(block.part, ()) if d >= 0 else ():
         held = [(edge.to, edge.reason) for edge in blocking.holds[d][part]]
         held += [
             (edge.to, edge.reason)

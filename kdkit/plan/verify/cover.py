@@ -62,17 +62,35 @@ class Hindrance:
 
     pins: tuple[Vec3, ...]
     shut: bool
-    barriers: list[Barrier]
+    barriers: Sequence[Barrier]
+
+    def __post_init__(self) -> None:
+        self._last = 0  # the barrier that held in the triangle before: likely again
+        balls = [(_ball(b.moving), _ball(b.standing)) for b in self.barriers]
+        self._between = np.array([q[0] - p[0] for p, q in balls]).reshape(-1, 3)
+        self._reach = np.array([p[1] + q[1] for p, q in balls])
 
     def holds(self, triangle: Triangle) -> bool:
         """Tell whether it holds along all directions of a triangle."""
         if self.shut or any(not _holds_point(triangle, way) for way in self.pins):
             return True
-        for n, barrier in enumerate(self.barriers):
-            if barrier.holds(triangle):
-                self.barriers.insert(0, self.barriers.pop(n))  # likely again, next to it
+        if not len(self.barriers):
+            return False
+        if self.barriers[self._last].holds(triangle):
+            return True
+        for n in self._may_hold(triangle):
+            if self.barriers[n].holds(triangle):
+                self._last = n
                 return True
         return False
+
+    def _may_hold(self, triangle: Triangle) -> list[int]:
+        """The barriers of which the balls round both pieces would meet along the corners."""
+        ahead = self._between @ np.array(triangle).T
+        far = (self._between**2).sum(axis=1)[:, None]
+        beside = far - ahead**2 < self._reach[:, None] ** 2
+        met = (beside & (ahead > -self._reach[:, None])).all(axis=1)
+        return [int(n) for n in np.nonzero(met)[0]]
 
 
 def uncovered(walks: Sequence[tuple[Vec3, Sequence[Hindrance]]]) -> Vec3 | None:
@@ -94,6 +112,12 @@ def uncovered(walks: Sequence[tuple[Vec3, Sequence[Hindrance]]]) -> Vec3 | None:
             return middle
         waiting += [(quarter, cuts + 1) for quarter in _quarters(triangle)]
     return None
+
+
+def _ball(piece: Piece) -> tuple[Array, float]:
+    """A ball round a piece: its middle and radius."""
+    middle = piece.corners.mean(axis=0)
+    return middle, float(np.linalg.norm(piece.corners - middle, axis=1).max())
 
 
 def _octants() -> Iterator[Triangle]:

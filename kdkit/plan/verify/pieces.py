@@ -16,7 +16,8 @@ from itertools import combinations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import MultiPoint, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Frame, Vec3
 from kdkit.plan.verify.meeting import Prism, Solid
@@ -27,7 +28,6 @@ __all__ = ["Piece", "cut_into_pieces", "meets"]
 Array = NDArray[np.float64]
 
 _ON = 1e-7  # mm; a corner this near to a plane lies on it
-_SLIVER = 1e-3  # mm³; less is no piece
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,12 +37,12 @@ class Piece:
     normals: Array
     offsets: Array
     corners: Array
-    outlines: dict[Vec3, Polygon] = field(default_factory=dict)
+    outlines: dict[Vec3, BaseGeometry] = field(default_factory=dict)
 
-    def outline(self, d: Vec3, across: Array) -> Polygon:
+    def outline(self, d: Vec3, across: Array) -> BaseGeometry:
         """Return its outline as seen along a direction, in two axes across it."""
         if d not in self.outlines:
-            self.outlines[d] = shapely.convex_hull(shapely.multipoints(self.corners @ across.T))
+            self.outlines[d] = MultiPoint(self.corners @ across.T).convex_hull
         return self.outlines[d]
 
     def span(self, p: Array, d: Array) -> tuple[float, float]:
@@ -93,9 +93,10 @@ def _of_prism(prism: Prism) -> Iterator[Piece]:
     else:
         parts = list(shapely.get_parts(shapely.constrained_delaunay_triangles(polygon)))
     for part in parts:
-        ring = np.array(shapely.normalize(part).exterior.coords)[:-1][::-1]
-        if len(ring) >= 3:
-            yield _upright(prism.frame, ring, prism.z0, prism.z1)
+        if isinstance(part, Polygon) and not part.is_empty:
+            ring = np.array(part.exterior.coords)[:-1]
+            turned = ring if part.exterior.is_ccw else ring[::-1]
+            yield _upright(prism.frame, turned, prism.z0, prism.z1)
 
 
 def _upright(frame: Frame, ring: Array, z0: float, z1: float) -> Piece:
@@ -121,16 +122,15 @@ def _less(piece: Piece, taken: Piece) -> Iterator[Piece]:
     if (heights.min(axis=0) >= -_ON).any():
         yield piece
         return
-    pieces = []
-    inside: Piece | None = piece
+    pieces, inside = [], piece
     for normal, offset in zip(taken.normals, taken.offsets, strict=True):
-        beyond = _cut(inside, -normal, -offset)
-        inside = _cut(inside, normal, offset)
+        beyond, within = _cut(inside, -normal, -offset), _cut(inside, normal, offset)
         if beyond is not None:
             pieces.append(beyond)
-        if inside is None:
+        if within is None:  # the two only touch
             yield piece
             return
+        inside = within
     yield from pieces
 
 
@@ -150,9 +150,6 @@ def _cut(piece: Piece, normal: Array, offset: float) -> Piece | None:
     points = points[(points @ normals.T <= offsets + _ON).all(axis=1)]
     corners = points[np.unique(np.round(points, 6), axis=0, return_index=True)[1]]
     if len(corners) < 4:
-        return None
-    spread = corners.max(axis=0) - corners.min(axis=0)
-    if np.prod(spread) < _SLIVER and (spread < _ON).any():
         return None
     used = np.isclose(normals @ corners.T, offsets[:, None], atol=1e-6).sum(axis=1) >= 3
     return Piece(normals[used], offsets[used], corners)
