@@ -12,6 +12,7 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.opening import open_product
 from kdkit.pipeline import inspect_placed, run_stages
+from kdkit.plan.no_plan import check_claims, check_reasons
 from kdkit.plan.taking_apart import divide_product, replace_part
 from kdkit.plan.verify import verify_impossible
 from kdkit.plan.why import explain_order
@@ -79,22 +80,27 @@ def explain(
 
 def verify(
     request: Request, certificate: pathlib.Path, progress: Progress = lambda _: None
-) -> tuple[Outcome, tuple[str, ...]]:
+) -> tuple[Outcome, tuple[str, ...], str]:
     """Check a certificate of impossibility from a file against a product.
 
     Returns:
-        the outcome, complete if the check was made; and what it does not confirm.
+        the outcome, complete if the check was made; what it does not confirm, each with
+        its place in the file or its direction; and the class of motions it is about.
     """
     faults: tuple[str, ...] = ()
+    motions = ""
     with Run(request, progress) as run:
         resolved, catalogue = open_product(run)
         assembly = run.stage("placing the parts", assemble, resolved)
         joinery = run.stage("placing the fittings", place_fittings, resolved, assembly, catalogue)
         inspect_placed(run, resolved, assembly, joinery, catalogue)
-        proof = run.stage("reading the certificate", no_plan.load_certificate, certificate)
+        proof, claims = run.stage("reading the certificate", no_plan.load_certificate, certificate)
         progress("checking it")
-        found = verify_impossible(proof, assembly, joinery, catalogue)
+        motions = proof.motion_class
+        found = check_claims(claims, resolved)
+        found = found or verify_impossible(proof, assembly, joinery, catalogue)
+        found = found or check_reasons(proof, assembly, joinery, catalogue)
         faults = tuple(fault[:_LONGEST] for fault in found[:_MOST_FAULTS])
         if len(found) > _MOST_FAULTS:
             faults += (f"and {len(found) - _MOST_FAULTS} more of the kind",)
-    return run.outcome(), faults
+    return run.outcome(), faults, motions

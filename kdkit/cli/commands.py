@@ -148,22 +148,23 @@ def verify_command(
 
     The proof is an impossible.json that `kdkit plan FILE --out FOLDER` wrote. The check
     follows straight lines through the parts; it asks nothing of the planner. A variant or
-    values that were set for the proof must be set here too.
+    values that were set for the proof must be set here too. What it says last is the class
+    of motions that the proof is about; a proof that claims more, or other reasons, is
+    rejected.
 
     \b
     Examples:
       kdkit verify shelf.yaml why-not/impossible.json
     """
-    outcome, faults = verify(make_request(file, variant, settings), certificate, show_progress())
+    request = make_request(file, variant, settings)
+    outcome, faults, motions = verify(request, certificate, show_progress())
     show_problems(outcome)
     if not outcome.complete:
         sys.exit(PROBLEMS)
     for fault in faults:
         click.echo(show.inline(fault))
-    click.echo(
-        f"{show.inline(certificate)}: "
-        + ("the proof does not hold" if faults else "the proof holds; there is no order")
-    )
+    held = f"the proof holds; there is no order by {motions}"
+    click.echo(f"{show.inline(certificate)}: {'the proof does not hold' if faults else held}")
     sys.exit(PROBLEMS if faults else FINE)
 
 

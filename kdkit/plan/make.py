@@ -17,8 +17,8 @@ from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, find_blocking, members
 from kdkit.plan.blocking.clamps import keep_clamps
 from kdkit.plan.blocking.refusal import explain_stuck
+from kdkit.plan.blocking.settle import settle, settle_order
 from kdkit.plan.choice.facts import canonical_order, part_facts
-from kdkit.plan.motion.directions import MOTION_CLASS
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
 from kdkit.plan.operations.lifting import advise_lifting
@@ -32,10 +32,17 @@ from kdkit.plan.order.packing import (
     built_together,
     order_against_packing,
     packed_masks,
-    prove_stuck_packed,
+    stuck_bodies,
 )
 from kdkit.plan.order.units import choose_build
-from kdkit.plan.plan import Impossible, OrderRefused, Plan, WorkshopPlan
+from kdkit.plan.plan import (
+    FOUND_DIRECTIONS,
+    NAMED_DIRECTIONS,
+    Impossible,
+    OrderRefused,
+    Plan,
+    WorkshopPlan,
+)
 
 __all__ = ["make_plan"]
 
@@ -59,10 +66,16 @@ def make_plan(
     names = [part.name for part in parts]
     titles = {part.name: part.title or part.name for part in parts}
     blocking = find_blocking(names, assembly, joinery, catalogue)
+    named = len(blocking.directions)
     packed = packed_masks(names, joinery)
-    proof = prove_stuck_packed(blocking, packed)
+    blocking, proof = settle(blocking, lambda graphs: stuck_bodies(graphs, packed))
     if proof is not None:
         return proof, (explain_stuck(proof, titles, joinery),)
+    blocking = settle_order(
+        blocking,
+        [_mask_of(names, put.parts) for put in resolved.sequence],
+        [(line.first, line.later) for line in resolved.order],
+    )
     facts = part_facts(parts, joinery, catalogue)
     unit_masks = [_mask_of(names, unit.parts) for unit in resolved.units]
 
@@ -79,10 +92,13 @@ def make_plan(
     if not isinstance(judged, Judgement):
         refused, problem = judged
         return refused, (problem,)
-    if packed and (proof := prove_stuck_packed(judged.blocking, packed)) is not None:
-        return proof, (order_against_packing(proof, resolved),)
+    ordered = judged.blocking
+    if packed and resolved.order:
+        ordered, proof = settle(ordered, lambda graphs: stuck_bodies(graphs, packed))
+        if proof is not None:
+            return proof, (order_against_packing(proof, resolved),)
     groups = [*unit_masks, *(_mask_of(names, group.parts) for group in judged.groups)]
-    blocking = keep_clamps(judged.blocking, titles, built_together(blocking, packed, groups))
+    blocking = keep_clamps(ordered, titles, built_together(blocking, packed, groups))
     core, loads = take_out_loose(blocking, facts, unit_masks, packed)
     build, search, problems = choose_build(
         blocking, facts, (*resolved.units, *judged.groups), core, packed, loads
@@ -101,6 +117,7 @@ def make_plan(
         spans={p.name: max(part_size(p)) for p in parts},
         heavy=getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY),
     )
+    found_more = len(blocking.directions) > named
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
     operations = mark_clamps(scene, operations, order)
@@ -119,7 +136,7 @@ def make_plan(
             precedences=tuple(precedences),
             order=order,
             steps=steps,
-            motion_class=MOTION_CLASS,
+            motion_class=FOUND_DIRECTIONS if found_more else NAMED_DIRECTIONS,
             search=search,
             persons=max((s.persons for s in steps), default=1),
             minutes=sum(s.minutes for s in steps),
@@ -159,7 +176,7 @@ def _empty() -> Plan:
         precedences=(),
         order=(),
         steps=(),
-        motion_class=MOTION_CLASS,
+        motion_class=NAMED_DIRECTIONS,
         search="exact: there are no parts",
         persons=1,
         minutes=0.0,

@@ -15,6 +15,9 @@ from kdkit.frames import Vec3
 from kdkit.parts.postures import Posture
 
 __all__ = [
+    "EVERY_DIRECTION",
+    "FOUND_DIRECTIONS",
+    "NAMED_DIRECTIONS",
     "Block",
     "Impossible",
     "NearestOrder",
@@ -29,6 +32,19 @@ __all__ = [
     "WorkshopPlan",
     "body_name",
 ]
+
+EVERY_DIRECTION = "two hands, one straight move at a time in any direction, both halves rigid"
+NAMED_DIRECTIONS = (
+    "two hands, one straight move at a time along a joint's normal, a groove or a main axis "
+    "of the product, both halves rigid"
+)
+"""The classes of motion that a verdict can be about. In the first a no is a theorem for
+every straight move; in the second only for the directions that it lists."""
+FOUND_DIRECTIONS = (
+    "two hands, one straight move at a time along a joint's normal, a groove, a main axis of "
+    "the product or a way that was found between them, both halves rigid"
+)
+"""The moves of a plan that could not have done with the named ones."""
 
 _PACKED = " + "  # no part's name has a blank
 
@@ -174,7 +190,10 @@ class Impossible:
 
     Args:
         parts: their names; parts packed as one are one of them, see ``bodies``.
-        loops: for each direction a closed walk of blocks through every part of the set.
+        loops: for each direction a closed walk of blocks through every part of the set. In
+            the class ``EVERY_DIRECTION`` each walk also holds round its direction, as far
+            as all its blocks do, and together they hold in all directions.
+        motion_class: which motions the no is about.
     """
 
     parts: tuple[str, ...]

@@ -16,10 +16,11 @@ from kdkit.plan.verify import verify_impossible
 from tests.boxes import Made
 from tests.gallery import products
 from tests.gallery.glued import GLUED
+from tests.gallery.leaning import LEANING
 from tests.gallery.tooled import TOOLED
 from tests.replay import replay
 
-PRODUCTS = {**products.PRODUCTS, **TOOLED, **GLUED}
+PRODUCTS = {**products.PRODUCTS, **TOOLED, **GLUED, **LEANING}
 GALLERY: dict[str, dict[str, Any]] = tomllib.loads(
     pathlib.Path(__file__).with_name("gallery.toml").read_text(encoding="utf-8")
 )

@@ -344,7 +344,22 @@ def test_plan_of_an_impossible_product_writes_a_proof_that_verify_confirms(
     proof = folder / "impossible.json"
     verified = run("verify", file, proof)
     assert verified.exit_code == 0
-    assert "the proof holds" in verified.stdout
+    assert "the proof holds; there is no order by two hands, one straight move" in verified.stdout
+    said = json.loads(proof.read_text(encoding="utf-8"))
+    other_reasons = json.loads(json.dumps(said["loops"]))
+    other_reasons[2]["blocks"][1]["reason"] = "it is too heavy"
+    for change, fault in (
+        ({"motion_class": "two hands, any moves"}, "motion_class: this check knows no such class"),
+        ({"parameters": {"width": 3}}, "parameters.width: the product has no such parameter"),
+        ({"variant": "wide"}, "variant: the proof is about wide, asked is no variant"),
+        ({"product": "Another"}, "product: the proof is about Another"),
+        ({"loops": other_reasons}, "loops[2].blocks[1].reason: it is not why"),
+    ):
+        forged = tmp_path / "forged.json"
+        forged.write_text(json.dumps({**said, **change}), encoding="utf-8")
+        rejected = run("verify", file, forged)
+        assert rejected.exit_code == 1
+        assert fault in rejected.stdout
     screwed = "screw-4x45".join(text.rsplit("dowel-8x30", 1))
     file.write_text(screwed, encoding="utf-8")
     refuted = run("verify", file, proof)

@@ -18,15 +18,14 @@ in this class of motions.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import networkx as nx
 
 from kdkit.plan.blocking.graphs import Blocking, members
-from kdkit.plan.motion.directions import MOTION_CLASS
-from kdkit.plan.plan import Block, Impossible
+from kdkit.plan.plan import NAMED_DIRECTIONS, Block, Impossible
 
 __all__ = [
     "Move",
@@ -39,6 +38,7 @@ __all__ = [
     "free_parts",
     "prove_stuck",
     "smallest_stuck",
+    "walk_of_blocks",
 ]
 
 
@@ -212,14 +212,15 @@ def prove_stuck(blocking: Blocking, stuck: int) -> Impossible:
     """Return the certificate of a stuck set: a closed walk of blocks per direction.
 
     Each walk passes through every part of the set, so no proper subset is closed:
-    somewhere on the walk a part inside is held by the next one outside.
+    somewhere on the walk a part inside is held by the next one outside. Of other
+    directions than those of the graphs it says nothing (``settle`` does).
     """
     return Impossible(
         parts=tuple(blocking.names[part] for part in members(stuck)),
         loops=tuple(
             (v, tuple(_closed_walk(blocking, d, stuck))) for d, v in enumerate(blocking.directions)
         ),
-        motion_class=MOTION_CLASS,
+        motion_class=NAMED_DIRECTIONS,
     )
 
 
@@ -235,6 +236,18 @@ def _closed_walk(blocking: Blocking, d: int, stuck: int) -> Iterator[Block]:
         at = goal
     if len(nodes) > 1:
         yield from _blocks(blocking, graph, nx.shortest_path(graph, at, nodes[0]))
+
+
+def walk_of_blocks(blocking: Blocking, d: int, parts: Sequence[int]) -> tuple[Block, ...]:
+    """Return a closed walk over parts, each held by the next one, with the reasons."""
+    return tuple(
+        Block(
+            part=blocking.names[part],
+            by=blocking.names[by],
+            reason=blocking.reason(d, part, by, blocking.everything),
+        )
+        for part, by in pairwise((*parts, parts[0]))
+    )
 
 
 def _blocks(blocking: Blocking, graph: nx.DiGraph[int], path: list[int]) -> Iterator[Block]:

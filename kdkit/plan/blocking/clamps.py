@@ -10,7 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from kdkit.plan.blocking.apart import find_stuck
-from kdkit.plan.blocking.graphs import Blocking, Conditional, members
+from kdkit.plan.blocking.edges import Conditional
+from kdkit.plan.blocking.graphs import Blocking, members
 from kdkit.plan.blocking.reach import Reach
 
 __all__ = ["keep_clamps"]

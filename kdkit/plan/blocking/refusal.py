@@ -31,7 +31,7 @@ def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery
         where="\n  ".join(
             (
                 *loop_lines(proof),
-                f"(looked at: {proof.motion_class})",
+                f"(looked at: {proof.motion_class}; not tilting, nor two moves in a row)",
             )
         ),
         help=(

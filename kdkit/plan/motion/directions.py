@@ -1,7 +1,8 @@
-"""The directions in which parts are tried: the canonical set of one product.
+"""The directions in which parts are tried first: the canonical set of one product.
 
 Both ways along every product axis, every joint's normal and every groove,
-doubles dropped, in an order that depends on the directions alone.
+doubles dropped, in an order that depends on the directions alone. What is stuck along
+these is looked at in every direction (``blocking.settle``).
 """
 
 from __future__ import annotations
@@ -13,12 +14,7 @@ from kdkit.frames import AXES, Vec3, scaled, unit
 from kdkit.geometry.assembly import Assembly, ContactKind
 from kdkit.joinery.placed import Joinery
 
-__all__ = ["MOTION_CLASS", "canonical_directions", "direction_words", "opposite", "same_way"]
-
-MOTION_CLASS = (
-    "two hands, one straight move at a time along a joint's normal, a groove or a main axis "
-    "of the product, both halves rigid"
-)
+__all__ = ["canonical_directions", "direction_words", "opposite", "same_way"]
 
 _WORDS = {
     "+x": "to the right",

@@ -3,7 +3,8 @@
 Promises one value with all that can be said about it (``study``). Cures are sets of
 ``changes`` (some give a part another outline, ``reshape``, or make at home what was packed
 as one, ``unpack``), each tried on the whole
-product through all stages and as small as can be (``cures``).
+product through all stages and as small as can be (``cures``). Of a certificate from a file
+``claims`` says whether it is about this product and gives the reasons that are so.
 
 Cures are bounded by a count, not by a clock, so that the same product always gets the same
 offers.
@@ -11,6 +12,16 @@ offers.
 
 from __future__ import annotations
 
+from kdkit.plan.no_plan.claims import Claims, check_claims, check_reasons
 from kdkit.plan.no_plan.study import NoPlan, cure_words, none_found, study_no_plan, tell_cures
 
-__all__ = ["NoPlan", "cure_words", "none_found", "study_no_plan", "tell_cures"]
+__all__ = [
+    "Claims",
+    "NoPlan",
+    "check_claims",
+    "check_reasons",
+    "cure_words",
+    "none_found",
+    "study_no_plan",
+    "tell_cures",
+]

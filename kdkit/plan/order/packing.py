@@ -9,11 +9,11 @@ from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.blocking import Blocking, members
-from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck
+from kdkit.plan.blocking.apart import find_stuck, smallest_stuck
 from kdkit.plan.order.units import packed_title
 from kdkit.plan.plan import Impossible
 
-__all__ = ["built_together", "order_against_packing", "packed_masks", "prove_stuck_packed"]
+__all__ = ["built_together", "order_against_packing", "packed_masks", "stuck_bodies"]
 
 
 def packed_masks(names: Sequence[str], joinery: Joinery) -> tuple[int, ...]:
@@ -48,17 +48,22 @@ def _as_packed(among: int, packed: Sequence[int]) -> list[int]:
     return sorted((*inside, *singles), key=lambda mask: mask & -mask)
 
 
-def prove_stuck_packed(blocking: Blocking, packed: Sequence[int]) -> Impossible | None:
-    """The proof that parts packed as one, or all with these as bodies, do not come apart."""
+def stuck_bodies(blocking: Blocking, packed: Sequence[int]) -> list[int] | None:
+    """Return bodies (masks of parts) that hold each other, none to spare; None: all comes apart.
+
+    Parts packed as one by themselves, or the product with these as bodies.
+    """
     for group in packed:
         stuck = find_stuck(blocking, group)
         if stuck is not None:
-            return prove_stuck(blocking, smallest_stuck(blocking, stuck))
+            return [1 << part for part in members(smallest_stuck(blocking, stuck))]
+    groups = _as_packed(blocking.everything, packed)
     if packed:
-        groups = _as_packed(blocking.everything, packed)
         blocking = blocking.merged(groups, [packed_title(blocking, mask) for mask in groups])
     stuck = find_stuck(blocking, blocking.everything)
-    return None if stuck is None else prove_stuck(blocking, smallest_stuck(blocking, stuck))
+    if stuck is None:
+        return None
+    return [groups[body] for body in members(smallest_stuck(blocking, stuck))]
 
 
 def order_against_packing(proof: Impossible, resolved: Resolved) -> Problem:

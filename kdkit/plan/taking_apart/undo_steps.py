@@ -18,11 +18,10 @@ from kdkit.plan.blocking.apart import Move
 from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.choice.costs import Costs, PartFacts, turn_cost
 from kdkit.plan.choice.facts import part_facts
-from kdkit.plan.motion.directions import MOTION_CLASS
 from kdkit.plan.operations import list_operations
 from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.order.build import Build, Mating, Scene, sum_items
-from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Step, WhyTwo
+from kdkit.plan.plan import NAMED_DIRECTIONS, Operation, OperationKind, Plan, Posture, Step, WhyTwo
 from kdkit.plan.taking_apart.undoing import Split
 
 __all__ = ["Workpiece", "plan_back", "plan_out"]
@@ -373,7 +372,7 @@ def _plan(operations: tuple[Operation, ...], steps: tuple[Step, ...], search: st
         precedences=(),
         order=tuple(o.id for o in operations),
         steps=steps,
-        motion_class=MOTION_CLASS,
+        motion_class=NAMED_DIRECTIONS,
         search=search,
         persons=max((s.persons for s in steps), default=1),
         minutes=sum(s.minutes for s in steps),

@@ -2,11 +2,13 @@
 
 It shares no code with what found the certificate. What it has to show is little:
 
-* the directions of the certificate are all directions of the motion class;
-* for each of them the blocks are a closed walk through every part of the set, each
-  beginning where the last one ended;
+* for each of its directions the blocks are a closed walk through every part of the set,
+  each beginning where the last one ended;
 * each block is true: that part cannot move that way while the other one stays, or the
-  two cannot be joined while all the others are there, because no tool has room.
+  two cannot be joined while all the others are there, because no tool has room;
+* the walks hold in all directions of the motion class that it claims. For every single
+  straight move the sphere of directions is covered with what each walk holds for
+  (``cover``); for the named directions alone each of them must be there.
 
 Then in no direction can any of the parts, alone or with others, leave the rest: any
 group that does not have all of them holds on the walk a part whose next one is
@@ -17,7 +19,7 @@ parts that are gone block nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Catalogue
@@ -25,7 +27,8 @@ from kdkit.frames import AXES, Vec3, dot, scaled, unit
 from kdkit.geometry.assembly import Assembly, ContactKind
 from kdkit.joinery.axes import protrusions
 from kdkit.joinery.placed import Joinery
-from kdkit.plan.plan import Block, Impossible
+from kdkit.plan.plan import EVERY_DIRECTION, NAMED_DIRECTIONS, Block, Impossible
+from kdkit.plan.verify.cover import Barrier, Hindrance, uncovered
 from kdkit.plan.verify.meeting import (
     Meeting,
     Solid,
@@ -34,6 +37,7 @@ from kdkit.plan.verify.meeting import (
     part_solid,
     piece_solid,
 )
+from kdkit.plan.verify.pieces import Piece, cut_into_pieces
 from kdkit.plan.verify.rooms import Rooms
 
 __all__ = ["Bodies", "verify_impossible"]
@@ -59,10 +63,14 @@ def verify_impossible(
     inside = [part for name in certificate.parts for part in of[name]]
     if len(inside) != len(set(inside)):
         return ("a part is named twice",)
+    if certificate.motion_class not in (EVERY_DIRECTION, NAMED_DIRECTIONS):
+        said = certificate.motion_class or "none"
+        return (f"motion_class: this check knows no such class of motions: {said}",)
     faults = []
-    for v in _directions(assembly, joinery):
-        if not any(dot(v, w) > _SAME for w, _ in certificate.loops):
-            faults.append(f"nothing is said about the direction {_shown(v)}")
+    if certificate.motion_class == NAMED_DIRECTIONS:
+        for v in _directions(assembly, joinery):
+            if not any(dot(v, w) > _SAME for w, _ in certificate.loops):
+                faults.append(f"nothing is said about the direction {_shown(v)}")
     bodies = Bodies(assembly, joinery, catalogue, set(inside))
     for v, walk in certificate.loops:
         if abs(dot(v, v) - 1.0) > 1e-9:
@@ -74,7 +82,41 @@ def verify_impossible(
                 continue
             if not any(bodies.holds(p, q, v) for p in of[part] for q in of[by]):
                 faults.append(f"{part} can move along {_shown(v)} without {by}")
+    if not faults and certificate.motion_class == EVERY_DIRECTION:
+        known: dict[tuple[str, str], Hindrance] = {}
+        walks = [
+            (v, [_hindrance(block, of, bodies, known) for block in _once(walk)])
+            for v, walk in certificate.loops
+        ]
+        open_way = uncovered(walks)
+        if open_way is not None:
+            faults.append(
+                f"nothing is said about the direction {_shown(open_way)}: none of the walks "
+                f"holds there, so motion_class claims too much"
+            )
     return tuple(dict.fromkeys(faults))
+
+
+def _once(walk: tuple[Block, ...]) -> list[Block]:
+    return list({(block.part, block.by): block for block in walk}.values())
+
+
+def _hindrance(
+    block: Block,
+    of: Mapping[str, Sequence[str]],
+    bodies: Bodies,
+    known: dict[tuple[str, str], Hindrance],
+) -> Hindrance:
+    """All that keeps the parts of one name from moving without those of another."""
+    key = (block.part, block.by)
+    if key not in known:
+        pairs = [(p, q) for p in of[block.part] for q in of[block.by]]
+        known[key] = Hindrance(
+            pins=tuple(way for p, q in pairs for way in bodies.pinned_ways(p, q)),
+            shut=any(bodies.cannot_be_fastened(p, q) for p, q in pairs),
+            barriers=[barrier for p, q in pairs for barrier in bodies.barriers(p, q)],
+        )
+    return known[key]
 
 
 def _bodies(names: Iterable[str], assembly: Assembly, joinery: Joinery) -> dict[str, list[str]]:
@@ -139,6 +181,7 @@ class Bodies:
         self._joinery = joinery
         self._catalogue = catalogue
         self._shut: dict[frozenset[str], bool] = {}
+        self._cut: dict[str, tuple[Piece, ...]] = {}
         self._wood = {
             part.name: part_solid(part, joinery.grooves)
             for part in assembly.parts
@@ -189,16 +232,50 @@ class Bodies:
 
     def is_pinned(self, part: str, by: str, v: Vec3) -> bool:
         """Tell whether pins between the two allow another way only."""
+        return any(dot(v, way) < _SAME for way in self.pinned_ways(part, by))
+
+    def pinned_ways(self, part: str, by: str) -> tuple[Vec3, ...]:
+        """Return for each joint that pins the two the only way in which the part comes off."""
+        found = []
         for joint in self._joinery.joints:
             if {joint.butting, joint.receiving} != {part, by}:
                 continue
             fittings = [self._joinery.fittings.get(f) for f in joint.fittings]
             if any(f is not None and f.holds == "pinned" for f in fittings):
                 k = joint.leaves or joint.contact.frame.k
-                leaves = k if part == joint.butting else scaled(k, -1.0)
-                if dot(v, leaves) < _SAME:
-                    return True
-        return False
+                found.append(k if part == joint.butting else scaled(k, -1.0))
+        return tuple(found)
+
+    def barriers(self, part: str, by: str) -> Iterator[Barrier]:
+        """Yield the pairs of convex pieces of the two that may meet, hardware included."""
+        for one in self._pieces(part):
+            for other in self._pieces(by):
+                yield Barrier(one, other)
+        for item in self._items[part]:
+            if item.mate == by:
+                continue
+            yield from self._item_barriers(item, by, self._wood[by], leads=True)
+            for other_item in self._items[by]:
+                if other_item.mate != part:
+                    yield from self._item_barriers(item, None, other_item.solid, leads=True)
+        for item in self._items[by]:
+            if item.mate != part:
+                yield from self._item_barriers(item, part, self._wood[part], leads=False)
+
+    def _item_barriers(
+        self, item: _Item, name: str | None, solid: Solid, *, leads: bool
+    ) -> Iterator[Barrier]:
+        """The pieces of an item and of a part (or of an item, which has no name)."""
+        inside = overlaps(item.solid, solid, item.axis)
+        but = (item.axis, scaled(item.axis, -1.0)) if inside else ()
+        for one in cut_into_pieces(item.solid):
+            for other in self._pieces(name) if name is not None else cut_into_pieces(solid):
+                yield Barrier(one, other, but) if leads else Barrier(other, one, but)
+
+    def _pieces(self, part: str) -> tuple[Piece, ...]:
+        if part not in self._cut:
+            self._cut[part] = cut_into_pieces(self._wood[part])
+        return self._cut[part]
 
     def meeting(self, part: str, by: str, v: Vec3) -> Meeting | None:
         """Return where ``part``, moved along v, meets ``by``, hardware included."""

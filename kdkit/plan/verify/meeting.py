@@ -27,6 +27,7 @@ from kdkit.units import TOLERANCE
 
 __all__ = [
     "Meeting",
+    "Prism",
     "Solid",
     "bounds_of",
     "find_meeting",
@@ -43,7 +44,7 @@ _SIDES = 24
 
 
 @dataclass(frozen=True)
-class _Prism:
+class Prism:
     """A polygon of a frame, from z0 to z1."""
 
     frame: Frame
@@ -91,8 +92,8 @@ class _Prism:
 class Solid:
     """Prisms, less other prisms cut out of them."""
 
-    full: tuple[_Prism, ...]
-    empty: tuple[_Prism, ...] = ()
+    full: tuple[Prism, ...]
+    empty: tuple[Prism, ...] = ()
 
     def spans(self, p: Vec3, d: Vec3) -> list[tuple[float, float]]:
         """Return the stretches t in which p + t·d lies inside, rising, each by itself."""
@@ -128,23 +129,23 @@ def part_solid(part: Part, grooves: Sequence[Groove]) -> Solid:
     empty = _bevels(part)
     openings = [Polygon(loop) for loop in part.cutouts]
     openings += [Point(c.centre).buffer(c.diameter / 2, quad_segs=6) for c in part.round_cutouts]
-    empty += [_Prism(part.frame, o, -part.thickness - 1, 1.0) for o in openings]
+    empty += [Prism(part.frame, o, -part.thickness - 1, 1.0) for o in openings]
     t = part.thickness
     for groove in grooves:
         if groove.part != part.name:
             continue
         plan = Polygon(groove.polygon)
         if groove.surface == "face":
-            empty.append(_Prism(part.frame, plan, -groove.depth, 1.0))
+            empty.append(Prism(part.frame, plan, -groove.depth, 1.0))
         elif groove.surface == "back":
-            empty.append(_Prism(part.frame, plan, -t - 1, groove.depth - t))
+            empty.append(Prism(part.frame, plan, -t - 1, groove.depth - t))
         else:
             edge = part.frame.frame_to_outer(surface_frame(part, groove.surface))
-            empty.append(_Prism(edge, plan, -groove.depth, 1.0))
-    return Solid((_Prism(part.frame, Polygon(part.outline), -t, 0.0),), tuple(empty))
+            empty.append(Prism(edge, plan, -groove.depth, 1.0))
+    return Solid((Prism(part.frame, Polygon(part.outline), -t, 0.0),), tuple(empty))
 
 
-def _bevels(part: Part) -> list[_Prism]:
+def _bevels(part: Part) -> list[Prism]:
     """Return what bevels take off: a wedge along each, as long as the saw runs."""
     t, wedges = part.thickness, []
     for n, angle in enumerate(part.bevels):
@@ -161,7 +162,7 @@ def _bevels(part: Part) -> list[_Prism]:
             plan = [(0.0, 0.0), (-far * 2, -deep), (deep, -deep), (deep, 0.0)]
         else:
             plan = [(0.0, -t), (deep, -t), (deep, t), (-far * 2, t)]
-        wedges.append(_Prism(part.frame.frame_to_outer(edge), Polygon(plan), -_FAR, _FAR))
+        wedges.append(Prism(part.frame.frame_to_outer(edge), Polygon(plan), -_FAR, _FAR))
     return wedges
 
 
@@ -178,13 +179,13 @@ def piece_solid(frame: Frame, pieces: Sequence[Piece]) -> Solid:
             r = across / math.cos(math.pi / _SIDES)
             turns = [2 * math.pi * n / _SIDES for n in range(_SIDES)]
             ring = Polygon([(u + r * math.cos(a), v + r * math.sin(a)) for a in turns])
-        prisms.append(_Prism(frame, ring, piece.z0, piece.z1))
+        prisms.append(Prism(frame, ring, piece.z0, piece.z1))
     return Solid(tuple(prisms))
 
 
 def prism_solid(frame: Frame, ring: Sequence[Vec2], z0: float, z1: float) -> Solid:
     """Return the prism over a ring of corners in (x, y) of a frame."""
-    return Solid((_Prism(frame, Polygon(ring), z0, z1),))
+    return Solid((Prism(frame, Polygon(ring), z0, z1),))
 
 
 def bounds_of(solid: Solid) -> tuple[Vec3, Vec3]:

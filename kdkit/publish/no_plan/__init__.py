@@ -13,13 +13,19 @@ from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
     from kdkit.publish.no_plan.account import Account, give_account
-    from kdkit.publish.no_plan.as_data import certificate_of, load_certificate, no_plan_data
+    from kdkit.publish.no_plan.as_data import (
+        certificate_of,
+        claims_of,
+        load_certificate,
+        no_plan_data,
+    )
     from kdkit.publish.no_plan.as_text import no_plan_text
     from kdkit.publish.no_plan.folder import messages_for, name_of, publish_no_plan
 
 __all__ = [
     "Account",
     "certificate_of",
+    "claims_of",
     "give_account",
     "load_certificate",
     "messages_for",
@@ -35,6 +41,7 @@ if not TYPE_CHECKING:
         {
             "Account": "kdkit.publish.no_plan.account",
             "certificate_of": "kdkit.publish.no_plan.as_data",
+            "claims_of": "kdkit.publish.no_plan.as_data",
             "give_account": "kdkit.publish.no_plan.account",
             "load_certificate": "kdkit.publish.no_plan.as_data",
             "messages_for": "kdkit.publish.no_plan.folder",

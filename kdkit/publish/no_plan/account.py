@@ -8,7 +8,7 @@ from kdkit.frames import AXES, Vec3, scaled
 from kdkit.plan.no_plan import NoPlan, cure_words
 from kdkit.plan.no_plan.changes import name_parts
 from kdkit.plan.order.judge import order_text
-from kdkit.plan.plan import Block, Impossible, OrderRefused
+from kdkit.plan.plan import EVERY_DIRECTION, Block, Impossible, OrderRefused
 from kdkit.publish.wording.messages import Messages
 
 __all__ = ["Account", "Section", "give_account"]
@@ -99,6 +99,7 @@ def _of_certificate(no: NoPlan, verdict: Impossible, messages: Messages) -> Acco
             say("no_plan.why_loop"),
             *([say("no_plan.why_tools")] if no.for_tools else []),
             say("no_plan.why_rest"),
+            say("no_plan.every" if verdict.motion_class == EVERY_DIRECTION else "no_plan.named"),
         ),
         legend=Section(
             heading=say("no_plan.parts", n=len(verdict.parts)),

@@ -10,11 +10,11 @@ from dataclasses import replace
 from typing import Any, TypeGuard
 
 from kdkit.diagnostics import Problem, error
-from kdkit.plan.no_plan import NoPlan
+from kdkit.plan.no_plan import Claims, NoPlan
 from kdkit.plan.no_plan.cures import Cures
 from kdkit.plan.plan import Block, Impossible, OrderRefused
 
-__all__ = ["certificate_of", "load_certificate", "no_plan_data"]
+__all__ = ["certificate_of", "claims_of", "load_certificate", "no_plan_data"]
 
 _LARGEST = 20_000_000  # bytes; a certificate of a hundred parts has about a tenth of it
 
@@ -126,8 +126,8 @@ def _order(verdict: OrderRefused) -> dict[str, Any]:
 
 def load_certificate(
     file: pathlib.Path,
-) -> tuple[Impossible | None, tuple[Problem, ...]]:
-    """Return the certificate in a file that ``publish_no_plan`` wrote."""
+) -> tuple[tuple[Impossible, Claims] | None, tuple[Problem, ...]]:
+    """Return the certificate in a file that ``publish_no_plan`` wrote, and whose it says it is."""
     try:
         if file.exists() and not file.is_file():
             raise ValueError("it is no ordinary file")
@@ -135,15 +135,14 @@ def load_certificate(
             raw = stream.read(_LARGEST + 1)
         if len(raw) > _LARGEST:
             raise ValueError(f"it is larger than {_LARGEST // 1_000_000} MB")
-        proof = certificate_of(
-            json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number)
-        )
+        data = json.loads(raw.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number)
+        proof = certificate_of(data)
     except (OSError, ValueError, RecursionError) as fault:
         return None, (_no_proof(file, f"the certificate cannot be read: {fault}"),)
     if proof is None:
         message = "the file holds no proof that a product cannot be put together"
         return None, (_no_proof(file, message),)
-    return proof, ()
+    return (proof, claims_of(data)), ()
 
 
 def _no_proof(file: pathlib.Path, message: str) -> Problem:
@@ -192,6 +191,22 @@ def certificate_of(data: object) -> Impossible | None:
         loops=tuple(found),
         motion_class=str(data.get("motion_class", "")),
     )
+
+
+def claims_of(data: Mapping[str, Any]) -> Claims:
+    """Return whose proof it says that it is; what is no text or no table counts as silence."""
+    product, variant, values = (data.get(key) for key in ("product", "variant", "parameters"))
+    return Claims(
+        product=product[:MAX_TEXT] if isinstance(product, str) else None,
+        variant=variant[:MAX_TEXT] if isinstance(variant, str) else None,
+        parameters={str(k)[:MAX_TEXT]: _short(v) for k, v in values.items()}
+        if isinstance(values, Mapping) and len(values) <= MAX_PARTS
+        else None,
+    )
+
+
+def _short(value: object) -> object:
+    return value if isinstance(value, int | float) else str(value)[:MAX_TEXT]
 
 
 def _are_texts(values: Any) -> TypeGuard[list[str]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -9,7 +10,8 @@ import pytest
 from kdkit.frames import Vec3
 from kdkit.plan import make_plan
 from kdkit.plan.blocking import find_blocking
-from kdkit.plan.plan import Block, Impossible
+from kdkit.plan.blocking.apart import prove_stuck
+from kdkit.plan.plan import EVERY_DIRECTION, NAMED_DIRECTIONS, Block, Impossible
 from kdkit.plan.verify import Bodies, verify_impossible
 from tests.boxes import (
     Made,
@@ -20,6 +22,7 @@ from tests.boxes import (
     make,
     pinwheel,
 )
+from tests.gallery.leaning import closed_slot, peg_in_slot
 from tests.unit.plan.blocking.test_reach import (
     covered_foot,
     lid_fastened_from_inside,
@@ -55,8 +58,19 @@ def burr() -> Made:
         with_tools(three_shelves(60)),
         with_tools(three_shelves(150), short=False),
         lid_fastened_from_inside(64),
+        closed_slot(45),
+        closed_slot(37.3),
     ],
-    ids=["ring", "large ring", "ring and lid", "close shelves", "long driver", "inner cams"],
+    ids=[
+        "ring",
+        "large ring",
+        "ring and lid",
+        "close shelves",
+        "long driver",
+        "inner cams",
+        "closed slot",
+        "odd slot",
+    ],
 )
 def test_accepts_what_the_planner_proves(made: Made) -> None:
     assert verify_impossible(proved(made), *made[1:]) == ()
@@ -92,13 +106,54 @@ def tampered(no: Impossible, direction: int, walk: tuple[Block, ...]) -> Impossi
     return replace(no, loops=tuple(loops))
 
 
-def test_rejects_a_direction_left_out() -> None:
+def test_rejects_a_direction_left_out_where_only_named_ones_are_claimed() -> None:
     made = corner_ring()
-    no = proved(made)
+    no = replace(proved(made), motion_class=NAMED_DIRECTIONS)
+    assert verify_impossible(no, *made[1:]) == ()
     for n in range(6):
         short = replace(no, loops=(*no.loops[:n], *no.loops[n + 1 :]))
         (fault,) = verify_impossible(short, *made[1:])
         assert "nothing is said about the direction" in fault
+
+
+def test_walks_that_leave_a_direction_open_prove_nothing_of_every_direction() -> None:
+    """A walk round the ring holds but along three ways in which a board comes off its dowels.
+
+    The walk the other way round holds along these, so two of the six are enough.
+    """
+    made = corner_ring()
+    no = proved(made)
+    assert no.motion_class == EVERY_DIRECTION
+    rounds = {walk[0].by: (v, walk) for v, walk in no.loops if len(walk) == 3}
+    assert len(rounds) == 2
+    for one in rounds.values():
+        (fault,) = verify_impossible(replace(no, loops=(one,)), *made[1:])
+        assert "nothing is said about the direction" in fault
+        assert "claims too much" in fault
+    assert verify_impossible(replace(no, loops=tuple(rounds.values())), *made[1:]) == ()
+
+
+def test_named_directions_do_not_prove_that_a_slanted_slot_is_closed() -> None:
+    """The peg's slot is open along (1, 0, 1) alone; along the axes it is held."""
+    made = peg_in_slot(45)
+    names = [part.name for part in made[1].parts]
+    blocking = find_blocking(names, *made[1:])
+    peg = 1 << names.index("peg")
+    body = " + ".join(name for name in names if name != "peg")
+    merged = blocking.merged([peg, blocking.everything & ~peg], ["peg", body])
+    forged = prove_stuck(merged, 3)
+    assert verify_impossible(forged, *made[1:]) == ()
+    (fault,) = verify_impossible(replace(forged, motion_class=EVERY_DIRECTION), *made[1:])
+    numbers = [float(n) for n in re.findall(r"-?[0-9.]+(?:e-[0-9]+)?", fault.partition("(")[2])]
+    assert [abs(n) for n in numbers[:3]] == pytest.approx([0.7071, 0, 0.7071], abs=1e-3)
+    assert numbers[0] * numbers[2] > 0
+
+
+def test_rejects_another_class_of_motions() -> None:
+    made = corner_ring()
+    for said in ("", "any number of moves, turned as one likes"):
+        (fault,) = verify_impossible(replace(proved(made), motion_class=said), *made[1:])
+        assert fault.startswith("motion_class: this check knows no such class")
 
 
 def test_rejects_a_walk_that_breaks_off_or_misses_a_part() -> None:

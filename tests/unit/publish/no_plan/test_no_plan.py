@@ -12,7 +12,7 @@ import pytest
 
 from kdkit.illustrate import draw_no_plan
 from kdkit.plan import make_plan
-from kdkit.plan.no_plan import NoPlan, study_no_plan, tell_cures
+from kdkit.plan.no_plan import NoPlan, check_claims, study_no_plan, tell_cures
 from kdkit.plan.plan import Impossible, OrderRefused
 from kdkit.plan.verify import verify_impossible
 from kdkit.publish.no_plan import (
@@ -141,8 +141,10 @@ def test_folder_has_text_data_sheet_and_page(ring: NoPlan, tmp_path: pathlib.Pat
     assert page.count("<svg") == 7
     assert "<script" not in page
     assert "http" not in page.replace("http://www.w3.org/2000/svg", "")
-    proof, _ = load_certificate(target / "impossible.json")
-    assert proof == ring.verdict
+    read, _ = load_certificate(target / "impossible.json")
+    assert read is not None
+    assert read[0] == ring.verdict
+    assert check_claims(read[1], ring.resolved) == ()
     again, _ = publish_no_plan(ring, figures, target)
     assert again == files
 

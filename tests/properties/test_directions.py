@@ -1,0 +1,28 @@
+"""A sample of the comparison with brute force; ``tests/bench/bench_directions.py`` runs more."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.bench.bench_directions import compare
+from tests.off_axis import leaning_product, slotted_product
+
+RIGHT = ("impossible", "possible", "possible in another way")
+
+
+@pytest.mark.parametrize("seed", [*range(6), 17, 55])
+def test_verdicts_on_leaning_boxes_are_those_of_brute_force(seed: int) -> None:
+    assert compare(leaning_product(seed), 300) in (
+        "impossible",
+        "possible",
+        "possible in another way",
+    )
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_verdicts_on_slanted_slots_are_those_of_brute_force(seed: int) -> None:
+    assert compare(slotted_product(seed), 300) in (
+        "impossible",
+        "possible",
+        "possible in another way",
+    )
