@@ -245,6 +245,7 @@ CODES: dict[str, str] = {
     "list-not-read": "a panel list cannot be read",
     "list-too-long": "a panel list is longer than one product may be",
     "list-unit": "the unit of a panel list is doubtful",
+    "way-turns-round": "members joined by one entry leave in opposite ways",
     "tips-with-drawers": "what holds a product from tipping over with its drawers out",
     # plan
     "clamp-no-room": "no clamp finds a flat place with room when a joint is glued",

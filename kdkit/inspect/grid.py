@@ -16,8 +16,8 @@ from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import dot
 from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
-from kdkit.joinery.place import middle_of_parts
 from kdkit.joinery.placed import Bore
+from kdkit.joinery.standpoints import Middles
 from kdkit.joinery.system_rows import SHARED, SystemPanel, system_panels
 from kdkit.model.resolved import SystemRowsSpec
 from kdkit.units import mm_text
@@ -37,8 +37,8 @@ def check_system_rows(inspection: Inspection) -> Iterable[Problem]:
     resolved = inspection.resolved
     if not resolved.system_rows:
         return
-    middle = middle_of_parts(inspection.assembly.parts)
-    panels, _ = system_panels(resolved, inspection.members, middle)
+    middles = Middles(inspection.assembly.parts)
+    panels, _ = system_panels(resolved, inspection.members, middles)
     for spec in resolved.system_rows:
         yield from _figures(spec)
         yield from _fronts(inspection, spec)

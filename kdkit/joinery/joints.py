@@ -3,7 +3,8 @@
 Which side a fitting is worked from, when nobody says: a lying part opens downwards, an
 upright one that shows its face to the front opens to the back, one that stands
 sideways opens to the middle of the product, and in the middle to the right. These are
-the sides that the finished product shows least.
+the sides that the finished product shows least. In a unit, all of it is as the unit by
+itself would have it.
 """
 
 from __future__ import annotations
@@ -30,8 +31,9 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
 from kdkit.joinery.spread import clear_of, spread_along, stretches_at
+from kdkit.joinery.standpoints import contact_seen, contacts_seen
 from kdkit.joinery.system_rows import SystemPanel, on_rows
-from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
+from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint, Standpoint
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["JointWork", "place_joint", "side_worked_from"]
@@ -80,7 +82,7 @@ def place_joint(
     """Place the fittings of one joint.
 
     Args:
-        middle: of the box around the product.
+        middle: of the box around what the joint's sayer holds.
         work: gets the results and the problems.
     """
     where = f"{joint.joined} to {joint.to}"
@@ -92,7 +94,8 @@ def place_joint(
         work.drilled.problems += problems
         if fitting is not None:
             uses.append((placement, name, fitting))
-    contacts = contact_between(assembly, joint.joined, joint.to)
+    seen = joint.seen_from
+    contacts = contacts_seen(contact_between(assembly, joint.joined, joint.to), seen)
     if not contacts and not all(asks_for_meeting(fitting) for _, _, fitting in uses):
         work.drilled.problems.append(parts_apart(joint, assembly))
         return
@@ -103,7 +106,7 @@ def place_joint(
         if asks_for_meeting(fitting):
             pair = members[joint.joined].part, members[joint.to].part
             meeting, problems = _meeting(
-                pair, fitting, placement, members, catalogue, where, meetings
+                pair, fitting, placement, seen, members, catalogue, where, meetings
             )
             chosen: tuple[Contact, ...] = (meeting,) if meeting is not None else ()
             if meeting is not None:
@@ -130,7 +133,7 @@ def place_joint(
                     work.grooves.append(groove)
         if fitting.items or fitting.bores:
             taken = _place_fasteners(
-                placement, name, fitting, homes, members, middle, where, work, taken
+                placement, name, fitting, homes, members, seen, middle, where, work, taken
             )
     for home in placed:
         work.joints.append(
@@ -152,13 +155,14 @@ def _meeting(
     pair: tuple[Part, Part],
     fitting: Fitting,
     placement: FittingPlacement,
+    seen: Standpoint,
     members: Mapping[str, Member],
     catalogue: Catalogue,
     where: str,
     known: dict[tuple[str, ...], Contact],
 ) -> tuple[Contact | None, tuple[Problem, ...]]:
     """Return the meeting of two parts that do not touch; one for all fittings alike."""
-    found = find_meeting(*pair, fitting, placement)
+    found = find_meeting(*pair, fitting, placement, seen)
     if isinstance(found, NoMeeting):
         return None, (
             error(
@@ -169,6 +173,7 @@ def _meeting(
                 help=found.help,
             ),
         )
+    found = contact_seen(found, seen)
     problems = check_meeting(found, fitting, placement, members, catalogue, where)
     if problems:
         return None, problems
@@ -203,6 +208,7 @@ def _place_fasteners(
     fitting: Fitting,
     homes: Sequence[_OnContact],
     members: Mapping[str, Member],
+    seen: Standpoint,
     middle: Vec3,
     where: str,
     work: JointWork,
@@ -215,11 +221,13 @@ def _place_fasteners(
     """
     main = homes[0].contact
     butting, receiving = members[main.butting], members[main.receiving]
-    j = side_worked_from(main, butting.part, placement.opens, middle)
+    j = side_worked_from(main, butting.part, placement.opens, middle, seen)
     if j is None:
-        work.drilled.problems.append(_no_such_side(placement, main, where))
+        work.drilled.problems.append(_no_such_side(placement, main, seen, where))
         return [*taken]
     run = main.frame.i
+    if _says_along(placement, fitting, main) and dot(cross(j, main.frame.k), run) < 0:
+        j = scaled(j, -1.0)
     start = add(_middle_line(main, butting.part), scaled(j, placement.across))
     across = dot(sub(start, main.frame.origin), main.frame.j)
     stretches: list[Vec2] = []
@@ -279,8 +287,20 @@ def _place_fasteners(
     return sorted([*taken, *(zero + p for p in positions)])
 
 
+def _says_along(placement: FittingPlacement, fitting: Fitting, contact: Contact) -> bool:
+    """Tell whether a fitting's i has to look along the run: its member leaves that way.
+
+    At the two ends of a rail the sides worked from lie opposite; the way out must not.
+    """
+    return fitting.way[1] == "i" and placement.opens is None and contact.worked is None
+
+
 def side_worked_from(
-    contact: Contact, butting: Part, opens: str | None, middle: Vec3
+    contact: Contact,
+    butting: Part,
+    opens: str | None,
+    middle: Vec3,
+    seen: Standpoint,
 ) -> Vec3 | None:
     """Return j of the fastener frame: the side of the butting part that is worked from.
 
@@ -290,15 +310,15 @@ def side_worked_from(
     turned: along the contact's j.
 
     Args:
-        opens: ``face``, ``back``, a product direction such as ``-z``, or None.
-        middle: of the box around the product.
+        opens: ``face``, ``back``, a direction of the sayer such as ``-z``, or None.
+        middle: of the box around what the sayer holds, in the product.
+        seen: who says the joint.
 
     Returns:
         A unit vector in the product, or None when the part has no such side.
     """
     if contact.worked is not None:
-        asked = {"face": butting.frame.k, "back": scaled(butting.frame.k, -1.0), **AXES}
-        if opens is not None and dot(contact.worked, asked[opens]) < 0.1:
+        if opens is not None and dot(contact.worked, _asked(opens, butting, seen)) < 0.1:
             return None
         return contact.worked
     normal = butting.frame.k
@@ -315,21 +335,29 @@ def side_worked_from(
     if opens == "back":
         return scaled(normal, -1.0)
     if opens is not None:
-        towards = dot(normal, AXES[opens])
+        towards = dot(normal, seen.way(opens))
         if abs(towards) < 0.1:
             return None
         return normal if towards > 0 else scaled(normal, -1.0)
-    wanted = _hidden_side(contact, normal, middle)
+    wanted = _hidden_side(contact, normal, middle, seen)
     return normal if dot(normal, wanted) > 0 else scaled(normal, -1.0)
 
 
-def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3) -> Vec3:
-    """Return the product direction that shows least, for a part that looks along a normal."""
-    if abs(normal[2]) >= _LYING:
-        return AXES["-z"]
-    if abs(normal[1]) >= abs(normal[0]):
-        return AXES["+y"]
-    return AXES["-x"] if contact.frame.origin[0] - middle[0] > 1.0 else AXES["+x"]
+def _asked(opens: str, butting: Part, seen: Standpoint) -> Vec3:
+    if opens in ("face", "back"):
+        return scaled(butting.frame.k, 1.0 if opens == "face" else -1.0)
+    return seen.way(opens)
+
+
+def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3, seen: Standpoint) -> Vec3:
+    """Return the sayer's direction that shows least, for a part that looks along a normal."""
+    across, deep, high = (abs(dot(normal, seen.way(axis))) for axis in ("+x", "+y", "+z"))
+    if high >= _LYING:
+        return seen.way("-z")
+    if deep >= across:
+        return seen.way("+y")
+    aside = dot(sub(contact.frame.origin, middle), seen.way("+x"))
+    return seen.way("-x") if aside > 1.0 else seen.way("+x")
 
 
 def _slope(contact: Contact, butting: Part) -> Vec3 | None:
@@ -365,9 +393,12 @@ def _middle_line(contact: Contact, butting: Part) -> Vec3:
     return add(origin, scaled(normal, -butting.thickness / 2 - height))
 
 
-def _no_such_side(placement: FittingPlacement, contact: Contact, where: str) -> Problem:
+def _no_such_side(
+    placement: FittingPlacement, contact: Contact, seen: Standpoint, where: str
+) -> Problem:
     if contact.worked is not None:
-        worked = max(AXES, key=lambda way: dot(contact.worked or AXES[way], AXES[way]))
+        way = contact.worked
+        worked = max(AXES, key=lambda name: round(dot(way, seen.way(name)), 6))
         return error(
             "fitting-opens",
             f"{placement.fitting} works towards {worked}, not to {placement.opens!r}",

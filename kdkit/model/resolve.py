@@ -359,7 +359,6 @@ def _open_unit(
     for motion in motions:
         placed = turn_frame(motion).frame_to_outer(placed)
     renamed = _adopt_boards(name, below, found)
-    parts = {part.name: part for part in below.parts}
     names = []
     for part in below.parts:
         moved = place_part(part, name, placed)
@@ -372,7 +371,7 @@ def _open_unit(
     for moved_name in names:
         known.setdefault(moved_name, None)
     for joint in below.joints:
-        outside = place_joint(joint, name, placed, parts, problems)
+        outside = place_joint(joint, name, placed)
         found.joints.append(replace(outside, workshop=joint.workshop or unit.workshop))
     for fixture in below.fixtures:
         found.fixtures.append(place_fixture(fixture, name, placed, problems))
