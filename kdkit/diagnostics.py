@@ -8,6 +8,7 @@ the line and column when there is a file behind it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -377,7 +378,10 @@ def gather_alike(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> tuple[Problem, ...]:
-    """Return the problems with file positions, in file order, doubles dropped."""
+    """Return the problems with file positions, in file order, doubles dropped.
+
+    What is the matter with a unit at each of its uses is told once, with their number.
+    """
     placed = []
     for problem in problems:
         source = problem.source
@@ -394,7 +398,7 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
     first: dict[Problem, Problem] = {}
     for problem in placed:
         first.setdefault(replace(problem, path=() if problem.source else problem.path), problem)
-    unique = list(first.values())
+    unique = _told_once(first.values())
     rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
     return tuple(
         sorted(
@@ -408,6 +412,31 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
             ),
         )
     )
+
+
+_UNIT = re.compile(r"(?<![\w.])(?:[A-Za-z_]\w*\.)+(?=[A-Za-z_])")
+"""The names of units before a part's own name."""
+
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def _told_once(problems: Iterable[Problem]) -> list[Problem]:
+    """Return the problems with those that differ in the names of units alone made one."""
+    alike: dict[tuple[object, ...], list[Problem]] = {}
+    for problem in problems:
+        words = tuple(_UNIT.sub("", text) for text in (problem.message, problem.help))
+        place = _NUMBER.sub("", _UNIT.sub("", problem.where))
+        entry = problem.path if problem.source is None else problem.source
+        told = (problem.code, problem.severity, entry, words, place, problem.asked, problem.related)
+        named = _UNIT.search(f"{problem.message} {problem.where}")
+        alike.setdefault(told if named else (problem,), []).append(problem)
+    found = []
+    for first, *others in alike.values():
+        if others:
+            times = f"{1 + len(others)} times"
+            first = replace(first, where=f"{times}, first: {first.where}" if first.where else times)
+        found.append(first)
+    return found
 
 
 _WIDE = 100
