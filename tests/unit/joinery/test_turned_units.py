@@ -17,8 +17,8 @@ from kdkit.joinery import Joinery, place_fittings
 from kdkit.model import Product, Unit, resolve
 from kdkit.model.says import (
     Board,
-    Fixture,
     FittingUse,
+    Fixture,
     Joint,
     OneEnd,
     Panel,
