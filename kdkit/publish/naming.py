@@ -182,6 +182,19 @@ class Names:
             ]
         )
 
+    def kinds(self, keys: Sequence[str]) -> Markup:
+        """Return hardware in a sentence without how many: "cam bolt" with its number."""
+        return self._messages.listed(
+            [
+                self._messages.text(
+                    "each.kind",
+                    name=self._messages.in_sentence(self.item(key)),
+                    badge=_NUMBER.format(self._numbers[key]) if key in self._numbers else "",
+                )
+                for key in keys
+            ]
+        )
+
     def tool(self, key: str) -> str:
         """Return a tool with its size."""
         tool = self._catalogue.tools.get(key)
