@@ -20,6 +20,7 @@ from kdkit.joinery.placed import Bore
 from kdkit.joinery.standpoints import Middles
 from kdkit.joinery.system_rows import SHARED, SystemPanel, system_panels
 from kdkit.model.resolved import SystemRowsSpec
+from kdkit.parts.words import bore_noun
 from kdkit.units import mm_text
 
 __all__ = ["check_system_rows"]
@@ -176,7 +177,7 @@ def _off_the_grid(inspection: Inspection, panel: SystemPanel) -> Iterator[Proble
             below, above = up
             yield warning(
                 "system-bore-off",
-                f"{bore.purpose} bore stands {mm_text(rise - below, 2)} mm over one height of"
+                f"{bore_noun(bore.purpose)} stands {mm_text(rise - below, 2)} mm over one height of"
                 f" the grid and {mm_text(above - rise, 2)} mm under the next",
                 bore.path,
                 where=inspection.bore_words(bore),
@@ -188,7 +189,7 @@ def _off_the_grid(inspection: Inspection, panel: SystemPanel) -> Iterator[Proble
         if across is not None and not on_row:
             yield warning(
                 "system-bore-off",
-                f"{bore.purpose} bore stands {mm_text(setback)} mm behind the front edge, off"
+                f"{bore_noun(bore.purpose)} stands {mm_text(setback)} mm behind the front edge, off"
                 " the grid",
                 bore.path,
                 where=inspection.bore_words(bore),

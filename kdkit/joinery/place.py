@@ -21,6 +21,7 @@ from kdkit.joinery.system_rows import (
     without_clashes,
 )
 from kdkit.model.resolved import Resolved
+from kdkit.parts.words import bore_noun
 from kdkit.units import mm_text
 
 __all__ = ["place_fittings"]
@@ -89,7 +90,8 @@ def _add_typed_bores(member: Member, work: JointWork) -> None:
             work.drilled.problems.append(
                 error(
                     "bore-off-part",
-                    f"the {spec.purpose} bore at ({x}, {y}, {z}) begins outside {member.part.name}",
+                    f"the {bore_noun(spec.purpose)} at ({x}, {y}, {z}) begins outside"
+                    f" {member.part.name}",
                     spec.path,
                     where=member.part.name,
                     help="its mouth must lie on the surface that it is drilled from",

@@ -321,10 +321,9 @@ def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) 
                 text = messages.text(
                     "caution.two_pins", parts=names.parts(operation.parts), n=operation.pins
                 )
-            elif why is WhyTwo.HEAVY and len(operation.parts) == 1:
-                text = messages.text(
-                    "caution.two_for_part", parts=names.parts(operation.parts), mass=mass
-                )
+            elif why is WhyTwo.HEAVY and len(operation.lifted or operation.parts) == 1:
+                lifted = names.parts(operation.lifted or operation.parts)
+                text = messages.text("caution.two_for_part", parts=lifted, mass=mass)
             else:
                 text = messages.text("caution.two_for_work", mass=mass)
             said.setdefault(why, text)
