@@ -277,6 +277,7 @@ CODES: dict[str, str] = {
     "output-not-written": "the results could not be written",
     "output-of-another": "the folder for the results holds those of another command",
     "output-place": "the folder for the results is one that no results may replace",
+    "output-replaced": "the results of another product were replaced",
     "output-there": "the file to be written is there already",
     "picture-not-drawn": "a picture could not be set on its page",
     "sign-not-in-font": "a text holds signs that the fonts of the printed pages do not have",

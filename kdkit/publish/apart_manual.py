@@ -32,7 +32,7 @@ from kdkit.publish.pdf import PAPERS, make_pdf, measure_heights, page_area
 from kdkit.publish.pictures import Picture, set_picture
 from kdkit.publish.plain_text import writable
 from kdkit.publish.plan_json import plan_data
-from kdkit.publish.results import Pages, Results
+from kdkit.publish.results import Pages, Results, whose
 from kdkit.publish.steps import StepContent, write_steps
 from kdkit.publish.web_page import with_fonts
 
@@ -117,7 +117,7 @@ def publish_apart(
         (fresh / "manual.pdf").write_bytes(make_pdf(html, paper, heads))
         (fresh / "plan.json").write_text(writable(data), encoding="utf-8", newline="")
 
-    return write_folder(folder, APART, write)
+    return write_folder(folder, APART, write, whose(results.resolved))
 
 
 def apart_data(apart: TakenApart) -> dict[str, object]:

@@ -13,7 +13,7 @@ from kdkit.publish.content import Manual, write_manual
 from kdkit.publish.manual import render_manual
 from kdkit.publish.messages import find_wording
 from kdkit.publish.pdf import PAPERS
-from kdkit.publish.results import Pages, Results
+from kdkit.publish.results import Pages, Results, whose
 from kdkit.publish.writers import WRITERS, Job
 
 __all__ = ["publish"]
@@ -66,7 +66,7 @@ def publish(
         for writer in WRITERS:
             writer.write(job, fresh / writer.file)
 
-    files, found = write_folder(folder, BUILD, write)
+    files, found = write_folder(folder, BUILD, write, whose(results.resolved))
     return files, (*problems, *found)
 
 

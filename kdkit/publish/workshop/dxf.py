@@ -25,7 +25,14 @@ from kdkit.frames import Vec2
 from kdkit.publish.engines import EngineFailed, hear
 from kdkit.publish.messages import Messages
 from kdkit.publish.plain_text import one_line
-from kdkit.publish.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.tables import (
+    Number,
+    datum_words,
+    render_rows,
+    runs_on,
+    surface_words,
+    with_product,
+)
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, SurfaceView, slot_corners
@@ -89,7 +96,9 @@ def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
             ]
             for layer, count in counts.items()
         ]
-    (target / "layers.csv").write_text(render_rows(rows), encoding="utf-8", newline="")
+    (target / "layers.csv").write_text(
+        render_rows(with_product(rows, job.results, job.messages)), encoding="utf-8", newline=""
+    )
     return ()
 
 

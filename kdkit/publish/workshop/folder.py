@@ -14,7 +14,7 @@ from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.publish.engines import EngineFailed
 from kdkit.publish.messages import find_wording
 from kdkit.publish.plain_text import writable
-from kdkit.publish.results import Results
+from kdkit.publish.results import Results, whose
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
 from kdkit.schedule.cutting import pre_milled
@@ -98,7 +98,7 @@ def publish_workshop(
         text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"
         (fresh / INDEX).write_text(writable(text), encoding="utf-8", newline="")
 
-    files, problems = write_folder(folder, WORKSHOP, write)
+    files, problems = write_folder(folder, WORKSHOP, write, whose(results.resolved))
     return files, (*found, *problems)
 
 

@@ -11,9 +11,15 @@ import pathlib
 import re
 
 from kdkit.diagnostics import Problem, advice
-from kdkit.publish.messages import Messages
 from kdkit.publish.pdf import make_sheets
-from kdkit.publish.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.tables import (
+    Number,
+    datum_words,
+    render_rows,
+    runs_on,
+    surface_words,
+    with_product,
+)
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.program_blocks import (
     BREAK_THROUGH,
@@ -53,7 +59,7 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
             raise ValueError(f"{setup.name!r} is no name for a program's file")
         text = render_program(setup, job)
         (target / f"{setup.name}.nc").write_text(text, encoding="ascii", newline="")
-    (target / "tools.csv").write_text(_tool_table(tools, job.messages), "utf-8", newline="")
+    (target / "tools.csv").write_text(_tool_table(tools, job), "utf-8", newline="")
     sheets = draw_program_sheets(job, setups, tools)
     title = job.messages.plain("workshop.programs_title", product=job.product)
     pdf = make_sheets([s.render() for s in sheets], PAPER_SIZES[job.paper], title, job.messages)
@@ -61,13 +67,13 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
     return tuple(_left_out_advice(job))
 
 
-def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
+def _tool_table(tools: tuple[Tool, ...], job: WorkshopJob) -> str:
     heads = ("tool", "diameter", "speed", "feed")
-    rows: list[list[object]] = [[messages.plain(f"workshop.tool_{head}") for head in heads]]
+    rows: list[list[object]] = [[job.messages.plain(f"workshop.tool_{head}") for head in heads]]
     rows += [
         [tool.number, Number(mm_text(tool.diameter, 3)), tool.speed, tool.feed] for tool in tools
     ]
-    return render_rows(rows)
+    return render_rows(with_product(rows, job.results, job.messages))
 
 
 def _left_out_advice(job: WorkshopJob) -> list[Problem]:
