@@ -47,7 +47,8 @@ def _in_lines(problem: Problem) -> Problem:
     return replace(
         problem,
         message=inline(problem.message),
-        where=inline(problem.where),
+        # Lines of kdkit's own begin with blanks, as no message does.
+        where="\n  ".join(inline(line) for line in problem.where.split("\n  ")),
         help=inline(problem.help),
         related=related,
     )

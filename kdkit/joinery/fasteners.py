@@ -82,12 +82,12 @@ class Driller:
     def drill(self, frame: Frame, id: str | None, done: Drilled) -> None:
         """Add one fastener (with ``id`` None only its bores, spare) at a fastener frame.
 
-        Where its bores find no place, and a board is of a thickness that the fitting is not
+        Where a bore begins outside its part, and a board is of a thickness that the fitting is not
         made for, that alone is told.
         """
         told = len(done.problems)
         self._drill(frame, id, done)
-        if len(done.problems) > told:
+        if any(problem.code == "bore-off-part" for problem in done.problems[told:]):
             done.problems[told:] = self._ill_fitted(frame) or done.problems[told:]
 
     def _ill_fitted(self, frame: Frame) -> list[Problem]:

@@ -9,6 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from kdkit.cli.commands import group
+from kdkit.joinery import Joinery
+from kdkit.plan.blocking.refusal import explain_stuck
+from kdkit.plan.plan import Impossible
 from kdkit.publish.messages import load_messages
 from kdkit.publish.workshop.title_block import thick_board
 
@@ -201,3 +204,36 @@ def test_a_boards_thickness_is_said_once() -> None:
     assert thick_board(messages, "Oak 30", 30) == thick_board(messages, "Oak", 30) == "Oak, 30 mm"
     assert thick_board(messages, "Oak, 30 mm", 30) == "Oak, 30 mm"
     assert thick_board(messages, "Oak 130", 30) == "Oak 130, 30 mm"
+
+
+def test_a_refusal_reads_forwards_and_in_lines(tmp_path: pathlib.Path) -> None:
+    text = """\
+kdkit: 1
+product: Case
+boards: {b: {material: plywood-birch, thickness: 18}, t: {material: hardboard, thickness: 3}}
+panels:
+  bottom: {title: Bottom, board: b, x: [18, 582], y: [0, 300], z: {from: 0}}
+  right: {title: Right side, board: b, x: {to: 600}, y: [0, 300], z: [0, 600]}
+  top: {title: Top, board: b, x: [18, 582], y: [0, 300], z: {to: 600}}
+  left: {title: Left side, board: b, x: {from: 0}, y: [0, 300], z: [0, 600]}
+  back: {title: Back, board: t, x: [11, 589], y: {from: 280}, z: [11, 589]}
+joints:
+  - {join: [bottom, top], to: [left, right], fittings: [dowel-8x35]}
+  - {join: back, to: [bottom, right, top, left], fittings: [back-in-groove]}
+order: [left, bottom, top, right, back]
+"""
+    said = told(tmp_path, text)
+    assert (
+        "\n  it cannot come to the left, for it must be able to go back the way it came:"
+        " Back stands in the groove of Right side and cannot move to the right\n"
+    ) in said
+    assert "\\x0a" not in said
+
+
+def test_help_speaks_of_pins_only_where_there_are_some() -> None:
+    """Three bars woven through each other, joined by nothing that holds."""
+    proof = Impossible(parts=("a", "b"), loops=(), motion_class="two hands")
+    nothing = Joinery(joints=(), fixtures=(), bores=(), grooves=(), fasteners=())
+    help = explain_stuck(proof, {"a": "A", "b": "B"}, nothing).help
+    assert "pin" not in help
+    assert "groove" not in help
