@@ -10,6 +10,7 @@ Longer than most modules by ``CODES``, the one list of names that people filter 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -248,6 +249,7 @@ CODES: dict[str, str] = {
     "list-not-read": "a panel list cannot be read",
     "list-too-long": "a panel list is longer than one product may be",
     "list-unit": "the unit of a panel list is doubtful",
+    "way-turns-round": "members joined by one entry leave in opposite ways",
     "tips-with-drawers": "what holds a product from tipping over with its drawers out",
     # plan
     "clamp-no-room": "no clamp finds a flat place with room when a joint is glued",
@@ -280,6 +282,7 @@ CODES: dict[str, str] = {
     "output-not-written": "the results could not be written",
     "output-of-another": "the folder for the results holds those of another command",
     "output-place": "the folder for the results is one that no results may replace",
+    "output-replaced": "the results of another product were replaced",
     "output-there": "the file to be written is there already",
     "picture-not-drawn": "a picture could not be set on its page",
     "sign-not-in-font": "a text holds signs that the fonts of the printed pages do not have",
@@ -381,7 +384,10 @@ def gather_alike(problems: Iterable[Problem]) -> tuple[Problem, ...]:
 
 
 def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> tuple[Problem, ...]:
-    """Return the problems with file positions, in file order, doubles dropped."""
+    """Return the problems with file positions, in file order, doubles dropped.
+
+    What is the matter with a unit at each of its uses is told once, with their number.
+    """
     placed = []
     for problem in problems:
         source = problem.source
@@ -398,7 +404,7 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
     first: dict[Problem, Problem] = {}
     for problem in placed:
         first.setdefault(replace(problem, path=() if problem.source else problem.path), problem)
-    unique = list(first.values())
+    unique = _told_once(first.values())
     rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.ADVICE: 2}
     return tuple(
         sorted(
@@ -412,6 +418,31 @@ def locate_problems(problems: Sequence[Problem], sources: SourceMap | None) -> t
             ),
         )
     )
+
+
+_UNIT = re.compile(r"(?<![\w.])(?:[A-Za-z_]\w*\.)+(?=[A-Za-z_])")
+"""The names of units before a part's own name."""
+
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+
+
+def _told_once(problems: Iterable[Problem]) -> list[Problem]:
+    """Return the problems with those that differ in the names of units alone made one."""
+    alike: dict[tuple[object, ...], list[Problem]] = {}
+    for problem in problems:
+        words = tuple(_UNIT.sub("", text) for text in (problem.message, problem.help))
+        place = _NUMBER.sub("", _UNIT.sub("", problem.where))
+        entry = problem.path if problem.source is None else problem.source
+        told = (problem.code, problem.severity, entry, words, place, problem.asked, problem.related)
+        named = _UNIT.search(f"{problem.message} {problem.where}")
+        alike.setdefault(told if named else (problem,), []).append(problem)
+    found = []
+    for first, *others in alike.values():
+        if others:
+            times = f"{1 + len(others)} times"
+            first = replace(first, where=f"{times}, first: {first.where}" if first.where else times)
+        found.append(first)
+    return found
 
 
 _WIDE = 100

@@ -23,8 +23,9 @@ from kdkit.catalogue.entries import Catalogue, FreeSpace
 from kdkit.frames import Frame, Vec3
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.surfaces import surface_frame
-from kdkit.joinery.placed import Fastener, Groove, Joinery, PlacedJoint
+from kdkit.joinery.placed import Fastener, Groove, Joinery, PlacedItem, PlacedJoint
 from kdkit.model.resolved import Part, Resolved
+from kdkit.parts.postures import UP
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.bevelled import offcuts
 
@@ -34,6 +35,7 @@ Manifold = manifold3d.Manifold
 Made = tuple[Resolved, Assembly, Joinery, Catalogue]
 Solid = manifold3d.Manifold
 
+PROUD = 3.5  # mm of hardware that the blanket under the work takes up
 SLIVER = 1.0  # mm³ that two solids may have in common
 SETTING = ("clamp", "wait")
 COMES_TOGETHER = ("mate", "lay-on", "slide-in", "hang", "run-in")
@@ -121,9 +123,11 @@ class Replay:
     plan: Plan
     together: dict[str, frozenset[str]] = field(default_factory=dict)
     pieces: dict[str, list[Piece]] = field(default_factory=dict)
+    fixed: dict[str, list[Piece]] = field(default_factory=dict)
     used: Counter[tuple[str, str]] = field(default_factory=Counter)
     closed: Counter[str] = field(default_factory=Counter)
     lying: dict[str, Posture] = field(default_factory=dict)
+    strips: dict[str, tuple[float, Posture | None]] = field(default_factory=dict)
     moves: int = 0
     _ways: dict[tuple[int, Vec3], Solid] = field(default_factory=dict)
 
@@ -161,27 +165,32 @@ class Replay:
 
     def _fit(self, fastener: Fastener, item: str, only: str | None = None) -> None:
         """Put an item into what carries it; what sticks out of there moves along from now."""
-        _, _, _, stock = self.made
         ends = frozenset(e for e in (fastener.butting, fastener.receiving) if e is not None)
         for one in fastener.items:
             carrier = one.carrier
             if one.item != item or carrier is None or only not in (None, carrier):
                 continue
             self.used[fastener.id, item] += 1
-            for shape in stock.items[item].pieces:
-                low = max(shape.z0, 0.0)
-                if shape.z1 <= low:
-                    continue
-                if shape.kind in ("box", "lens"):  # the box around a lens
-                    x, y = shape.d0 / 2, (shape.d1 or shape.d0) / 2
-                    u, v = shape.at
-                    ring = [(u - x, v - y), (u + x, v - y), (u + x, v + y), (u - x, v + y)]
-                    rod = slab(ring, low, shape.z1)
-                else:
-                    wide = max(shape.d0, shape.d1 or 0.0) if shape.kind == "cone" else shape.d0
-                    rod = Manifold.cylinder(shape.z1 - low, wide / 2, wide / 2, 12)
-                    rod = rod.translate((0, 0, low))
-                self.pieces[carrier].append(Piece(item, placed(rod, one.frame), ends))
+            self.pieces[carrier] += self._shapes(one, ends)
+
+    def _shapes(self, one: PlacedItem, ends: frozenset[str]) -> list[Piece]:
+        """What of an item sticks out of the mouth that it sits in."""
+        found = []
+        for shape in self.made[3].items[one.item].pieces:
+            low = max(shape.z0, 0.0)
+            if shape.z1 <= low:
+                continue
+            if shape.kind in ("box", "lens"):  # the box around a lens
+                x, y = shape.d0 / 2, (shape.d1 or shape.d0) / 2
+                u, v = shape.at
+                ring = [(u - x, v - y), (u + x, v - y), (u + x, v + y), (u - x, v + y)]
+                rod = slab(ring, low, shape.z1)
+            else:
+                wide = max(shape.d0, shape.d1 or 0.0) if shape.kind == "cone" else shape.d0
+                rod = Manifold.cylinder(shape.z1 - low, wide / 2, wide / 2, 12)
+                rod = rod.translate((0, 0, low))
+            found.append(Piece(one.item, placed(rod, one.frame), ends))
+        return found
 
     def fit(self, operation: Operation) -> None:
         """Hardware goes into bores that can still be got at."""
@@ -281,6 +290,10 @@ class Replay:
                 if one.item in operation.items and not self.used[name, one.item]:
                     if one.carrier is None:
                         self.used[name, one.item] += 1
+                        part = frozenset((fastener.receiving,))
+                        self.fixed.setdefault(fastener.receiving, []).extend(
+                            self._shapes(one, part)
+                        )
                     else:
                         self._fit(fastener, one.item)
 
@@ -415,6 +428,33 @@ class Replay:
                     f"{operation.id} wants it {operation.posture.value}, it lies {now.value}"
                 )
 
+    def rest(self, operation: Operation) -> None:
+        """The work lies on wood, or on strips as high as its hardware sticks out below.
+
+        A product that stands may stand on its feet: what points down then is not asked.
+        """
+        if operation.kind not in (*MOVES, *TURNS):
+            return
+        body = self.together[(operation.onto or operation.parts)[0]]
+        down = -np.asarray(UP[operation.posture])
+        before = [self.strips.get(part, (0.0, None)) for part in body]
+        strips = max((high for high, way in before if way is operation.posture), default=0.0)
+        strips = max(strips, operation.strips)
+        self.strips.update(dict.fromkeys(body, (strips, operation.posture)))
+        wood = max(self._deepest(self.pieces[part][0], down) for part in body)
+        for part in sorted(body):
+            for piece in (*self.pieces[part][1:], *self.fixed.get(part, ())):
+                out = self._deepest(piece, down) - wood
+                stands = operation.posture is Posture.STANDING and not piece.meant_for - {part}
+                if out > max(PROUD, strips + 0.5) and not stands:
+                    raise ReplayError(
+                        f"{operation.id}: it lies on {piece.name} of {part}, {out:.1f} mm"
+                    )
+
+    def _deepest(self, piece: Piece, down: np.ndarray) -> float:
+        points = np.asarray(piece.solid.to_mesh().vert_properties, dtype=float)[:, :3]
+        return float((points @ down).max())
+
     # -- the end ---------------------------------------------------------------------
 
     def finish(self) -> None:
@@ -486,5 +526,6 @@ def replay(made: Made, plan: Plan) -> int:
             run.fasten(operation)
         elif operation.kind in (OperationKind.FIXTURE, OperationKind.SECURE):
             run.fixture(operation)
+        run.rest(operation)
     run.finish()
     return run.moves

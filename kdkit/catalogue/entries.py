@@ -339,7 +339,9 @@ class Fitting(Entry):
         title: for the maker; says which of several like fittings it is.
         called: for the buyer; the title if left out.
         visible: what stays visible ("nothing", "cam face", "screw head").
-        way: the way in which a pinned butting member leaves, in the fastener frame.
+        way: the way in which a pinned butting member leaves, in the fastener frame. Where
+            it lies along i, and nobody says `opens`, i looks right, back or up, so that both
+            ends of a rail leave the same way.
         options: defaults of the options that formulas may use. An item's name may hold an
             option in braces: ``runner-{length}``.
         choices: for an option that comes in sizes only, all of them.

@@ -25,6 +25,7 @@ from kdkit.cli.definition_command import (
 )
 from kdkit.cli.group import group
 from kdkit.cli.show_why import why_data, why_text
+from kdkit.cli.width import fitted
 from kdkit.delivery import write_new_file
 from kdkit.diagnostics import Severity
 from kdkit.interrupts import may_write
@@ -77,7 +78,7 @@ def check_command(
     if as_json:
         click.echo(show.json_text(problems_data(file, outcome, fine)))
     else:
-        show_problems(outcome)
+        show_problems(outcome, page_of=file)
         click.echo(f"{show.inline(file)}: {show.tally(outcome.problems)}")
     sys.exit(FINE if fine else PROBLEMS)
 
@@ -129,7 +130,7 @@ def plan_command(
     else:
         show_problems(outcome)
         if outcome.results is not None:
-            click.echo(show.plan_text(outcome.results.plan))
+            click.echo(fitted(show.plan_text(outcome.results.plan), sys.stdout))
         for written in outcome.files:
             click.echo(show.inline(written))
     sys.exit(FINE if outcome.complete else PROBLEMS)
@@ -238,5 +239,5 @@ def _show_why(file: pathlib.Path, outcome: Outcome, as_json: bool) -> NoReturn:
     else:
         show_problems(outcome)
         if outcome.why is not None:
-            click.echo(why_text(outcome.why))
+            click.echo(fitted(why_text(outcome.why), sys.stdout))
     sys.exit(FINE if outcome.complete else PROBLEMS)

@@ -11,11 +11,13 @@ import sys
 import time
 import unicodedata
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any, TypeVar
 
 import click
 
 from kdkit.cli import show
+from kdkit.cli.width import fitted, width_of
 from kdkit.definition.gate import Refused
 from kdkit.definition.scalars import read_number
 from kdkit.diagnostics import Problem, has_errors
@@ -39,6 +41,7 @@ __all__ = [
 ]
 
 FINE, PROBLEMS = 0, 1
+_NO_TERMINAL = 92  # letters in a line of an account for a file or a pipe
 QUIET_SECONDS = 2.0
 """A run shorter than this says nothing of its progress unless somebody watches."""
 
@@ -138,13 +141,29 @@ def problems_data(file: pathlib.Path, outcome: Outcome, fine: bool) -> dict[str,
     return data
 
 
-def show_problems(outcome: Outcome) -> None:
-    """Print problems, and the whole account of an impossible product, to stderr."""
+def show_problems(outcome: Outcome, page_of: pathlib.Path | None = None) -> None:
+    """Print problems, and the account of an impossible product, to stderr.
+
+    Args:
+        page_of: print a page of the account alone, and say how to get at all of it for
+            that definition.
+    """
     if outcome.problems:
-        click.echo(show.problems_text(outcome.problems, outcome.definition) + "\n", err=True)
-    if outcome.impossible is not None and outcome.no_plan is not None:
-        account = no_plan.give_account(outcome.no_plan, no_plan.messages_for(outcome.no_plan))
-        click.echo(show.printable(no_plan.no_plan_text(account)), err=True)
+        told = show.problems_text(outcome.problems, outcome.definition)
+        click.echo(fitted(told, sys.stderr) + "\n", err=True)
+    if outcome.impossible is None or outcome.no_plan is None:
+        return
+    account = no_plan.give_account(outcome.no_plan, no_plan.messages_for(outcome.no_plan))
+    width = width_of(sys.stderr) or _NO_TERMINAL
+    if page_of is None:
+        text = no_plan.no_plan_text(account, width)
+    else:
+        rest = (
+            f"All of it: kdkit plan {show.inline(page_of)}, with the same options; with pictures:"
+            " add --out FOLDER."
+        )
+        text = no_plan.no_plan_page(account, rest, width)
+    click.echo(show.printable(text), err=True)
 
 
 def show_new_file(file: pathlib.Path, problems: Sequence[Problem]) -> None:
@@ -170,11 +189,15 @@ def show_progress() -> Callable[[str], None]:
 
 def show_written(file: pathlib.Path, outcome: Outcome) -> None:
     """Show problems and the files that were written; leave with the exit status."""
-    show_problems(outcome)
+    last = [p for p in outcome.problems if p.code == "output-replaced"]
+    problems = tuple(p for p in outcome.problems if p not in last)
+    show_problems(replace(outcome, problems=problems), page_of=file)
     if not outcome.complete:
         told = f"{show.inline(file)}: {show.tally(outcome.problems)}; nothing was written"
         click.echo(told, err=True)
         sys.exit(PROBLEMS)
     for written in outcome.files:
         click.echo(show.inline(written))
+    if last:  # what there was is gone: the last that is read says so
+        click.echo(fitted(show.problems_text(last, outcome.definition), sys.stderr), err=True)
     sys.exit(FINE)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -46,7 +47,8 @@ def _in_lines(problem: Problem) -> Problem:
     return replace(
         problem,
         message=inline(problem.message),
-        where=inline(problem.where),
+        # Lines of kdkit's own begin with blanks, as no message does.
+        where="\n  ".join(inline(line) for line in problem.where.split("\n  ")),
         help=inline(problem.help),
         related=related,
     )
@@ -135,7 +137,8 @@ def plan_text(plan: Plan) -> str:
 
 def _plan_lines(plan: Plan) -> Iterator[str]:
     persons = "1 person" if plan.persons == 1 else f"{plan.persons} persons"
-    yield f"{len(plan.steps)} steps, {persons}, about {plan.minutes:.0f} minutes"
+    steps = "1 step" if len(plan.steps) == 1 else f"{len(plan.steps)} steps"
+    yield f"{steps}, {persons}, about {plan.minutes:.0f} minutes"
     yield f"moves considered: {plan.motion_class}"
     yield f"search: {plan.search}"
     least, most = plan.mating_orders
@@ -177,6 +180,11 @@ def _operation_words(operation: Operation) -> str:
         words.append("with " + ", ".join(f"{n} {item}" for item, n in operation.items.items()))
     if operation.tool is not None:
         words.append(f"using {operation.tool}")
+    if operation.strips:
+        words.append(
+            f"(strips thicker than {math.ceil(operation.strips)} mm under it,"
+            f" clear of {', '.join(operation.clear_of)})"
+        )
     if operation.why_two:
         words.append(f"({_two_words(operation)})")
     return printable(" ".join(word for word in words if word))

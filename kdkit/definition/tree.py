@@ -262,6 +262,8 @@ class _Builder:
         except Refused as fault:
             self.problems.append(_problem(fault.code, fault.message, place, self.file, fault.help))
             value = None
+        if plain and not event.value and self._open and self._open[-1].key is not None:
+            place = self._open[-1].key[1]  # nothing stands after the key: the key is meant
         node = Node(place, value, text)
         self._anchor(event.anchor, node)
         self._add(node)

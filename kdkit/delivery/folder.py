@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from types import TracebackType
 
-from kdkit.delivery.listed import make_list, open_folder
+from kdkit.delivery.listed import make_list, open_folder, read_list
 from kdkit.delivery.moves import exchange, signals_held, sync
 from kdkit.delivery.place import (
     cannot_write,
@@ -21,7 +21,7 @@ from kdkit.delivery.place import (
     refuse_place,
 )
 from kdkit.delivery.work import NEW, OLD, PlaceTaken, Work, take_work
-from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.diagnostics import Problem, advice, error, has_errors
 from kdkit.interrupts import stop_if_asked
 
 __all__ = ["Claim", "claim_folder", "let_go", "take_place", "write_folder"]
@@ -80,13 +80,16 @@ class Claim:
             return _asked(self._named, *found, cannot_write(self._place, fault))
 
     def deliver(
-        self, write: Callable[[pathlib.Path], None]
+        self, write: Callable[[pathlib.Path], None], product: str = ""
     ) -> tuple[tuple[pathlib.Path, ...] | None, Found]:
         """Fill a new folder and put it in the place of the old one.
 
         ``write`` gets an empty folder on the same disk. If it raises, or anything fails
         before the last move, the old folder stays as it was. What stands in the place is
         looked at once more directly before it is moved, and again before it is taken away.
+
+        Args:
+            product: whose results they are; that those of another were replaced is told.
 
         Returns:
             The written files in their place, sorted, without the list; or None, and why.
@@ -98,7 +101,8 @@ class Claim:
             try:
                 work.remember(fresh)
                 write(_path_of(fresh, work.path / NEW))
-                names = self._seal(fresh)
+                names = self._seal(fresh, product)
+                before = self._product_there()
                 with signals_held():
                     stop_if_asked()  # an interrupt that a library swallowed just before
                     refusal = self._move_in(fresh)
@@ -111,15 +115,28 @@ class Claim:
         if refusal is not None:
             return None, _asked(self._named, refusal, *found)
         shown = self._shown()
+        if before and product and before != product:
+            found = (*found, _replaced(shown, before, product))
         return tuple(sorted(shown / name for name in names)), _asked(self._named, *found)
 
-    def _seal(self, fresh: int) -> list[str]:
+    def _product_there(self) -> str:
+        """Return the product whose results stand in the place, "" for none that is known."""
+        with contextlib.suppress(OSError):
+            folder = open_folder(self._work.target, self._work.above)
+            try:
+                listed = read_list(folder)
+            finally:
+                os.close(folder)
+            return listed.product if listed is not None else ""
+        return ""
+
+    def _seal(self, fresh: int, product: str) -> list[str]:
         """Put the list of its files into a folder, and have everything on the disk."""
         if not os.path.samestat(os.stat(self._work.path / NEW), os.fstat(fresh)):
             raise FileNotFoundError(
                 errno.ENOENT, "the folder above was moved while kdkit was writing"
             )
-        text, names = make_list(fresh, self.command)
+        text, names = make_list(fresh, self.command, product)
         self._work.write_list(text, fresh)
         return names
 
@@ -183,6 +200,14 @@ class Claim:
             if os.path.samefile(self._named, self._place):
                 return self._named
         return self._place
+
+
+def _replaced(place: pathlib.Path, before: str, product: str) -> Problem:
+    return advice(
+        "output-replaced",
+        f"{place} held the results of {before}; those of {product} are there now",
+        help="give each product a folder of its own with --out",
+    )
 
 
 def _path_of(fd: int, path: pathlib.Path) -> pathlib.Path:
@@ -290,16 +315,22 @@ def let_go(above: int, made: Sequence[pathlib.Path]) -> None:
 
 
 def write_folder(
-    folder: pathlib.Path | Claim, command: str, write: Callable[[pathlib.Path], None]
+    folder: pathlib.Path | Claim,
+    command: str,
+    write: Callable[[pathlib.Path], None],
+    product: str = "",
 ) -> tuple[tuple[pathlib.Path, ...] | None, Found]:
-    """Write a folder whole: one that a run has claimed, or one that is claimed here."""
+    """Write a folder whole: one that a run has claimed, or one that is claimed here.
+
+    ``product``: whose results they are, "" for none.
+    """
     if isinstance(folder, Claim):
         if folder.command != command:
             raise ValueError(f"claimed for {folder.command!r}, written by {command!r}")
-        return folder.deliver(write)
+        return folder.deliver(write, product)
     claim, problems = claim_folder(folder, command)
     if claim is None:
         return None, problems
     with claim:
-        files, found = claim.deliver(write)
+        files, found = claim.deliver(write, product)
     return files, (*problems, *found)

@@ -47,13 +47,15 @@ results have the same list."""
 
 _ABOUT = "kdkit replaces this folder only while it holds these files, unchanged, and no others"
 _KEYS = {"about", "written_by", "command", "folders", "files"}
+_OF = "product"  # not in the lists of versions before it, nor where there is no product
 _LARGEST = 64 << 20  # bytes; far more than a list of a million files
 _SUM = re.compile(r"[0-9a-f]{64}")
 
 
 @dataclass(frozen=True)
 class Listed:
-    """What a list says: the command that wrote, folders, and each file's sum and size.
+    """What a list says: the command that wrote, folders, and each file's sum and size, and
+    the product that they are of, "" where it does not say.
 
     Paths are relative to the folder with ``/`` between their parts.
     """
@@ -61,6 +63,7 @@ class Listed:
     command: str
     folders: tuple[str, ...]
     files: Mapping[str, tuple[str, int]]
+    product: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ def open_folder(name: str, dir_fd: int | None = None) -> int:
         raise
 
 
-def make_list(folder: int, command: str) -> tuple[bytes, list[str]]:
+def make_list(folder: int, command: str, product: str = "") -> tuple[bytes, list[str]]:
     """Return the text of the list for what lies in a folder, and the names of the files;
     have all of it on the disk.
 
@@ -103,10 +106,11 @@ def make_list(folder: int, command: str) -> tuple[bytes, list[str]]:
                 raise ValueError(f"{relative} is no ordinary file")
             files[relative] = {"sha256": found[0], "size": found[1]}
         sync(fd)
-    data = {
+    data: dict[str, object] = {
         "about": _ABOUT,
         "written_by": f"kdkit {__version__}",
         "command": command,
+        **({_OF: product} if product else {}),
         "folders": sorted(folders),
         "files": dict(sorted(files.items())),
     }
@@ -133,10 +137,13 @@ def read_list(folder: int) -> Listed | None:
 def _parse(text: bytes) -> Listed | None:
     """Read a list; None also if it is not written as kdkit writes one: somebody changed it."""
     data: Any = json.loads(text)
-    if not isinstance(data, dict) or set(data) != _KEYS or _as_text(data) != text:
+    if not isinstance(data, dict) or set(data) - {_OF} != _KEYS or _as_text(data) != text:
         return None
     command, folders, files = (data.get(key) for key in ("command", "folders", "files"))
     if not (isinstance(command, str) and isinstance(folders, list) and isinstance(files, dict)):
+        return None
+    product = data.get(_OF, "")
+    if not isinstance(product, str):
         return None
     if not all(isinstance(name, str) and _is_inside(name) for name in [*folders, *files]):
         return None
@@ -146,7 +153,7 @@ def _parse(text: bytes) -> Listed | None:
         if not (isinstance(digest, str) and _SUM.fullmatch(digest) and type(size) is int):
             return None
         read[name] = (digest, size)
-    return Listed(command, tuple(folders), read)
+    return Listed(command, tuple(folders), read, product)
 
 
 def _is_inside(name: str) -> bool:

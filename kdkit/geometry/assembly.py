@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 
-from kdkit.frames import Frame, Vec2, Vec3, scaled
+from kdkit.frames import Frame, Vec2, Vec3, add, scaled
 from kdkit.model.resolved import Part
 
-__all__ = ["Assembly", "Contact", "ContactKind", "contact_between", "turn_round"]
+__all__ = ["Assembly", "Contact", "ContactKind", "contact_between", "reverse_run", "turn_round"]
 
 
 class ContactKind(StrEnum):
@@ -34,7 +34,8 @@ class Contact:
     """A stretch of surface that two parts share.
 
     ``frame``: in the product; k out of the receiving part into the butting part; i
-    along the run, looking right, back or up; origin at the start of the run and the
+    along the run, looking right, back or up (``reverse_run`` where who says a joint sees
+    these otherwise); origin at the start of the run and the
     middle across it. The run follows the butting edge; where no edge butts (face
     to face) it follows the longer side of the contact. The butting part is the one
     whose edge touches a face; where both touch with an edge, or both with a face, the
@@ -123,6 +124,21 @@ def turn_round(contact: Contact) -> Contact:
         receiving_surface=contact.butting_surface,
         frame=Frame(frame.origin, frame.i, scaled(frame.j, -1.0), scaled(frame.k, -1.0)),
         polygon=tuple((x, -y) for x, y in reversed(contact.polygon)),
+    )
+
+
+def reverse_run(contact: Contact) -> Contact:
+    """Return the contact with its run counted from the other end."""
+    frame, run = contact.frame, contact.run
+    return replace(
+        contact,
+        frame=Frame(
+            add(frame.origin, scaled(frame.i, run)),
+            scaled(frame.i, -1.0),
+            scaled(frame.j, -1.0),
+            frame.k,
+        ),
+        polygon=tuple((run - x, -y) for x, y in contact.polygon),
     )
 
 

@@ -29,6 +29,7 @@ MEETINGS = (ContactKind.FACING, ContactKind.HUNG)
 """The kinds of contact that are made on demand."""
 
 _SQUARE = 1e-5  # cosine between two panels that stand square
+_PARALLEL_DEG = 0.01
 _NEAR = 60.0  # mm; a door farther from a part than this does not hang on it
 _STRIP = 50.0  # mm of a door's hinge edge, and of a side's front edge, that fittings need
 
@@ -58,6 +59,8 @@ def facing_meeting(butting: Part, receiving: Part, opens: Vec3) -> Contact | NoM
     pairs = opposed_surfaces(butting, receiving)
     if not pairs:
         degrees = _angle_deg(butting, receiving)
+        if degrees < _PARALLEL_DEG:
+            return _no_room(butting, receiving)
         return NoMeeting(
             f"no surfaces of {a} and {b} are parallel and look at each other: their faces stand"
             f" {degrees:.2f} degrees to each other",
@@ -112,6 +115,19 @@ def facing_meeting(butting: Part, receiving: Part, opens: Vec3) -> Contact | NoM
         gap=gap,
         behind=behind,
         worked=j,
+    )
+
+
+def _no_room(butting: Part, receiving: Part) -> NoMeeting:
+    """Tell of parallel parts that lie in each other, or level: there is no gap to span."""
+    a, b, k = butting.name, receiving.name, receiving.frame.k
+    between = abs(dot(sub(part_middle(butting), part_middle(receiving)), k))
+    deep = (butting.thickness + receiving.thickness) / 2 - between
+    return NoMeeting(
+        f"{a} reaches {mm_text(deep)} mm past the surface of {b}: the opening is smaller than what"
+        f" {a} belongs to",
+        f"make it narrower, or the opening wider, until {a} stands clear of {b} by the gap that"
+        " the fitting takes",
     )
 
 

@@ -11,7 +11,7 @@ from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import ill_fitted
 from kdkit.joinery.placed import Bore
 from kdkit.model.panels.bevels import bevel_planes
-from kdkit.parts.words import surface_words
+from kdkit.parts.words import bore_noun, surface_words, with_article
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
@@ -79,7 +79,7 @@ def check_bore_edges(inspection: Inspection) -> Iterable[Problem]:
             yield error(
                 "bore-breaks-out",
                 f"bore Ø{mm_text(bore.diameter)} runs {mm_text(radius - distance, 2)} mm out"
-                f" of the {side}",
+                f" of {with_article(side)}",
                 bore.path,
                 where=inspection.bore_words(bore),
                 help=f"its middle must lie at least {mm_text(radius + _LEAST_WALL)} mm from there",
@@ -90,8 +90,8 @@ def check_bore_edges(inspection: Inspection) -> Iterable[Problem]:
             told.add((bore.fastener, bore.part))
             yield warning(
                 "bore-near-edge",
-                f"bore Ø{mm_text(bore.diameter)} stands {mm_text(distance)} mm from the {side},"
-                f" {mm_text(least)} mm is the least",
+                f"bore Ø{mm_text(bore.diameter)} stands {mm_text(distance)} mm from"
+                f" {with_article(side)}, {mm_text(least)} mm is the least",
                 bore.path,
                 where=inspection.bore_words(bore),
                 help="move it away from the edge",
@@ -227,7 +227,7 @@ def check_hand_bore_mates(inspection: Inspection) -> Iterable[Problem]:
             if best is None or best > TOLERANCE + 1e-6:
                 yield warning(
                     "bore-without-mate",
-                    f"a {bore.purpose} bore wants one on the same line in the next part,"
+                    f"a {bore_noun(bore.purpose)} wants one on the same line in the next part,"
                     " there is none",
                     bore.path,
                     where=inspection.bore_words(bore),

@@ -60,6 +60,7 @@ from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_sl
 from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
 from kdkit.inspect.tipping import check_drawers_tip
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
+from kdkit.inspect.ways import check_ways_agree
 from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
@@ -125,6 +126,7 @@ CHECKS: tuple[Check, ...] = (
     check_rails_fit_sockets,
     check_rails_held,
     check_both_sides_held,
+    check_ways_agree,
     check_glass_is_whole,
     check_glass_is_ready,
     check_heavy_parts,

@@ -166,7 +166,9 @@ def check_runner_lengths(inspection: Inspection) -> Iterable[Problem]:
                     f" {mm_text(room)} mm are left behind where it begins",
                     joint.path,
                     where=f"{joint.butting} to {joint.receiving}",
-                    help=f"take the length {mm_text(max(fits))}" if fits else "make it deeper",
+                    help=f"take the length {mm_text(max(fits))}"
+                    if fits
+                    else f"there is none as short: make {part.name} deeper, or another opening",
                 )
                 continue
             body = [_profile(inspection, item)]
@@ -181,9 +183,18 @@ def check_runner_lengths(inspection: Inspection) -> Iterable[Problem]:
                         f" {other.name}",
                         joint.path,
                         where=f"{joint.butting} to {joint.receiving}",
-                        help="take a shorter one, or move it with `across`",
+                        help=_shorter(fitting),
                     )
                     break
+
+
+def _shorter(fitting: Fitting) -> str:
+    """Return what to do with a runner that runs into something."""
+    length = fitting.options["length"]
+    fits = [n for n in fitting.choices.get("length", ()) if n < length]
+    if fits:
+        return f"take a shorter one, of {mm_text(max(fits))} mm, or move it with `across`"
+    return "there is none shorter: move it with `across`, or what is in its way"
 
 
 def check_runner_rows(inspection: Inspection) -> Iterable[Problem]:

@@ -16,11 +16,12 @@ from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import dot
 from kdkit.geometry.surfaces import part_box
 from kdkit.inspect.inspection import Inspection
-from kdkit.joinery.place import middle_of_parts
 from kdkit.joinery.placed import Bore
 from kdkit.joinery.shared_bores import SHARED
+from kdkit.joinery.standpoints import Middles
 from kdkit.joinery.system_rows import SystemPanel, system_panels
 from kdkit.model.resolved import SystemRowsSpec
+from kdkit.parts.words import bore_noun
 from kdkit.units import mm_text
 
 __all__ = ["check_system_rows"]
@@ -38,8 +39,8 @@ def check_system_rows(inspection: Inspection) -> Iterable[Problem]:
     resolved = inspection.resolved
     if not resolved.system_rows:
         return
-    middle = middle_of_parts(inspection.assembly.parts)
-    panels, _ = system_panels(resolved, inspection.members, middle)
+    middles = Middles(inspection.assembly.parts)
+    panels, _ = system_panels(resolved, inspection.members, middles)
     for spec in resolved.system_rows:
         yield from _figures(spec)
         yield from _fronts(inspection, spec)
@@ -177,7 +178,7 @@ def _off_the_grid(inspection: Inspection, panel: SystemPanel) -> Iterator[Proble
             below, above = up
             yield warning(
                 "system-bore-off",
-                f"{bore.purpose} bore stands {mm_text(rise - below, 2)} mm over one height of"
+                f"{bore_noun(bore.purpose)} stands {mm_text(rise - below, 2)} mm over one height of"
                 f" the grid and {mm_text(above - rise, 2)} mm under the next",
                 bore.path,
                 where=inspection.bore_words(bore),
@@ -189,7 +190,7 @@ def _off_the_grid(inspection: Inspection, panel: SystemPanel) -> Iterator[Proble
         if across is not None and not on_row:
             yield warning(
                 "system-bore-off",
-                f"{bore.purpose} bore stands {mm_text(setback)} mm behind the front edge, off"
+                f"{bore_noun(bore.purpose)} stands {mm_text(setback)} mm behind the front edge, off"
                 " the grid",
                 bore.path,
                 where=inspection.bore_words(bore),

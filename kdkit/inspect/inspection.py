@@ -14,7 +14,7 @@ from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery
 from kdkit.model.resolved import Part, Resolved
 from kdkit.parts.cuts import by_part
 from kdkit.parts.mass import board_strength
-from kdkit.parts.words import surface_words
+from kdkit.parts.words import bore_noun, surface_words
 from kdkit.units import mm_text
 
 __all__ = ["Inspection"]
@@ -106,6 +106,5 @@ class Inspection:
         """Return where a bore is: "left_side, face, bore at (18, 37, 264)"; product frame."""
         part = self.part(bore.part)
         x, y, z = (mm_text(c) for c in part.frame.point_to_outer(bore.mouth))
-        purpose = "" if bore.purpose == "bore" else f"{bore.purpose} "
         surface = surface_words(part, bore.surface)
-        return f"{bore.part}, {surface}, {purpose}bore at ({x}, {y}, {z})"
+        return f"{bore.part}, {surface}, {bore_noun(bore.purpose)} at ({x}, {y}, {z})"

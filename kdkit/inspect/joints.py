@@ -6,11 +6,12 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from kdkit.catalogue.entries import Fitting
-from kdkit.diagnostics import Path, Problem, error, warning
+from kdkit.diagnostics import Path, Problem, warning
 from kdkit.frames import scaled
 from kdkit.geometry.assembly import ContactKind
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Fastener, PlacedJoint
+from kdkit.joinery.thicknesses import thickness_missed, thickness_problem
 from kdkit.model.resolved import Part
 from kdkit.units import TOLERANCE, mm_text
 
@@ -22,30 +23,15 @@ __all__ = [
     "ill_fitted",
 ]
 
-_THICKNESS_SLACK = 0.05
-
 
 def check_fitting_thicknesses(inspection: Inspection) -> Iterable[Problem]:
     """Boards must be as thick as the fitting's limits say."""
     for name, fitting, part, role, thickness, path, where in _uses(inspection):
-        allowed = _thickness_missed(fitting, role, thickness)
-        if allowed is None or inspection.family(part) == "glass":  # glass is told as such
+        if inspection.family(part) == "glass":  # glass is told as such
             continue
-        low, high = allowed
-        which = "joined" if role == "butting" else "other"
-        board = abs(thickness - part.thickness) < TOLERANCE
-        what = "board" if board else "wood"
-        yield error(
-            "fitting-thickness",
-            f"{name} needs {mm_text(low)} to {mm_text(high)} mm in the {which} part;"
-            f" {part.name} gives {mm_text(thickness)} mm of {what}",
-            path,
-            where=where,
-            help=f"choose another fitting, or give {part.name} a board of"
-            f" {mm_text(low)} to {mm_text(high)} mm"
-            if board and low <= high
-            else "choose another fitting or another board",
-        )
+        problem = thickness_problem(name, fitting, part, role, thickness, path, where)
+        if problem is not None:
+            yield problem
 
 
 def ill_fitted(inspection: Inspection) -> frozenset[tuple[Path, str]]:
@@ -58,19 +44,8 @@ def ill_fitted(inspection: Inspection) -> frozenset[tuple[Path, str]]:
         (path, part.name)
         for _, fitting, part, role, thickness, path, _ in _uses(inspection)
         if inspection.family(part) == "glass"
-        or _thickness_missed(fitting, role, thickness) is not None
+        or thickness_missed(fitting, role, thickness) is not None
     )
-
-
-def _thickness_missed(fitting: Fitting, role: str, thickness: float) -> tuple[float, float] | None:
-    """Return the thicknesses that a fitting takes, None when this is one of them."""
-    limits = fitting.limits
-    allowed = limits.butting_thickness if role == "butting" else limits.receiving_thickness
-    if allowed is None:
-        return None
-    low, high = allowed
-    fits = low - _THICKNESS_SLACK <= thickness <= high + _THICKNESS_SLACK
-    return None if fits else allowed
 
 
 def check_fitting_families(inspection: Inspection) -> Iterable[Problem]:

@@ -45,7 +45,7 @@ def check_rails_held(inspection: Inspection) -> Iterable[Problem]:
             yield advice(
                 "rail-unsupported",
                 f"{name} hangs free over {mm_text(longest)} mm; over more than about"
-                f" {mm_text(most)} mm it sags under clothes",
+                f" {mm_text(most)} mm it sags under what hangs on it",
                 inspection.part(name).path,
                 where=name,
                 help="hold it in the middle from above: a fixture with the fitting"

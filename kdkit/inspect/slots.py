@@ -17,7 +17,7 @@ from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part
 from kdkit.parts.cut_boxes import cut_box, groove_plan
-from kdkit.parts.words import surface_words
+from kdkit.parts.words import surface_words, with_article
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["check_slot_crossings", "check_slot_mates", "check_slots_fit"]
@@ -63,8 +63,8 @@ def check_slots_fit(inspection: Inspection) -> Iterable[Problem]:
         if surface is not None and not surface.polygon.buffer(TOLERANCE).covers(plan):
             yield error(
                 "slot-breaks-out",
-                f"slot {mm_text(slot.length)} × {mm_text(slot.width)} runs out of the"
-                f" {surface_words(part, slot.surface)}",
+                f"slot {mm_text(slot.length)} × {mm_text(slot.width)} runs out of"
+                f" {with_article(surface_words(part, slot.surface))}",
                 slot.path,
                 where=where,
                 help="move it in with `ends` or `at`, or choose a smaller fitting",

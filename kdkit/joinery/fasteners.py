@@ -15,7 +15,9 @@ from kdkit.frames import Frame, Vec3, cross, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, PlacedItem, Slot
+from kdkit.joinery.thicknesses import thickness_problem
 from kdkit.model.limits import BORE_DEPTH, bore_fault
+from kdkit.parts.words import bore_noun
 from kdkit.units import mm_text
 
 __all__ = ["Drilled", "Driller", "item_frame", "measures"]
@@ -82,7 +84,31 @@ class Driller:
         self._numbers: dict[float, FittingNumbers] = {}
 
     def drill(self, frame: Frame, id: str | None, done: Drilled) -> None:
-        """Add one fastener (with ``id`` None only its bores, spare) at a fastener frame."""
+        """Add one fastener (with ``id`` None only its bores, spare) at a fastener frame.
+
+        Where a bore begins outside its part, and a board is of a thickness that the fitting is not
+        made for, that alone is told.
+        """
+        told = len(done.problems)
+        self._drill(frame, id, done)
+        if any(problem.code == "bore-off-part" for problem in done.problems[told:]):
+            done.problems[told:] = self._ill_fitted(frame) or done.problems[told:]
+
+    def _ill_fitted(self, frame: Frame) -> list[Problem]:
+        butting = self._members["butting"]
+        found = [
+            thickness_problem(
+                self._name, self._fitting, member.part, role, wood, self._path, self._where
+            )
+            for member, role, wood in (
+                (butting, "butting", butting.part.thickness if butting is not None else 0.0),
+                (self._receiving, "receiving", self._wood_behind(frame)),
+            )
+            if member is not None
+        ]
+        return [problem for problem in found if problem is not None]
+
+    def _drill(self, frame: Frame, id: str | None, done: Drilled) -> None:
         numbers = self._numbers_at(frame, done)
         if numbers is None:
             return
@@ -112,13 +138,7 @@ class Driller:
 
     def _numbers_at(self, frame: Frame, done: Drilled) -> FittingNumbers | None:
         """Return the fitting's numbers where a fastener stands; the same depth is worked once."""
-        panel = self._receiving.part.frame
-        t_receiving = self._receiving.depth_through(
-            panel.point_to_inner(frame.origin), panel.vector_to_inner(scaled(frame.k, -1.0))
-        )
-        if self._contact is not None and self._contact.kind is ContactKind.MITRE:
-            t_receiving = self._receiving.part.thickness  # aslant there is no one depth
-        key = round(t_receiving, 4)
+        key = self._wood_behind(frame)
         if key not in self._numbers:
             butting = self._members["butting"]
             try:
@@ -141,6 +161,16 @@ class Driller:
                 return None
         return self._numbers[key]
 
+    def _wood_behind(self, frame: Frame) -> float:
+        """Return how much wood of the receiving part lies behind a fastener's origin."""
+        if self._contact is not None and self._contact.kind is ContactKind.MITRE:
+            return self._receiving.part.thickness  # aslant there is no one depth
+        panel = self._receiving.part.frame
+        depth = self._receiving.depth_through(
+            panel.point_to_inner(frame.origin), panel.vector_to_inner(scaled(frame.k, -1.0))
+        )
+        return round(depth, 4)
+
     def _bore(
         self,
         frame: Frame,
@@ -155,7 +185,7 @@ class Driller:
         into = panel.vector_to_inner(frame.vector_to_outer(numbers.into))
         surface = member.surface_at(mouth, into)
         if surface is None:
-            done.problems.append(self._off_part(f"{rule.purpose} bore", member, frame, numbers.at))
+            done.problems.append(self._off_part(bore_noun(rule.purpose), member, frame, numbers.at))
             return None
         diameter, depth = numbers.diameter, numbers.depth
         through = depth is None
@@ -293,14 +323,14 @@ class Driller:
             size = (
                 f"Ø{mm_text(diameter, 3)}" if key == "diameter" else f"{mm_text(depth, 3)} mm deep"
             )
-            what = f"the {rule.purpose} bore of {self._name} comes to {size}"
+            what = f"the {bore_noun(rule.purpose)} of {self._name} comes to {size}"
             help = f"{limits} can be drilled: mend the fitting's options"
         elif member.part.name != receiving.name:
             what = f"{self._name} does not reach through {receiving.name} into {member.part.name}"
             help = "choose a longer fitting, or let it go through a thinner part"
         else:
             what = (
-                f"the {rule.purpose} bore of {self._name} in {member.part.name} comes to"
+                f"the {bore_noun(rule.purpose)} of {self._name} in {member.part.name} comes to"
                 f" {mm_text(depth)} mm deep"
             )
             help = "choose a fitting for these thicknesses, or mend its options"

@@ -16,19 +16,20 @@ from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import PlacedFixture
 from kdkit.joinery.rows import Row, rows_on, supports_for, upright_frame
 from kdkit.model.panels.bevels import back_ring, face_ring
-from kdkit.model.resolved import Part, ResolvedFixture
+from kdkit.model.resolved import Part, ResolvedFixture, Standpoint
 from kdkit.units import mm_text
 
 __all__ = ["place_fixture", "surface_towards"]
 
-_SIDES: dict[str, Vec3] = {
-    "front": (0.0, -1.0, 0.0),
-    "back edge": (0.0, 1.0, 0.0),
-    "left": (-1.0, 0.0, 0.0),
-    "right": (1.0, 0.0, 0.0),
-    "top": (0.0, 0.0, 1.0),
-    "bottom": (0.0, 0.0, -1.0),
+_SIDES = {
+    "front": "-y",
+    "back edge": "+y",
+    "left": "-x",
+    "right": "+x",
+    "top": "+z",
+    "bottom": "-z",
 }
+"""Where the sides look that a fixture may name; its sayer's own directions."""
 _LOOKS: dict[str, Vec3] = {
     "corners": (0.0, 0.0, -1.0),  # feet stand under their part
     "middle": (0.0, -1.0, 0.0),  # a handle is taken hold of from the front
@@ -133,7 +134,9 @@ def _rows(
             if fixture.rows.system:
                 rows += _system_rows(fixture, name, surface, where, work)
                 continue
-            found, problems = rows_on(member, surface, fixture.rows, balanced, fixture.path, where)
+            found, problems = rows_on(
+                member, surface, fixture.rows, balanced, fixture.seen_from, fixture.path, where
+            )
             rows += found
             work.drilled.problems += [p for p in problems if p not in work.drilled.problems]
     return rows
@@ -175,7 +178,8 @@ def _row_surfaces(
     if fixture.face in ("face", "back"):
         return (str(fixture.face),)
     if fixture.face is not None:
-        return (surface_towards(part, _SIDES[fixture.face], edges=False),)
+        way = fixture.seen_from.way(_SIDES[fixture.face])
+        return (surface_towards(part, way, edges=False),)
     facing = set()
     for carried in fixture.carries:
         shelf = members[carried].part
@@ -216,14 +220,14 @@ def _places(
     if fixture.at is None:
         for name in fixture.on:
             part = members[name].part
-            surface = _surface_for(part, fixture.face, fitting.place or "middle")
-            for point in _default_points(part, surface, fitting):
-                found.append((name, upright_frame(part, surface, point)))
+            surface = _surface_for(part, fixture, fitting.place or "middle")
+            for point in _default_points(part, surface, fitting, fixture.seen_from):
+                found.append((name, upright_frame(part, surface, point, fixture.seen_from)))
         return found
     for n, point in enumerate(fixture.at):
         best: tuple[float, str, str, Vec3] | None = None
         for name in fixture.on:
-            for surface in _surfaces_asked(members[name].part, fixture.face):
+            for surface in _surfaces_asked(members[name].part, fixture):
                 off, foot = _foot_on(members[name], surface, point)
                 if best is None or off < best[0] - 1e-9:
                     best = (off, name, surface, foot)
@@ -242,7 +246,8 @@ def _places(
                 )
             )
             continue
-        found.append((name, upright_frame(members[name].part, surface, foot)))
+        frame = upright_frame(members[name].part, surface, foot, fixture.seen_from)
+        found.append((name, frame))
     return found
 
 
@@ -255,19 +260,20 @@ def _turned(frame: Frame, degrees: float) -> Frame:
     return Frame(frame.origin, i, cross(frame.k, i), frame.k)
 
 
-def _surface_for(part: Part, face: str | None, place: str) -> str:
-    if face in ("face", "back"):
-        return str(face)
-    if face is not None:
-        return surface_towards(part, _SIDES[face])
-    return surface_towards(part, _LOOKS[place], edges=place == "corners")
+def _surface_for(part: Part, fixture: ResolvedFixture, place: str) -> str:
+    if fixture.face is not None:
+        return _surface_named(part, fixture.face, fixture.seen_from)
+    looks = fixture.seen_from.frame.vector_to_outer(_LOOKS[place])
+    return surface_towards(part, looks, edges=place == "corners")
 
 
-def _surfaces_asked(part: Part, face: str | None) -> Sequence[str]:
-    if face in ("face", "back"):
-        return (str(face),)
-    if face is not None:
-        return (surface_towards(part, _SIDES[face]),)
+def _surface_named(part: Part, face: str, seen: Standpoint) -> str:
+    return face if face in ("face", "back") else surface_towards(part, seen.way(_SIDES[face]))
+
+
+def _surfaces_asked(part: Part, fixture: ResolvedFixture) -> Sequence[str]:
+    if fixture.face is not None:
+        return (_surface_named(part, fixture.face, fixture.seen_from),)
     edges = () if part.smooth else tuple(f"edge:{n}" for n in range(len(part.outline)))
     return ("face", "back", *edges)
 
@@ -291,11 +297,11 @@ def _foot_on(member: Member, surface: str, point: Vec3) -> tuple[float, Vec3]:
     return off, frame.point_to_outer((*nearest, 0.0))
 
 
-def _default_points(part: Part, surface: str, fitting: Fitting) -> list[Vec3]:
+def _default_points(part: Part, surface: str, fitting: Fitting, seen: Standpoint) -> list[Vec3]:
     """Return where a fixture goes by itself, in the product: see ``Fitting.place``."""
     inset = fitting.options.get("inset", 0.0)
     origin = part.frame.point_to_outer(surface_frame(part, surface).origin)
-    frame = upright_frame(part, surface, origin)
+    frame = upright_frame(part, surface, origin, seen)
     spans = []
     for axis in (frame.i, frame.j):
         if surface.startswith("edge:"):

@@ -24,9 +24,10 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
 from kdkit.joinery.spread import clear_of, spread_along, stretches_at
+from kdkit.joinery.standpoints import contact_seen, contacts_seen
 from kdkit.joinery.system_rows import SystemPanel, on_rows
 from kdkit.joinery.worked_side import middle_line, side_worked_from
-from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
+from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint, Standpoint
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["JointWork", "place_joint", "side_worked_from"]
@@ -73,7 +74,7 @@ def place_joint(
     """Place the fittings of one joint.
 
     Args:
-        middle: of the box around the product.
+        middle: of the box around what the joint's sayer holds.
         work: gets the results and the problems.
     """
     where = f"{joint.joined} to {joint.to}"
@@ -85,7 +86,8 @@ def place_joint(
         work.drilled.problems += problems
         if fitting is not None:
             uses.append((placement, name, fitting))
-    contacts = contact_between(assembly, joint.joined, joint.to)
+    seen = joint.seen_from
+    contacts = contacts_seen(contact_between(assembly, joint.joined, joint.to), seen)
     if not contacts and not all(asks_for_meeting(fitting) for _, _, fitting in uses):
         work.drilled.problems.append(parts_apart(joint, assembly))
         return
@@ -96,7 +98,7 @@ def place_joint(
         if asks_for_meeting(fitting):
             pair = members[joint.joined].part, members[joint.to].part
             meeting, problems = _meeting(
-                pair, fitting, placement, members, catalogue, where, meetings
+                pair, fitting, placement, seen, members, catalogue, where, meetings
             )
             chosen: tuple[Contact, ...] = (meeting,) if meeting is not None else ()
             if meeting is not None:
@@ -123,7 +125,7 @@ def place_joint(
                     work.grooves.append(groove)
         if fitting.items or fitting.bores:
             taken = _place_fasteners(
-                placement, name, fitting, homes, members, middle, where, work, taken
+                placement, name, fitting, homes, members, seen, middle, where, work, taken
             )
     for home in placed:
         work.joints.append(
@@ -145,13 +147,14 @@ def _meeting(
     pair: tuple[Part, Part],
     fitting: Fitting,
     placement: FittingPlacement,
+    seen: Standpoint,
     members: Mapping[str, Member],
     catalogue: Catalogue,
     where: str,
     known: dict[tuple[str, ...], Contact],
 ) -> tuple[Contact | None, tuple[Problem, ...]]:
     """Return the meeting of two parts that do not touch; one for all fittings alike."""
-    found = find_meeting(*pair, fitting, placement)
+    found = find_meeting(*pair, fitting, placement, seen)
     if isinstance(found, NoMeeting):
         return None, (
             error(
@@ -162,6 +165,7 @@ def _meeting(
                 help=found.help,
             ),
         )
+    found = contact_seen(found, seen)
     problems = check_meeting(found, fitting, placement, members, catalogue, where)
     if problems:
         return None, problems
@@ -196,6 +200,7 @@ def _place_fasteners(
     fitting: Fitting,
     homes: Sequence[_OnContact],
     members: Mapping[str, Member],
+    seen: Standpoint,
     middle: Vec3,
     where: str,
     work: JointWork,
@@ -208,11 +213,13 @@ def _place_fasteners(
     """
     main = homes[0].contact
     butting, receiving = members[main.butting], members[main.receiving]
-    j = side_worked_from(main, butting.part, placement.opens, middle)
+    j = side_worked_from(main, butting.part, placement.opens, middle, seen)
     if j is None:
-        work.drilled.problems.append(_no_such_side(placement, main, where))
+        work.drilled.problems.append(_no_such_side(placement, main, seen, where))
         return [*taken]
     run = main.frame.i
+    if _says_along(placement, fitting, main) and dot(cross(j, main.frame.k), run) < 0:
+        j = scaled(j, -1.0)
     start = add(middle_line(main, butting.part), scaled(j, placement.across))
     across = dot(sub(start, main.frame.origin), main.frame.j)
     stretches: list[Vec2] = []
@@ -272,9 +279,20 @@ def _place_fasteners(
     return sorted([*taken, *(zero + p for p in positions)])
 
 
-def _no_such_side(placement: FittingPlacement, contact: Contact, where: str) -> Problem:
+def _says_along(placement: FittingPlacement, fitting: Fitting, contact: Contact) -> bool:
+    """Tell whether a fitting's i has to look along the run: its member leaves that way.
+
+    At the two ends of a rail the sides worked from lie opposite; the way out must not.
+    """
+    return fitting.way[1] == "i" and placement.opens is None and contact.worked is None
+
+
+def _no_such_side(
+    placement: FittingPlacement, contact: Contact, seen: Standpoint, where: str
+) -> Problem:
     if contact.worked is not None:
-        worked = max(AXES, key=lambda way: dot(contact.worked or AXES[way], AXES[way]))
+        way = contact.worked
+        worked = max(AXES, key=lambda name: round(dot(way, seen.way(name)), 6))
         return error(
             "fitting-opens",
             f"{placement.fitting} works towards {worked}, not to {placement.opens!r}",

@@ -23,7 +23,7 @@ from kdkit.geometry.meetings import MEETINGS, NoMeeting, facing_meeting, hung_me
 from kdkit.geometry.surfaces import reach
 from kdkit.joinery.fasteners import measures
 from kdkit.joinery.members import Member
-from kdkit.model.resolved import FittingPlacement, Part
+from kdkit.model.resolved import FittingPlacement, Part, Standpoint
 from kdkit.parts.mass import part_mass
 from kdkit.units import TOLERANCE, mm_text
 
@@ -47,13 +47,18 @@ def asks_for_meeting(fitting: Fitting | None) -> bool:
 
 
 def find_meeting(
-    butting: Part, receiving: Part, fitting: Fitting, placement: FittingPlacement
+    butting: Part,
+    receiving: Part,
+    fitting: Fitting,
+    placement: FittingPlacement,
+    seen: Standpoint,
 ) -> Contact | NoMeeting:
     """Return the meeting that a fitting asks for, or why there is none."""
     if ContactKind.HUNG in fitting.contact:
         return hung_meeting(butting, receiving)
-    opens = AXES.get(placement.opens or "", placement.front)
-    return facing_meeting(butting, receiving, opens)
+    opens = placement.opens
+    way = seen.way(opens if opens is not None and opens in AXES else "-y")
+    return facing_meeting(butting, receiving, way)
 
 
 def check_meeting(

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem, error, gather_alike, has_errors
-from kdkit.frames import Vec3
 from kdkit.geometry.assembly import Assembly
-from kdkit.geometry.surfaces import part_box
 from kdkit.joinery.fixtures import place_fixture
 from kdkit.joinery.joints import JointWork, place_joint
 from kdkit.joinery.materials import check_materials
@@ -16,15 +14,17 @@ from kdkit.joinery.members import Member
 from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
 from kdkit.joinery.shared_bores import share_bores
+from kdkit.joinery.standpoints import Middles
 from kdkit.joinery.system_rows import (
     row_bores,
     system_panels,
     without_clashes,
 )
-from kdkit.model.resolved import Part, Resolved
+from kdkit.model.resolved import Resolved
+from kdkit.parts.words import bore_noun
 from kdkit.units import mm_text
 
-__all__ = ["middle_of_parts", "place_fittings"]
+__all__ = ["place_fittings"]
 
 
 def place_fittings(
@@ -39,14 +39,15 @@ def place_fittings(
     """
     unknown = check_materials(resolved, catalogue)
     members = {part.name: Member.of(part) for part in assembly.parts}
-    middle = middle_of_parts(assembly.parts)
-    panels, problems = system_panels(resolved, members, middle)
+    middles = Middles(assembly.parts)
+    panels, problems = system_panels(resolved, members, middles)
     work = JointWork(panels=panels)
     work.drilled.problems += problems
     for joint in resolved.joints:
-        place_joint(joint, assembly, members, catalogue, middle, work)
+        place_joint(joint, assembly, members, catalogue, middles.of(joint.seen_from), work)
     fixtures: list[PlacedFixture] = []
     for fixture in resolved.fixtures:
+        middle = middles.of(fixture.seen_from)
         placed = place_fixture(fixture, members, catalogue, middle, work)
         if placed is not None:
             fixtures.append(placed)
@@ -81,15 +82,6 @@ def _add_system_rows(members: Mapping[str, Member], work: JointWork) -> None:
     drilled.bores[:] = share_bores((*drilled.bores, *rows), members)
 
 
-def middle_of_parts(parts: Sequence[Part]) -> Vec3:
-    """Return the middle of the box around all parts."""
-    if not parts:
-        return (0.0, 0.0, 0.0)
-    boxes = [part_box(part) for part in parts]
-    x, y, z = (float(min(b[n] for b in boxes) + max(b[n + 3] for b in boxes)) / 2 for n in range(3))
-    return (x, y, z)
-
-
 def _add_typed_bores(member: Member, work: JointWork) -> None:
     for spec in member.part.bores:
         surface = member.surface_at(spec.mouth, spec.into)
@@ -98,7 +90,8 @@ def _add_typed_bores(member: Member, work: JointWork) -> None:
             work.drilled.problems.append(
                 error(
                     "bore-off-part",
-                    f"the {spec.purpose} bore at ({x}, {y}, {z}) begins outside {member.part.name}",
+                    f"the {bore_noun(spec.purpose)} at ({x}, {y}, {z}) begins outside"
+                    f" {member.part.name}",
                     spec.path,
                     where=member.part.name,
                     help="its mouth must lie on the surface that it is drilled from",

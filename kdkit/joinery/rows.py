@@ -16,13 +16,14 @@ from kdkit.diagnostics import Path, Problem, error, warning
 from kdkit.frames import Frame, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.members import Member
-from kdkit.model.resolved import Part, RowsSpec
+from kdkit.model.resolved import Part, RowsSpec, Standpoint
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = [
     "Row",
     "balanced_heights",
     "row_heights",
+    "rows_ahead",
     "rows_on",
     "supports_for",
     "upright_frame",
@@ -57,20 +58,33 @@ def balanced_heights(first: float, last: float, pitch: float) -> tuple[float, ..
     return tuple(start + n * pitch for n in range(gaps + 1))
 
 
-def upright_frame(part: Part, surface: str, origin: Vec3) -> Frame:
+def upright_frame(part: Part, surface: str, origin: Vec3, seen: Standpoint) -> Frame:
     """Return a fixture's frame on a surface: k out of it, j up (on a lying one: back).
 
     Args:
         origin: in the product, on the surface.
+        seen: who says the fixture; up and back are the sayer's.
     """
     k = part.frame.vector_to_outer(surface_frame(part, surface).k)
-    wanted: Vec3 = (0.0, 0.0, 1.0) if abs(k[2]) < 0.9 else (0.0, 1.0, 0.0)
+    wanted = seen.way("+z") if abs(dot(k, seen.way("+z"))) < 0.9 else seen.way("+y")
     j = unit(sub(wanted, scaled(k, dot(wanted, k))))
     return Frame(origin, cross(j, k), j, k)
 
 
+def rows_ahead(frame: Frame, seen: Standpoint) -> int:
+    """Return 1 where i of an upright frame runs to the sayer's back (or right), else −1."""
+    deep, across = dot(frame.i, seen.way("+y")), dot(frame.i, seen.way("+x"))
+    return -1 if (deep if abs(deep) > abs(across) else across) < 0 else 1
+
+
 def rows_on(
-    member: Member, surface: str, rows: RowsSpec, balanced: bool, path: Path, where: str
+    member: Member,
+    surface: str,
+    rows: RowsSpec,
+    balanced: bool,
+    seen: Standpoint,
+    path: Path,
+    where: str,
 ) -> tuple[tuple[Row, ...], tuple[Problem, ...]]:
     """Return the front and the back row on one surface of an upright part.
 
@@ -78,14 +92,12 @@ def rows_on(
     mirrored rows; on a surface that looks to the front or back, left and right.
     """
     part = member.part
-    frame = upright_frame(part, surface, part.frame.point_to_outer(_corner(part, surface)))
+    frame = upright_frame(part, surface, part.frame.point_to_outer(_corner(part, surface)), seen)
     problem = _bad_rows(rows, frame, path, where)
     if problem is not None:
         return (), (problem,)
     heights = (balanced_heights if balanced else row_heights)(rows.first, rows.last, rows.pitch)
-    along = frame.i
-    if (along[1] if abs(along[1]) > abs(along[0]) else along[0]) < 0:
-        along = scaled(along, -1.0)
+    along = scaled(frame.i, float(rows_ahead(frame, seen)))
     reach = [
         dot(sub(part.frame.point_to_outer((x, y, 0.0)), frame.origin), along)
         for x, y in part.outline

@@ -43,7 +43,8 @@ def spread_by_rule(run: float, ends: float, pitch: float) -> tuple[float, ...]:
     """Return evenly spread positions, ``ends`` from both ends, at most ``pitch`` apart.
 
     There are n = ⌈(run − 2·ends)/pitch⌉ + 1 of them, or one in the middle when the
-    two end ones would pass each other.
+    two end ones would pass each other. Two that would stand nearer to each other than to
+    the ends stand in the middle of their halves instead.
 
     Args:
         run, ends, pitch: mm, pitch above zero.
@@ -54,6 +55,8 @@ def spread_by_rule(run: float, ends: float, pitch: float) -> tuple[float, ...]:
     inner = run - 2 * ends
     if inner < TOLERANCE:
         return (run / 2,)
+    if inner < min(ends, pitch):
+        return (run / 4, run * 3 / 4)
     gaps = max(1, math.ceil(inner / pitch - _ROUNDING))
     return tuple(ends + inner * n / gaps for n in range(gaps + 1))
 

@@ -28,8 +28,9 @@ from kdkit.geometry.boxes import BoxTree
 from kdkit.geometry.surfaces import surface_frame
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Groove, Slot
-from kdkit.joinery.rows import Row, upright_frame
+from kdkit.joinery.rows import Row, rows_ahead, upright_frame
 from kdkit.joinery.shared_bores import SHARED, WALL, mouths_apart
+from kdkit.joinery.standpoints import Middles
 from kdkit.model.resolved import Resolved, RowsSpec, SystemRowsSpec
 from kdkit.parts.cut_boxes import cut_box
 from kdkit.units import mm_text
@@ -99,12 +100,12 @@ class SystemPanel:
 
 
 def system_panels(
-    resolved: Resolved, members: Mapping[str, Member], middle: Vec3
+    resolved: Resolved, members: Mapping[str, Member], middles: Middles
 ) -> tuple[tuple[SystemPanel, ...], tuple[Problem, ...]]:
     """Return the system rows of every panel that has some, side by side.
 
     Args:
-        middle: of the box around the product; the inside of a panel looks to it.
+        middles: of what each sayer holds; the inside of a panel looks there.
     """
     found: list[SystemPanel] = []
     problems: list[Problem] = []
@@ -112,7 +113,7 @@ def system_panels(
     for spec in resolved.system_rows:
         for name in spec.on:
             member = members[name]
-            sides = _sides(spec, member, middle)
+            sides = _sides(spec, member, middles.of(spec.seen_from))
             for surface in sides:
                 panel = _panel(spec, member, surface)
                 if isinstance(panel, Problem):
@@ -145,7 +146,7 @@ def _sides(spec: SystemRowsSpec, member: Member, middle: Vec3) -> tuple[str, ...
 def _panel(spec: SystemRowsSpec, member: Member, surface: str) -> SystemPanel | Problem:
     part = member.part
     corner = part.frame.point_to_outer(surface_frame(part, surface).origin)
-    frame = upright_frame(part, surface, corner)
+    frame = upright_frame(part, surface, corner, spec.seen_from)
     if abs(frame.k[2]) > _UPRIGHT:
         return error(
             "rows-empty",
@@ -154,9 +155,7 @@ def _panel(spec: SystemRowsSpec, member: Member, surface: str) -> SystemPanel | 
             where=part.name,
             help="put them on sides or dividers",
         )
-    way = 1
-    if (frame.i[1] if abs(frame.i[1]) > abs(frame.i[0]) else frame.i[0]) < 0:
-        way = -1
+    way = rows_ahead(frame, spec.seen_from)
     along = scaled(frame.i, float(way))
     corners = [sub(part.frame.point_to_outer((x, y, 0.0)), frame.origin) for x, y in part.outline]
     across = [dot(c, along) for c in corners]

@@ -2,14 +2,15 @@
 
 When nobody says: a lying part opens downwards, an upright one that shows its face to the
 front opens to the back, one that stands sideways opens to the middle of the product, and
-in the middle to the right. These are the sides that the finished product shows least.
+in the middle to the right. These are the sides that the finished product shows least. In a
+unit, all of it is as the unit by itself would have it.
 """
 
 from __future__ import annotations
 
-from kdkit.frames import AXES, Vec3, add, dot, scaled, sub, unit
+from kdkit.frames import Vec3, add, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Contact, ContactKind
-from kdkit.model.resolved import Part
+from kdkit.model.resolved import Part, Standpoint
 
 __all__ = ["middle_line", "side_worked_from", "slope_of"]
 
@@ -17,7 +18,11 @@ _LYING = 0.7  # cosine to the vertical from which a part lies
 
 
 def side_worked_from(
-    contact: Contact, butting: Part, opens: str | None, middle: Vec3
+    contact: Contact,
+    butting: Part,
+    opens: str | None,
+    middle: Vec3,
+    seen: Standpoint,
 ) -> Vec3 | None:
     """Return j of the fastener frame: the side of the butting part that is worked from.
 
@@ -27,15 +32,15 @@ def side_worked_from(
     turned: along the contact's j.
 
     Args:
-        opens: ``face``, ``back``, a product direction such as ``-z``, or None.
-        middle: of the box around the product.
+        opens: ``face``, ``back``, a direction of the sayer such as ``-z``, or None.
+        middle: of the box around what the sayer holds, in the product.
+        seen: who says the joint.
 
     Returns:
         A unit vector in the product, or None when the part has no such side.
     """
     if contact.worked is not None:
-        asked = {"face": butting.frame.k, "back": scaled(butting.frame.k, -1.0), **AXES}
-        if opens is not None and dot(contact.worked, asked[opens]) < 0.1:
+        if opens is not None and dot(contact.worked, _asked(opens, butting, seen)) < 0.1:
             return None
         return contact.worked
     normal = butting.frame.k
@@ -52,21 +57,29 @@ def side_worked_from(
     if opens == "back":
         return scaled(normal, -1.0)
     if opens is not None:
-        towards = dot(normal, AXES[opens])
+        towards = dot(normal, seen.way(opens))
         if abs(towards) < 0.1:
             return None
         return normal if towards > 0 else scaled(normal, -1.0)
-    wanted = _hidden_side(contact, normal, middle)
+    wanted = _hidden_side(contact, normal, middle, seen)
     return normal if dot(normal, wanted) > 0 else scaled(normal, -1.0)
 
 
-def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3) -> Vec3:
-    """Return the product direction that shows least, for a part that looks along a normal."""
-    if abs(normal[2]) >= _LYING:
-        return AXES["-z"]
-    if abs(normal[1]) >= abs(normal[0]):
-        return AXES["+y"]
-    return AXES["-x"] if contact.frame.origin[0] - middle[0] > 1.0 else AXES["+x"]
+def _asked(opens: str, butting: Part, seen: Standpoint) -> Vec3:
+    if opens in ("face", "back"):
+        return scaled(butting.frame.k, 1.0 if opens == "face" else -1.0)
+    return seen.way(opens)
+
+
+def _hidden_side(contact: Contact, normal: Vec3, middle: Vec3, seen: Standpoint) -> Vec3:
+    """Return the sayer's direction that shows least, for a part that looks along a normal."""
+    across, deep, high = (abs(dot(normal, seen.way(axis))) for axis in ("+x", "+y", "+z"))
+    if high >= _LYING:
+        return seen.way("-z")
+    if deep >= across:
+        return seen.way("+y")
+    aside = dot(sub(contact.frame.origin, middle), seen.way("+x"))
+    return seen.way("-x") if aside > 1.0 else seen.way("+x")
 
 
 def slope_of(contact: Contact, butting: Part) -> Vec3 | None:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from kdkit.diagnostics import Path
-from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.frames import AXES, PRODUCT, Frame, Vec2, Vec3
 from kdkit.model.says import Board, Product
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "ResolvedJoint",
     "RoundCutOut",
     "RowsSpec",
+    "Standpoint",
     "SystemRowsSpec",
     "UnitUse",
 ]
@@ -109,11 +110,37 @@ class Part:
 
 
 @dataclass(frozen=True, kw_only=True)
-class FittingPlacement:
-    """``says.FittingUse`` with numbers.
+class Standpoint:
+    """Who says a joint, a fixture or a row of bores: the product, or a unit in it.
 
-    ``front``: where the front of the definition that says it looks, in the product.
+    Sides, directions and the starts of runs are the sayer's own. A unit that is turned
+    takes them along, so that every use of it is a copy, bore for bore.
+
+    Args:
+        unit: the unit's name in the product, "" for the product itself.
+        frame: the sayer's coordinates, in the product.
     """
+
+    unit: str = ""
+    frame: Frame = PRODUCT
+
+    def way(self, name: str) -> Vec3:
+        """Return one of the sayer's own directions, such as ``-y``, in the product."""
+        return self.frame.vector_to_outer(AXES[name])
+
+    def holds(self, part: str) -> bool:
+        """Tell whether the part of that name belongs to the sayer."""
+        return not self.unit or part.startswith(f"{self.unit}.")
+
+    def from_outside(self, unit: str, placed: Frame) -> Standpoint:
+        """Return the standpoint as the user of a unit sees it."""
+        name = f"{unit}.{self.unit}" if self.unit else unit
+        return Standpoint(unit=name, frame=placed.frame_to_outer(self.frame))
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittingPlacement:
+    """``says.FittingUse`` with numbers; ``opens`` may be a direction of its sayer's own."""
 
     fitting: str
     path: Path
@@ -125,7 +152,6 @@ class FittingPlacement:
     opens: str | None = None
     across: float = 0.0
     options: Mapping[str, float | str] = field(default_factory=dict)
-    front: Vec3 = (0.0, -1.0, 0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +167,7 @@ class ResolvedJoint:
     to: str
     fittings: tuple[FittingPlacement, ...]
     workshop: bool = False
+    seen_from: Standpoint = Standpoint()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,11 +212,12 @@ class SystemRowsSpec:
     full: bool = True
     fronts: tuple[str, ...] = ()
     reveal: float = 3.0
+    seen_from: Standpoint = Standpoint()
 
 
 @dataclass(frozen=True, kw_only=True)
 class ResolvedFixture:
-    """A fixture on its parts; positions in the product frame.
+    """A fixture on its parts; positions in the product frame, ``face`` its sayer's own.
 
     ``turn``: degrees about the outward normal, anticlockwise as seen from outside.
     """
@@ -204,6 +232,7 @@ class ResolvedFixture:
     carries: tuple[str, ...]
     options: Mapping[str, float | str] = field(default_factory=dict)
     turn: float = 0.0
+    seen_from: Standpoint = Standpoint()
 
 
 @dataclass(frozen=True, kw_only=True)

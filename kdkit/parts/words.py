@@ -6,7 +6,15 @@ from kdkit.frames import AXES, Vec3, dot
 from kdkit.model.resolved import Part
 from kdkit.parts.size import NEAR, part_size
 
-__all__ = ["LOOKS", "edge_side", "edges_at", "side_towards", "surface_words"]
+__all__ = [
+    "LOOKS",
+    "bore_noun",
+    "edge_side",
+    "edges_at",
+    "side_towards",
+    "surface_words",
+    "with_article",
+]
 
 LOOKS = {
     "front": AXES["-y"],
@@ -17,6 +25,11 @@ LOOKS = {
     "right": AXES["+x"],
 }
 """Where each side of the finished product looks, in the order in which two are named."""
+
+
+def bore_noun(purpose: str) -> str:
+    """Return what a bore is called: "dowel bore", but "cross bore" as it is."""
+    return purpose if purpose.split()[-1:] == ["bore"] else f"{purpose} bore"
 
 
 def side_towards(direction: Vec3) -> str:
@@ -36,6 +49,11 @@ def surface_words(part: Part, surface: str) -> str:
     segment = int(surface.removeprefix("edge:"))
     side = edge_side(part, segment)
     return f"{side} edge" if side else f"edge {segment + 1}"
+
+
+def with_article(surface: str) -> str:
+    """Return a surface's words inside a sentence: "the front edge", but "edge 3"."""
+    return surface if surface.startswith("edge ") else f"the {surface}"
 
 
 def edges_at(part: Part, axis: int, far: bool) -> tuple[int, ...]:

@@ -11,7 +11,7 @@ from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.masses import Masses
 from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Fastener, Joinery
-from kdkit.model.resolved import Resolved, UnitUse
+from kdkit.model.resolved import Part, Resolved, UnitUse
 from kdkit.parts.sameness import number_pieces, of_one_size
 from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, find_blocking, members
@@ -22,6 +22,7 @@ from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
 from kdkit.plan.operations.lifting import advise_lifting
+from kdkit.plan.operations.lying import mark_lying
 from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.order.build import Build, Scene, list_arrivals
@@ -121,7 +122,8 @@ def make_plan(
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
     operations = mark_clamps(scene, operations, order)
-    before_packing = tuple(_plan_workshop(scene, inner) for inner in workshop_builds(build))
+    operations = mark_lying(scene, parts, operations, order, packed=True)
+    before_packing = tuple(_plan_workshop(scene, parts, inner) for inner in workshop_builds(build))
     glued = [o for some in (operations, *(w.operations for w in before_packing)) for o in some]
     orders, strength = count_mating_orders(operations, precedences)
     packed_as_one = packed_groups(joinery.joints)
@@ -154,11 +156,12 @@ def _mask_of(names: Sequence[str], parts: Sequence[str]) -> int:
     return sum(1 << n for n, name in enumerate(names) if name in parts)
 
 
-def _plan_workshop(scene: Scene, build: Build) -> WorkshopPlan:
+def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> WorkshopPlan:
     """The plan of what is put together before packing."""
     operations, precedences = list_workshop_operations(scene, build)
     order = order_operations(operations, precedences)
     operations = mark_clamps(scene, operations, order)
+    operations = mark_lying(scene, parts, operations, order)
     return WorkshopPlan(
         name=build.name,
         parts=tuple(scene.blocking.names[p] for p in members(build.parts)),

@@ -103,6 +103,9 @@ class Operation:
         pins: how many pins must find their bores at the same time.
         why_two: why it takes two persons; () for one.
         does: the actions of its fittings that it does; () for all that suit its kind.
+        lifted: the parts that ``mass`` is of, where it is not those of ``parts``.
+        strips: mm by which hardware stands out below the work as it comes to lie; strips of
+            wood as high go under it, beside ``clear_of``, the items' keys.
         no_room: joints that it clamps where no clamp finds room: a caul, a band or a wedge
             does it there.
     """
@@ -126,6 +129,9 @@ class Operation:
     why_two: tuple[WhyTwo, ...] = ()
     does: tuple[str, ...] = ()
     no_room: tuple[str, ...] = ()
+    lifted: tuple[str, ...] = ()
+    strips: float = 0.0
+    clear_of: tuple[str, ...] = ()
 
     @property
     def persons(self) -> int:

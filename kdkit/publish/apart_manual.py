@@ -28,7 +28,7 @@ from kdkit.publish.files.plan_json import plan_data
 from kdkit.publish.manual.content import time_text
 from kdkit.publish.manual.page_fill import Block, share_pages
 from kdkit.publish.manual.steps import StepContent, write_steps
-from kdkit.publish.results import Pages, Results
+from kdkit.publish.results import Pages, Results, whose
 from kdkit.publish.typesetting.pdf import PAPERS, make_pdf, measure_heights, page_area
 from kdkit.publish.typesetting.pictures import Picture, set_picture
 from kdkit.publish.typesetting.web_page import with_fonts
@@ -117,7 +117,7 @@ def publish_apart(
         (fresh / "manual.pdf").write_bytes(make_pdf(html, paper, heads))
         (fresh / "plan.json").write_text(writable(data), encoding="utf-8", newline="")
 
-    return write_folder(folder, APART, write)
+    return write_folder(folder, APART, write, whose(results.resolved))
 
 
 def apart_data(apart: TakenApart) -> dict[str, object]:

@@ -14,7 +14,13 @@ from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan
 from kdkit.schedule.schedules import Schedules
 
-__all__ = ["Pages", "Results"]
+__all__ = ["Pages", "Results", "whose"]
+
+
+def whose(resolved: Resolved) -> str:
+    """Return the product that results are of, with its variant."""
+    title = str(getattr(resolved.said, "product", ""))
+    return f"{title}, {resolved.variant}" if resolved.variant else title
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import pathlib
@@ -243,3 +244,61 @@ def test_the_committed_page_of_joints_may_be_replaced() -> None:
     assert problems == ()
     assert claim is not None
     claim.release()
+
+
+SHELF = """\
+kdkit: 1
+product: {title}
+revision: "7"
+batch: spring
+variants: {{wide: {{width: 420}}}}
+parameters: {{width: 400}}
+boards: {{b: {{material: plywood-birch, thickness: 18}}}}
+panels:
+  side: {{board: b, x: {{from: 0}}, y: [0, 200], z: [0, 300]}}
+  shelf: {{board: b, x: [side.x1, width], y: [0, 200], z: {{from: 100}}}}
+joints:
+  - {{join: shelf, to: side, fittings: [glued]}}
+"""
+
+
+def test_the_results_of_another_product_are_not_replaced_in_silence(
+    tmp_path: pathlib.Path,
+) -> None:
+    """The last that is read names what is gone; the same product says nothing."""
+    out, source = tmp_path / "out", tmp_path / "shelf.yaml"
+
+    def made(title: str, *more: str) -> str:
+        source.write_text(SHELF.format(title=title), encoding="utf-8")
+        result = CliRunner().invoke(
+            group, ["workshop", str(source), "--out", str(out), "--files", "order", *more]
+        )
+        assert result.exit_code == 0, result.output
+        return result.output
+
+    assert "output-replaced" not in made("Key shelf")
+    assert "output-replaced" not in made("Key shelf")
+    told = made("Coat rack").rstrip().split("\n")
+    assert any("held the results of Key shelf; those of Coat rack" in line for line in told[-2:])
+    told = made("Coat rack", "--variant", "wide").rstrip().split("\n")
+    assert any("of Coat rack; those of Coat rack, wide are there now" in line for line in told[-2:])
+
+
+def test_every_table_says_what_it_is_of(tmp_path: pathlib.Path) -> None:
+    source = tmp_path / "shelf.yaml"
+    source.write_text(SHELF.format(title="Key shelf"), encoding="utf-8")
+    for command, more in (("build", []), ("workshop", ["--files", "order,dxf,programs"])):
+        out = tmp_path / command
+        result = CliRunner().invoke(
+            group, [command, str(source), "--out", str(out), "--variant", "wide", *more]
+        )
+        assert result.exit_code == 0, result.output
+        tables = sorted(out.rglob("*.csv"))
+        assert tables
+        for table in tables:
+            with table.open(encoding="utf-8-sig", newline="") as file:
+                head, *rows = csv.reader(file, strict=True)
+            assert head[-4:] == ["Product", "Revision", "Batch", "Variant"], table
+            for row in rows:
+                assert row[-4:] == ["Key shelf", "7", "spring", "wide"], table
+                assert len(row) == len(head)

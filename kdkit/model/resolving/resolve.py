@@ -331,7 +331,6 @@ def _open_unit(
     for motion in motions:
         placed = turn_frame(motion).frame_to_outer(placed)
     renamed = _adopt_boards(name, below, found)
-    parts = {part.name: part for part in below.parts}
     names = []
     for part in below.parts:
         moved = place_part(part, name, placed)
@@ -344,7 +343,7 @@ def _open_unit(
     for moved_name in names:
         known.add(moved_name)
     for joint in below.joints:
-        outside = place_joint(joint, name, placed, parts, problems)
+        outside = place_joint(joint, name, placed)
         found.joints.append(replace(outside, workshop=joint.workshop or unit.workshop))
     for fixture in below.fixtures:
         found.fixtures.append(place_fixture(fixture, name, placed, problems))

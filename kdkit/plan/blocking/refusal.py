@@ -34,11 +34,30 @@ def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery
                 f"(looked at: {proof.motion_class}; not tilting, nor two moves in a row)",
             )
         ),
-        help=(
-            "free one of these parts along one direction: take the pins out of one joint of the "
-            "ring, use a fitting that is driven in after the parts have met, or open a groove"
-        ),
+        help=f"free one of these parts along one direction: {_ways_out(inside, joinery)}",
     )
+
+
+def _ways_out(inside: Mapping[str, str], joinery: Joinery) -> str:
+    """Return what would free a part, of what there is between the parts."""
+    here = [
+        joint
+        for joint in joinery.joints
+        if {joint.butting, joint.receiving} <= set(inside)
+        and inside[joint.butting] != inside[joint.receiving]
+    ]
+    holds = {joinery.fittings[f].holds for j in here for f in j.fittings if f in joinery.fittings}
+    ways = []
+    if "pinned" in holds:
+        ways.append(
+            "take the pins out of one joint of the ring, or use a fitting that is driven"
+            " in after the parts have met"
+        )
+    if "captured" in holds or any(joint.contact.sunk > 0 for joint in here):
+        ways.append("let a groove run out at one end, or make it shallower")
+    if not ways:
+        ways.append("make one shorter or narrower, or let it stand clear of the next")
+    return "; ".join(ways)
 
 
 def _body_words(body: Sequence[str], titles: Mapping[str, str]) -> str:

@@ -32,9 +32,11 @@ def man_mating(scene: Scene, operation: Operation, mating: Mating, there: int) -
     ):
         held += [names[part] for part in inside]
     lifted = _mass(scene, mating.parts)
+    which: tuple[str, ...] = ()
     if there.bit_count() == 1:
         base = there.bit_length() - 1
-        lifted = max(lifted, _mass(scene, there))
+        if _mass(scene, there) > lifted:
+            lifted, which = _mass(scene, there), (names[base],)
         if costs.falls_over(base, q):
             held.append(names[base])
     pins = costs.pins(inside, there)
@@ -45,7 +47,9 @@ def man_mating(scene: Scene, operation: Operation, mating: Mating, there: int) -
         why.append(WhyTwo.HELD)
     if pins >= _MANY and any(scene.spans[names[part]] >= _WIDE for part in inside):
         why.append(WhyTwo.PINS)
-    return replace(operation, mass=lifted, held=tuple(held), pins=pins, why_two=tuple(why))
+    return replace(
+        operation, mass=lifted, lifted=which, held=tuple(held), pins=pins, why_two=tuple(why)
+    )
 
 
 def man_turn(scene: Scene, operation: Operation) -> Operation:

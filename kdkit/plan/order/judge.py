@@ -299,7 +299,8 @@ def _by_reason(stops: Sequence[tuple[Vec3, Block]]) -> list[str]:
     for v, block in stops:
         ways.setdefault(block.reason, []).append(direction_words(opposite(v)))
     return [
-        f"not moving {_either(travel)}: {reason}, so it could not go back that way"
+        f"it cannot come {_either(travel)}, for it must be able to go back the way it came:"
+        f" {reason}"
         for reason, travel in ways.items()
     ]
 

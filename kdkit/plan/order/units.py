@@ -7,7 +7,7 @@ product then still can; units inside it likewise.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from kdkit.diagnostics import Problem, advice
@@ -44,7 +44,8 @@ def choose_build(
     everything = core
     for load in loads:
         everything |= load.parts
-    builds = _Builds(blocking, facts, _numbered(blocking, units, everything), tuple(packed))
+    masks = {use.name: _mask(blocking, use, core, everything) for use in units}
+    builds = _Builds(blocking, facts, _numbered(units, masks), tuple(packed))
     if core in packed:
         inner, search = builds.packed_build(core)
         build = Build(name="", base=core, posture=Posture.STANDING, matings=(), base_build=inner)
@@ -61,10 +62,11 @@ def choose_build(
             "unit-not-whole",
             f"unit {use.name} cannot be built first and brought in as one",
             ("units", *use.name.split(".")[:1]),
-            help="its parts are put on one by one; pin it in one direction only to change that",
+            help="its parts are put on one by one; to change that, leave the whole of it a way in,"
+            " and the tools that fasten it their room",
         )
         for use in sorted(units, key=lambda u: u.name)
-        if _mask(blocking, use, everything) in used
+        if masks[use.name] in used
     )
     return replace(build, stands=True, loads=laid_in), search, problems
 
@@ -74,13 +76,16 @@ def packed_title(blocking: Blocking, mask: int) -> str:
     return body_name([blocking.names[p] for p in members(mask)])
 
 
-def _mask(blocking: Blocking, use: UnitUse, core: int) -> int:
-    return sum(1 << n for n, name in enumerate(blocking.names) if name in use.parts) & core
+def _mask(blocking: Blocking, use: UnitUse, core: int, everything: int) -> int:
+    """A unit without what is laid into it afterwards: a shelf, a drawer.
+
+    One that is laid in as a whole has all its parts.
+    """
+    parts = sum(1 << n for n, name in enumerate(blocking.names) if name in use.parts)
+    return parts & core or parts & everything
 
 
-def _numbered(
-    blocking: Blocking, units: Sequence[UnitUse], core: int
-) -> tuple[tuple[int, str], ...]:
+def _numbered(units: Sequence[UnitUse], masks: Mapping[str, int]) -> tuple[tuple[int, str], ...]:
     """Units as masks with titles of their own, the larger first."""
     ordered = sorted(units, key=lambda u: (-len(u.parts), u.name))
     titles = Counter(use.title or use.name for use in ordered)
@@ -89,7 +94,7 @@ def _numbered(
     for use in ordered:
         title = use.title or use.name
         seen[title] += 1
-        mask = _mask(blocking, use, core)
+        mask = masks[use.name]
         if mask.bit_count() > 1:
             found.append((mask, f"{title} {seen[title]}" if titles[title] > 1 else title))
     return tuple(found)

@@ -12,7 +12,7 @@ from kdkit.model.says import Product
 from kdkit.publish.files.writers import WRITERS, Job
 from kdkit.publish.manual.content import Manual, write_manual
 from kdkit.publish.manual.manual import render_manual
-from kdkit.publish.results import Pages, Results
+from kdkit.publish.results import Pages, Results, whose
 from kdkit.publish.typesetting.pdf import PAPERS
 from kdkit.publish.wording.messages import find_wording
 
@@ -66,7 +66,7 @@ def publish(
         for writer in WRITERS:
             writer.write(job, fresh / writer.file)
 
-    files, found = write_folder(folder, BUILD, write)
+    files, found = write_folder(folder, BUILD, write, whose(results.resolved))
     return files, (*problems, *found)
 
 

@@ -113,6 +113,8 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "mass_kg": _number(operation.mass),
         "held": list(operation.held),
         "pins": operation.pins,
+        "strips_mm": _number(operation.strips),
+        "clear_of": list(operation.clear_of),
         "persons": operation.persons,
         "why_two": [why.value for why in operation.why_two],
     }

@@ -38,6 +38,7 @@ __all__ = [
     "render_rows",
     "runs_on",
     "surface_words",
+    "with_product",
 ]
 
 SIDES = ("front", "back", "left", "right", "top", "bottom", "other")
@@ -65,6 +66,23 @@ def render_drilling(results: Results, messages: Messages) -> str:
 def render_hardware(results: Results, messages: Messages) -> str:
     """Return ``hardware.csv``: a line for every item, with its counts by step and joint."""
     return render_rows(hardware_rows(results, messages))
+
+
+def with_product(
+    rows: Sequence[Sequence[object]], results: Results, messages: Messages
+) -> list[list[object]]:
+    """Return a table, its heads first, with four columns more: what and which it is of.
+
+    They stand last and in every row, so that a reader finds them in a table that was cut
+    up, and a program that asks for its columns by number or by name still gets them.
+    """
+    said = results.resolved.said
+    names = ("product", "revision", "batch", "variant")
+    values: list[object] = [str(getattr(said, name, "") or "") for name in names[:3]]
+    values.append(results.resolved.variant or "")
+    head, *body = rows
+    heads = [messages.plain(f"cover.{name}") for name in names]
+    return [[*head, *heads], *([*row, *values] for row in body)]
 
 
 class Number(str):
@@ -170,7 +188,7 @@ def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
                 "; ".join(bought.parts),
             ]
         )
-    return rows
+    return with_product(rows, results, messages)
 
 
 _OPPOSITES = ({"left", "right"}, {"front", "back"}, {"top", "bottom"})
@@ -207,7 +225,7 @@ def drilling_rows(results: Results, messages: Messages) -> list[list[object]]:
             rows.append(_groove_row(messages, panel, groove))
         for slot in panel.slots:
             rows.append(_slot_row(messages, panel, slot))
-    return rows
+    return with_product(rows, results, messages)
 
 
 def _start_of_row(messages: Messages, panel: DrilledPanel, surface: str) -> list[object]:
@@ -316,4 +334,4 @@ def hardware_rows(results: Results, messages: Messages) -> list[list[object]]:
                 "; ".join(f"{joint}: {n}" for joint, n in line.per_joint.items()),
             ]
         )
-    return rows
+    return with_product(rows, results, messages)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -161,7 +161,11 @@ def _write_step(
         persons=step.persons,
         minutes=math.ceil(step.minutes),
         times=step.times,
-        lines=(*(_begin(step, operations, names, messages) if begins else ()), *lines),
+        lines=(
+            *(_begin(step, operations, names, messages) if begins else ()),
+            *_strips(operations, names, messages),
+            *lines,
+        ),
         cautions=_cautions(step, operations, results, names, messages, writer),
         result=(
             Markup("")
@@ -182,6 +186,19 @@ def _begin(
         return ()
     key = f"operation.begin_{step.posture.value}"
     return (messages.text(key, parts=names.parts(mate.onto)),)
+
+
+def _strips(operations: Sequence[Operation], names: Names, messages: Messages) -> Iterator[Markup]:
+    """Yield what is put under the work, so that it does not lie on its own hardware."""
+    said: dict[tuple[int, tuple[str, ...]], list[str]] = {}
+    for operation in operations:
+        if operation.strips:
+            lies = operation.onto or operation.parts
+            key = math.ceil(operation.strips), operation.clear_of
+            said.setdefault(key, []).extend(lies)
+    for (height, items), parts in said.items():
+        text = "operation.strips" if len(parts) <= _FEW else "operation.strips_work"
+        yield messages.text(text, height=height, parts=names.parts(parts), items=names.kinds(items))
 
 
 def _title(
@@ -304,10 +321,9 @@ def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) 
                 text = messages.text(
                     "caution.two_pins", parts=names.parts(operation.parts), n=operation.pins
                 )
-            elif why is WhyTwo.HEAVY and len(operation.parts) == 1:
-                text = messages.text(
-                    "caution.two_for_part", parts=names.parts(operation.parts), mass=mass
-                )
+            elif why is WhyTwo.HEAVY and len(operation.lifted or operation.parts) == 1:
+                lifted = names.parts(operation.lifted or operation.parts)
+                text = messages.text("caution.two_for_part", parts=lifted, mass=mass)
             else:
                 text = messages.text("caution.two_for_work", mass=mass)
             said.setdefault(why, text)

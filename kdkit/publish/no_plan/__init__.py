@@ -19,7 +19,7 @@ if TYPE_CHECKING:
         load_certificate,
         no_plan_data,
     )
-    from kdkit.publish.no_plan.as_text import no_plan_text
+    from kdkit.publish.no_plan.as_text import no_plan_page, no_plan_text
     from kdkit.publish.no_plan.folder import messages_for, name_of, publish_no_plan
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "messages_for",
     "name_of",
     "no_plan_data",
+    "no_plan_page",
     "no_plan_text",
     "publish_no_plan",
 ]
@@ -47,6 +48,7 @@ if not TYPE_CHECKING:
             "messages_for": "kdkit.publish.no_plan.folder",
             "name_of": "kdkit.publish.no_plan.folder",
             "no_plan_data": "kdkit.publish.no_plan.as_data",
+            "no_plan_page": "kdkit.publish.no_plan.as_text",
             "no_plan_text": "kdkit.publish.no_plan.as_text",
             "publish_no_plan": "kdkit.publish.no_plan.folder",
         },

@@ -61,8 +61,11 @@ def _of_product(product: Product, base: Path = ()) -> Iterator[tuple[Path, bool,
             yield ("texts", product.language, key), False, getattr(texts, key)
         for key, title in texts.parts.items() if texts is not None else ():
             yield ("texts", product.language, "parts", key), False, title
-        for key in product.bags:
-            yield ("bags", key), True, key
+        for section in ("bags", "variants"):
+            for key in getattr(product, section):
+                yield (section, key), True, key
+    else:  # what a unit is called that has no title of its own
+        yield (*base, "product"), False, product.product
     for section in ("boards", "panels", "bought", "units"):
         for key, entry in getattr(product, section).items():
             place = (*base, section, key)

@@ -26,6 +26,7 @@ __all__ = [
     "Messages",
     "check_wording",
     "find_wording",
+    "has_large_nouns",
     "languages",
     "load_messages",
     "missing_from",
@@ -228,9 +229,15 @@ class Messages:
         return self._entries.get(f"{kind}.{key}", default)
 
     def in_sentence(self, name: str) -> str:
-        """Return a title as it stands inside a sentence."""
+        """Return a title as it stands inside a sentence.
+
+        Its first letter becomes small where it is large only as the first: not in "MDF
+        panel", "L-shaped shelf" or "Linke Seite".
+        """
         lowers = self._entries["meta.lowercase_names"] == "yes"
-        if lowers and len(name) > 1 and name[0].isupper() and not name[1].isupper():
+        first = name.partition(" ")[0]
+        large_for_once = first[:1].isupper() and first[1:].islower() and "-" not in first[:2]
+        if lowers and large_for_once and not has_large_nouns(name):
             return name[0].lower() + name[1:]
         return name
 
@@ -240,3 +247,11 @@ class Messages:
         if len(shown) < 2:
             return Markup("").join(shown)
         return self.text("list.comma").join(shown[:-1]) + self.text("list.last") + shown[-1]
+
+
+def has_large_nouns(title: str) -> bool:
+    """Tell whether a title has large letters within, as "Linke Seite" or "Left Side" has.
+
+    Whoever writes one so means its nouns to be large, in its other titles too.
+    """
+    return any(word[0].isupper() and word[1:].islower() for word in title.split()[1:])

@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.model.resolved import Resolved
-from kdkit.publish.wording.messages import Messages
+from kdkit.publish.wording.messages import Messages, has_large_nouns
 from kdkit.schedule.grouping import title_of
 from kdkit.schedule.schedules import Schedules
 
@@ -55,6 +55,8 @@ class Names:
         for title, members in self._units:
             own = frozenset(self._letters[part] for part in members)
             self._common[title] = own & self._common.get(title, own)
+        typed = (*self._titles.values(), *(title for title, _ in self._units))
+        self._as_typed = any(has_large_nouns(title) for title in typed)
         self._numbers = {line.item: line.number for line in schedules.hardware}
 
     def letter(self, part: str) -> str:
@@ -109,7 +111,7 @@ class Names:
 
     def _unit(self, title: str, marks: Sequence[str], n: int) -> Markup:
         count = Markup("{}\u00a0×\u00a0").format(n) if n > 1 else Markup("")
-        named = Markup("{}{}").format(count, self._messages.in_sentence(title))
+        named = Markup("{}{}").format(count, self._typed(title))
         for letter in marks:
             named += Markup("\u00a0") + _LETTER.format(letter)
         return named
@@ -141,7 +143,7 @@ class Names:
         count = Markup("{}\u00a0×\u00a0").format(len(members)) if len(members) > 1 else Markup("")
         if groups > _MANY or len(titles) > _MANY:
             return Markup("{}{}").format(count, badge)
-        names = [self._messages.in_sentence(title) for title in titles]
+        names = [self._typed(title) for title in titles]
         if len(titles) > 1:
             listed = self._messages.text("list.comma").join(names)
             return self._messages.text("parts.several", n=len(members), badge=badge, names=listed)
@@ -149,6 +151,10 @@ class Names:
         if len(last) > _LONG_WORD:
             return Markup("{}{} {}").format(count, names[0], badge)
         return Markup("{}{}{}").format(count, before + space, _TIED.format(last, badge))
+
+    def _typed(self, title: str) -> str:
+        """Return a maker's title inside a sentence; as it is, where nouns are written large."""
+        return title if self._as_typed else self._messages.in_sentence(title)
 
     def item(self, key: str) -> str:
         """Return an item's title."""
@@ -183,6 +189,19 @@ class Names:
                     badge=_NUMBER.format(self._numbers[key]) if key in self._numbers else "",
                 )
                 for key, n in counts.items()
+            ]
+        )
+
+    def kinds(self, keys: Sequence[str]) -> Markup:
+        """Return hardware in a sentence without how many: "cam bolt" with its number."""
+        return self._messages.listed(
+            [
+                self._messages.text(
+                    "each.kind",
+                    name=self._messages.in_sentence(self.item(key)),
+                    badge=_NUMBER.format(self._numbers[key]) if key in self._numbers else "",
+                )
+                for key in keys
             ]
         )
 

@@ -12,7 +12,7 @@ from kdkit import __version__
 from kdkit.definition.formula import near_names
 from kdkit.delivery import WORKSHOP, Claim, write_folder
 from kdkit.diagnostics import Problem, error, has_errors
-from kdkit.publish.results import Results
+from kdkit.publish.results import Results, whose
 from kdkit.publish.typesetting.engines import EngineFailed
 from kdkit.publish.wording.messages import find_wording
 from kdkit.publish.wording.plain_text import writable
@@ -108,7 +108,7 @@ def publish_workshop(
         text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"
         (fresh / INDEX).write_text(writable(text), encoding="utf-8", newline="")
 
-    files, problems = write_folder(folder, WORKSHOP, write)
+    files, problems = write_folder(folder, WORKSHOP, write, whose(results.resolved))
     return files, (*found, *problems)
 
 

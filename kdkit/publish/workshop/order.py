@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from kdkit.diagnostics import Problem, Severity
-from kdkit.publish.files.tables import Number, render_rows
+from kdkit.publish.files.tables import Number, render_rows, with_product
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.workshop.drawings.drawing_sheet import (
     PAPER_SIZES,
@@ -48,7 +48,9 @@ def write_order(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     say = job.messages.plain
     table: list[Sequence[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
     table += [_cells(job, order) for order in orders]
-    (folder / "order.csv").write_text(render_rows(table), encoding="utf-8", newline="")
+    (folder / "order.csv").write_text(
+        render_rows(with_product(table, job.results, job.messages)), encoding="utf-8", newline=""
+    )
     size = PAPER_SIZES[job.paper]
     for name, sheets in (("order", draw_order(job, orders)), ("labels", draw_labels(job))):
         title = say(f"workshop.{name}_title", product=job.product)

@@ -33,6 +33,7 @@ def test_the_rule_by_hand() -> None:
     assert spread_by_rule(300, 60, 200) == (60, 240)
     assert spread_by_rule(520, 60, 200) == (60, 260, 460)  # exactly two pitches: two gaps
     assert spread_by_rule(100, 60, 200) == (50,)
+    assert spread_by_rule(121, 60, 200) == (30.25, 90.75)  # not two bores 1 apart
 
 
 @given(run=st.floats(20, 3000), ends=st.floats(0, 200), pitch=st.floats(20, 500))
@@ -40,6 +41,9 @@ def test_the_rule_keeps_ends_and_pitch(run: float, ends: float, pitch: float) ->
     found = spread_by_rule(run, ends, pitch)
     if run - 2 * ends < 0.01:
         assert found == (run / 2,)
+        return
+    if run - 2 * ends < min(ends, pitch):  # two nearer to each other than to the ends
+        assert found == (run / 4, run * 3 / 4)
         return
     assert found[0] == pytest.approx(ends)
     assert found[-1] == pytest.approx(run - ends)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 from kdkit.model.says import Product
+from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import Box, DrawingSheet, fitted_text, text_width
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.schedules import CutLine
@@ -40,7 +43,14 @@ def board_words(job: WorkshopJob, line: CutLine) -> str:
     title = (board.title if board is not None else "") or job.messages.name(
         "boards", line.material, material.title if material else line.board
     )
-    return job.messages.plain("workshop.board", title=title, t=mm_text(line.thickness))
+    return thick_board(job.messages, title, line.thickness)
+
+
+def thick_board(messages: Messages, title: str, thickness: float) -> str:
+    """Return a board's title with its thickness, which the title may say already."""
+    t = mm_text(thickness)
+    bare = re.sub(rf"[\s,]*(?<![\d.,]){re.escape(t)}(\s*mm)?$", "", title)
+    return messages.plain("workshop.board", title=bare or title, t=t)
 
 
 def draw_title_block(

@@ -22,7 +22,14 @@ from ezdxf.filemanagement import new
 
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import Vec2
-from kdkit.publish.files.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.files.tables import (
+    Number,
+    datum_words,
+    render_rows,
+    runs_on,
+    surface_words,
+    with_product,
+)
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.plain_text import one_line
@@ -89,7 +96,9 @@ def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
             ]
             for layer, count in counts.items()
         ]
-    (target / "layers.csv").write_text(render_rows(rows), encoding="utf-8", newline="")
+    (target / "layers.csv").write_text(
+        render_rows(with_product(rows, job.results, job.messages)), encoding="utf-8", newline=""
+    )
     return ()
 
 

@@ -20,9 +20,15 @@ from collections.abc import Sequence
 
 from kdkit.catalogue.machines import Machine
 from kdkit.diagnostics import Problem, advice
-from kdkit.publish.files.tables import Number, datum_words, render_rows, runs_on, surface_words
+from kdkit.publish.files.tables import (
+    Number,
+    datum_words,
+    render_rows,
+    runs_on,
+    surface_words,
+    with_product,
+)
 from kdkit.publish.typesetting.pdf import make_sheets
-from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.programs.program_blocks import (
@@ -85,7 +91,7 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
             if not _NAME.fullmatch(name):
                 raise ValueError(f"{name!r} is no name for a program's file")
             (target / f"{name}.nc").write_text(text, encoding="ascii", newline="")
-    (target / "tools.csv").write_text(_tool_table(tools, job.messages), "utf-8", newline="")
+    (target / "tools.csv").write_text(_tool_table(tools, job), "utf-8", newline="")
     sheets = draw_program_sheets(job, setups, tools)
     title = job.messages.plain("workshop.programs_title", product=job.product)
     pdf = make_sheets([s.render() for s in sheets], PAPER_SIZES[job.paper], title, job.messages)
@@ -93,8 +99,8 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
     return tuple(_left_out_advice(job))
 
 
-def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
-    say = messages.plain
+def _tool_table(tools: tuple[Tool, ...], job: WorkshopJob) -> str:
+    say = job.messages.plain
     rows: list[list[object]] = [[say(f"workshop.tool_{head}") for head in TOOL_COLUMNS]]
     rows += [
         [
@@ -107,7 +113,7 @@ def _tool_table(tools: tuple[Tool, ...], messages: Messages) -> str:
         ]
         for tool in tools
     ]
-    return render_rows(rows)
+    return render_rows(with_product(rows, job.results, job.messages))
 
 
 def _left_out_advice(job: WorkshopJob) -> list[Problem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import pathlib
 import textwrap
 
@@ -123,18 +124,18 @@ def test_a_unit_written_in_place_may_use_the_boards_around_it(tmp_path: pathlib.
 
 
 @pytest.mark.parametrize(
-    ("angle", "opens", "box"),
+    ("angle", "way", "box"),
     [
-        (0, "-y", ((100, 400), (0, 250), (0, 100))),
-        (90, "+x", ((-150, 100), (0, 300), (0, 100))),
-        (180, "+y", ((-200, 100), (-250, 0), (0, 100))),
-        (30, "face", None),
+        (0, (0, -1, 0), ((100, 400), (0, 250), (0, 100))),
+        (90, (1, 0, 0), ((-150, 100), (0, 300), (0, 100))),
+        (180, (0, 1, 0), ((-200, 100), (-250, 0), (0, 100))),
+        (30, (0.5, -math.sqrt(0.75), 0), None),
     ],
 )
 def test_a_turned_unit_takes_its_directions_along(
     tmp_path: pathlib.Path,
     angle: float,
-    opens: str,
+    way: tuple[float, float, float],
     box: tuple[tuple[float, float], ...] | None,
 ) -> None:
     (tmp_path / "drawer.yaml").write_text(DRAWER)
@@ -143,7 +144,9 @@ def test_a_turned_unit_takes_its_directions_along(
         f"units:\n  u: {{file: drawer.yaml, at: [100, 0, 0], "
         f"turns: [{{axis: z, angle: {angle}, about: [100, 0, 0]}}]}}\n",
     )
-    assert made.joints[0].fittings[0].opens == opens
+    (opens,) = {use.opens for joint in made.joints for use in joint.fittings}
+    assert opens == "-y"
+    assert [joint.seen_from.way(opens) for joint in made.joints] == [pytest.approx(way)] * 2
     if box is not None:
         extents = [extent(p) for p in made.parts]
         found = tuple(
@@ -280,19 +283,3 @@ def test_a_unit_file_in_a_unit_file_counts_from_its_own_folder(tmp_path: pathlib
     source = definition.locate(made.part("c.d.left").path)
     assert source is not None
     assert pathlib.Path(source.file).name == "drawer.yaml"
-
-
-@pytest.mark.parametrize(
-    ("angle", "side"),
-    [(0, "front"), (90, "right"), (180, "back edge"), (270, "left"), (30, "front")],
-)
-def test_a_fixture_turns_its_side_along_with_its_unit(
-    tmp_path: pathlib.Path, angle: float, side: str
-) -> None:
-    (tmp_path / "drawer.yaml").write_text(DRAWER.replace("face: face", "face: front"))
-    made = resolved(
-        tmp_path,
-        f"units:\n  u: {{file: drawer.yaml, at: [100, 0, 0], "
-        f"turns: [{{axis: z, angle: {angle}, about: [100, 0, 0]}}]}}\n",
-    )
-    assert [fixture.face for fixture in made.fixtures] == [side]

@@ -77,3 +77,26 @@ def test_a_catalogue_of_the_makers_own_is_read(tmp_path: pathlib.Path) -> None:
     (problem,) = check_signs(said, catalogue)
     assert problem.path == ("catalogues",)
     assert "木釘" in problem.message
+
+
+def test_what_a_unit_without_a_title_is_called_is_read() -> None:
+    inner = {"kdkit": 1, "product": "引き出し"}
+    said = Product.model_validate({"kdkit": 1, "product": "x", "unit_definitions": {"d": inner}})
+    (problem,) = check_signs(said, built_in())
+    assert problem.path == ("unit_definitions", "d", "product")
+
+
+def test_the_workshop_is_told_before_it_prints_labels(tmp_path: pathlib.Path) -> None:
+    source = tmp_path / "shelf.yaml"
+    source.write_text(
+        "kdkit: 1\nproduct: Shelf\n"
+        "boards: {b: {title: 合板, material: plywood-birch, thickness: 18}}\n"
+        "panels: {shelf: {board: b, x: [0, 400], y: [0, 200], z: {from: 0}}}\n",
+        encoding="utf-8",
+    )
+    out = str(tmp_path / "out")
+    result = CliRunner().invoke(
+        group, ["workshop", str(source), "--out", out, "--files", "order", "--paper", "a4"]
+    )
+    assert "合板" in result.stderr
+    assert "[sign-not-in-font]" in result.stderr
