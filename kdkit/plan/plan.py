@@ -87,6 +87,7 @@ class Operation:
         pins: how many pins must find their bores at the same time.
         why_two: why it takes two persons; () for one.
         does: the actions of its fittings that it does; () for all that suit its kind.
+        rests: nothing joins what is brought together yet; it stays where it is put by gravity.
         no_room: joints that it clamps where no clamp finds room: a caul, a band or a wedge
             does it there.
     """
@@ -110,6 +111,7 @@ class Operation:
     why_two: tuple[WhyTwo, ...] = ()
     does: tuple[str, ...] = ()
     no_room: tuple[str, ...] = ()
+    rests: bool = False
 
     @property
     def persons(self) -> int:

@@ -112,6 +112,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "minutes": _number(operation.minutes),
         "mass_kg": _number(operation.mass),
         "held": list(operation.held),
+        "rests": operation.rests,
         "pins": operation.pins,
         "persons": operation.persons,
         "why_two": [why.value for why in operation.why_two],
