@@ -247,6 +247,7 @@ CODES: dict[str, str] = {
     "list-unit": "the unit of a panel list is doubtful",
     "tips-with-drawers": "what holds a product from tipping over with its drawers out",
     # plan
+    "order-kept-in-part": "an order is kept only as to what goes on before what",
     "not-joined-yet": "a part is brought to others before anything joins or carries it",
     "clamp-no-room": "no clamp finds a flat place with room when a joint is glued",
     "dead-ends": "many orders in which every part fits when it is put on cannot be finished",

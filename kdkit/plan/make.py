@@ -27,6 +27,7 @@ from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.operations.unjoined import warn_of_unjoined
 from kdkit.plan.order.build import Build, Scene, list_arrivals
 from kdkit.plan.order.count import count_mating_orders
+from kdkit.plan.order.followed import warn_of_departure
 from kdkit.plan.order.judge import Judgement, judge_order
 from kdkit.plan.order.loose import take_out_loose
 from kdkit.plan.order.packing import (
@@ -90,6 +91,7 @@ def make_plan(
     build, search, problems = choose_build(
         blocking, facts, (*resolved.units, *judged.groups), core, packed, loads, pieces
     )
+    row = [(put, m) for put in resolved.sequence if (m := _mask_of(names, put.parts))]
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = {part.name: of_one_size(part) for part in parts}
     scene = Scene(
@@ -134,6 +136,7 @@ def make_plan(
         ),
         (
             *problems,
+            *warn_of_departure(build, [put for put, _ in row], [m for _, m in row], titles),
             *warn_of_unjoined(scene, glued),
             *warn_of_clamps(scene, glued),
             *advise_lifting(tuple(operations)),

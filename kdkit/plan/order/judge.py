@@ -54,6 +54,9 @@ def judge_order(
     twice = judge.named_twice()
     if twice is not None:
         return twice
+    unmade = judge.lists_fall_apart()
+    if unmade is not None:
+        return unmade
     if judge.is_whole():
         refused = judge.go_through()
         if refused is not None:
@@ -116,8 +119,8 @@ class _Judge:
                 seen[name] = put.path
         return None
 
-    def go_through(self) -> tuple[OrderRefused, Problem] | None:
-        """Put the row together entry by entry; return the first that fails."""
+    def lists_fall_apart(self) -> tuple[OrderRefused, Problem] | None:
+        """Refuse the first entry whose parts cannot be put together by themselves."""
         there = 0
         for n, put in enumerate(self._row):
             moving = self._mask(put.parts)
@@ -131,6 +134,14 @@ class _Judge:
                 proof = prove_stuck(self._blocking, smallest_stuck(self._blocking, stuck))
                 reasons = [b.reason for _, blocks in proof.loops for b in blocks]
                 return self._refuse(n, there, put, (), tuple(dict.fromkeys(reasons)))
+            there |= moving
+        return None
+
+    def go_through(self) -> tuple[OrderRefused, Problem] | None:
+        """Put the row together entry by entry; return the first that fails."""
+        there = 0
+        for n, put in enumerate(self._row):
+            moving = self._mask(put.parts)
             stops = self._stops(moving, there) if there else []
             if there and len(stops) == len(self._blocking.directions):
                 return self._refuse(n, there, put, tuple(stops), tuple(_by_reason(stops)))
