@@ -34,7 +34,7 @@ def warn_of_departure(
             "before it; the plan keeps the order only as far as what goes on before what",
             put.path,
             help="name the parts between them too, or put what is put together first in a list "
-            "of its own; `kdkit plan` shows the order that was found",
+            "of its own, or say under `put_before` what must only be on before what",
         ),
     )
 

@@ -127,12 +127,10 @@ def test_order_in_part_is_kept_or_refused_at_its_line(tmp_path: pathlib.Path) ->
     plan, _ = judged(tmp_path, "[right, back, left]")
     assert isinstance(plan, Plan)
     assert arrivals(plan).index("back") < arrivals(plan).index("left")
-    no, problem = refused(
-        tmp_path, "[left, {before: right, after: left}, {before: left, after: right}, shelf]"
-    )
-    assert problem.path == ("order", 2)
+    no, problem = refused(tmp_path, "[left, shelf]\nput_before: {right: left, left: [right]}")
+    assert problem.path == ("put_before", "right")
     assert no.position is None
-    assert no.moving == ("right",)
+    assert no.moving == ("left",)
     assert "the order says" in problem.where
     assert no.nearest is not None
     assert no.nearest.moved == ()
