@@ -57,7 +57,6 @@ if TYPE_CHECKING:
     from kdkit.model import Maker as Maker
     from kdkit.model import Notch as Notch
     from kdkit.model import OneEnd as OneEnd
-    from kdkit.model import OrderHint as OrderHint
     from kdkit.model import Panel as Panel
     from kdkit.model import Parameter as Parameter
     from kdkit.model import Product as Product
@@ -85,7 +84,7 @@ __all__ = [
 
 _WORDS = (
     "Bevel", "Board", "Bought", "CutOut", "FittingUse", "Fixture", "HandBore", "Joint", "Maker",
-    "Notch", "OneEnd", "OrderHint", "Panel", "Parameter", "Product", "Resolved", "Rows", "Safety",
+    "Notch", "OneEnd", "Panel", "Parameter", "Product", "Resolved", "Rows", "Safety",
     "SystemRows", "Texts", "Turn", "Unit", "resolve",
 )  # fmt: skip
 

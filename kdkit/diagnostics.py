@@ -252,6 +252,8 @@ CODES: dict[str, str] = {
     "way-turns-round": "members joined by one entry leave in opposite ways",
     "tips-with-drawers": "what holds a product from tipping over with its drawers out",
     # plan
+    "order-kept-in-part": "an order is kept only as to what goes on before what",
+    "not-joined-yet": "a part is brought to others before anything joins or carries it",
     "clamp-no-room": "no clamp finds a flat place with room when a joint is glued",
     "dead-ends": "many orders in which every part fits when it is put on cannot be finished",
     "no-assembly-order": "parts hold each other, so there is no way to put the product together",

@@ -29,7 +29,7 @@ from kdkit.parts.postures import UP
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.bevelled import offcuts
 
-__all__ = ["Made", "Replay", "ReplayError", "replay", "solid_of"]
+__all__ = ["Made", "Replay", "ReplayError", "followed", "replay", "solid_of"]
 
 Manifold = manifold3d.Manifold
 Made = tuple[Resolved, Assembly, Joinery, Catalogue]
@@ -37,6 +37,8 @@ Solid = manifold3d.Manifold
 
 PROUD = 3.5  # mm of hardware that the blanket under the work takes up
 SLIVER = 1.0  # mm³ that two solids may have in common
+EASY, STEADY, SURE = 0.10, 0.15, 0.20  # how far inside, by its height: needed, taken, enough
+MANY = 8  # parts; larger work that reaches the floor is taken to stand
 SETTING = ("clamp", "wait")
 COMES_TOGETHER = ("mate", "lay-on", "slide-in", "hang", "run-in")
 MOVES = (OperationKind.MATE, OperationKind.LOAD)
@@ -129,6 +131,7 @@ class Replay:
     lying: dict[str, Posture] = field(default_factory=dict)
     strips: dict[str, tuple[float, Posture | None]] = field(default_factory=dict)
     moves: int = 0
+    unheld: list[str] = field(default_factory=list)
     _ways: dict[tuple[int, Vec3], Solid] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -309,6 +312,8 @@ class Replay:
                 raise ReplayError(f"{operation.id} moves a half that is not together")
         self._keep_to_pins(operation, moving, there)
         self._check_way(operation, moving, there)
+        if operation.kind in MOVES:
+            self._has_a_reason(operation, moving, there)
         for part in moving | there:
             self.together[part] = moving | there
         for joint in self.made[2].joints:
@@ -336,6 +341,121 @@ class Replay:
                 continue
             if across > 1e-4:
                 raise ReplayError(f"{operation.id} moves across the pins of {joint.name}")
+
+    # -- what joins or carries what -------------------------------------------------
+
+    def _has_a_reason(
+        self, operation: Operation, moving: frozenset[str], there: frozenset[str]
+    ) -> None:
+        """A joint closes, or what comes stays where it is put; else the plan must tell of it."""
+        self.unheld += [operation.id] * (len(self.joined_pieces(moving)) - 1)
+        low, floor = (self.low(names, operation.posture) for names in (moving, there))
+        if low < floor - 1.0:  # what is there is lifted onto what comes
+            self.unheld += [operation.id] * (len(self.joined_pieces(there)) - 1)
+        if any(
+            len(ends & moving) == 1 and len(ends & there) == 1
+            for joint in self.made[2].joints
+            for ends in (frozenset((joint.butting, joint.receiving)),)
+        ):
+            return
+        if all(self.made[1].part(name).loose for name in moving):
+            return
+        standing = operation.posture is Posture.STANDING
+        if operation.kind is OperationKind.LOAD:
+            if not self.rests(moving, there, operation.posture, STEADY):
+                self.unheld.append(operation.id)
+            return
+        if operation.rests and not self.rests(moving, there, operation.posture, EASY):
+            raise ReplayError(f"{operation.id}: it does not rest there")
+        if not operation.rests:
+            if self.rests(moving, there, operation.posture, SURE):
+                raise ReplayError(f"{operation.id}: it rests there, and the plan does not say so")
+            self.unheld += [operation.id] * (1 if standing else 2)
+
+    def turn(self, operation: Operation) -> None:
+        """What is turned hangs together by its joints."""
+        self.unheld += [operation.id] * (len(self.joined_pieces(operation.parts)) - 1)
+
+    def joined_pieces(self, names: Iterable[str]) -> list[frozenset[str]]:
+        """The sets of some parts that joints between them hold together."""
+        left = {name for name in names if not self.made[1].part(name).loose}
+        found = []
+        while left:
+            piece = {left.pop()}
+            while True:
+                ends = [{j.butting, j.receiving} for j in self.made[2].joints]
+                more = {n for pair in ends if pair & piece for n in pair & left}
+                if not more:
+                    break
+                piece |= more
+                left -= more
+            found.append(frozenset(piece))
+        return found
+
+    def rests(
+        self, moving: Iterable[str], there: Iterable[str], posture: Posture, share: float
+    ) -> bool:
+        """Each is carried by the floor or the other."""
+        up = np.asarray(UP[posture], dtype=float)
+        groups = [
+            [self.pieces[name][0].solid for name in sorted(names)] for names in (moving, there)
+        ]
+        lows = [self.low(names, posture) for names in (moving, there)]
+        floor = min(lows)
+        if not self._is_steady(groups[0], groups[1], up, floor, share):
+            return False
+        if len(groups[1]) > MANY and lows[1] <= floor + 1.0:
+            return True
+        return self._is_steady(groups[1], groups[0], up, floor, share)
+
+    def low(self, names: Iterable[str], posture: Posture) -> float:
+        """The lowest point of some parts in a posture."""
+        up = np.asarray(UP[posture], dtype=float)
+        return min(float((self._points(self.pieces[n][0].solid) @ up).min()) for n in names)
+
+    def _points(self, solid: Solid) -> np.ndarray:
+        return np.asarray(solid.to_mesh().vert_properties, dtype=float)[:, :3]
+
+    def _is_steady(
+        self, group: list[Solid], others: list[Solid], up: np.ndarray, floor: float, share: float
+    ) -> bool:
+        """Let it fall by a hair: where it then stands in others, or in the floor, it is carried."""
+        hair = 0.05
+        u = np.roll(up, 1)
+        v = np.cross(up, u)
+        carriers = []
+        for solid in group:
+            points = self._points(solid)
+            carriers += list(points[points @ up <= floor + 1.0])
+            dropped = solid.translate(tuple(-hair * up))
+            for other in others:
+                met = dropped ^ other
+                for piece in met.decompose() if met.volume() > 1e-3 else []:
+                    inside = self._points(piece)
+                    if np.ptp(inside @ up) < 2 * hair:
+                        carriers += list(inside)
+        if not carriers:
+            return False
+        masses = np.array([solid.volume() for solid in group])
+        middles = np.array([self._middle(solid) for solid in group])
+        middle = masses @ middles / masses.sum()
+        spots = np.array([[p @ u, p @ v] for p in carriers])
+        if np.linalg.matrix_rank(spots - spots[0], tol=1.0) < 2:
+            return False
+        at = np.array([middle @ u, middle @ v])
+        angles = np.linspace(0.0, 2 * np.pi, 1441)[:-1]
+        ways = np.array([np.cos(angles), np.sin(angles)])
+        room = float(((spots - at) @ ways).max(axis=0).min())
+        height = float(middle @ up) - min(float(p @ up) for p in carriers)
+        return bool(room >= share * height)
+
+    def _middle(self, solid: Solid) -> np.ndarray:
+        """The centre of a solid: of the tetrahedra from one point to all its triangles."""
+        mesh = solid.to_mesh()
+        points = self._points(solid)
+        corners = points[np.asarray(mesh.tri_verts)] - points[0]
+        sizes = np.linalg.det(corners)
+        return points[0] + (corners.sum(axis=1) / 4 * sizes[:, None]).sum(axis=0) / sizes.sum()
 
     def _way_off(self, joint: PlacedJoint) -> np.ndarray:
         """The way in which the first pinning fitting lets its butting part go."""
@@ -515,6 +635,15 @@ def replay(made: Made, plan: Plan) -> int:
     Raises:
         ReplayError: it cannot be done; the message says what and where.
     """
+    return followed(made, plan).moves
+
+
+def followed(made: Made, plan: Plan) -> Replay:
+    """Do the plan; ``unheld`` are the operations in which nothing joins or carries something.
+
+    Each stands there as often as the planner should mind it: twice for what is brought to
+    work that does not stand.
+    """
     run = Replay(made, plan)
     for operation in done_in(plan):
         run.lie(operation)
@@ -522,10 +651,12 @@ def replay(made: Made, plan: Plan) -> int:
             run.fit(operation)
         elif operation.kind in MOVES:
             run.move(operation)
+        elif operation.kind in TURNS:
+            run.turn(operation)
         elif operation.kind in CLOSED_BY:
             run.fasten(operation)
         elif operation.kind in (OperationKind.FIXTURE, OperationKind.SECURE):
             run.fixture(operation)
         run.rest(operation)
     run.finish()
-    return run.moves
+    return run

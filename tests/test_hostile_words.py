@@ -49,7 +49,7 @@ fittings:
 
 IMPOSSIBLE = SOUND.replace(
     "safety:",
-    """order: [{before: top, after: left_side}, {before: left_side, after: top}]
+    """put_before: {top: left_side, left_side: top}
 safety:""",
 )
 

@@ -30,7 +30,7 @@ from pydantic import (
     model_validator,
 )
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema
+from pydantic_core import CoreSchema, PydanticCustomError
 
 from kdkit.model.left_out import NOTHING, LeftOut
 from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE, MOST_LOAD
@@ -67,7 +67,6 @@ __all__ = [
     "Maker",
     "Notch",
     "OneEnd",
-    "OrderHint",
     "Panel",
     "Parameter",
     "Product",
@@ -106,8 +105,22 @@ def _list_or_mapping(value: Any) -> str:
     return "@list" if isinstance(value, list | tuple) else "@mapping"
 
 
-def _one_list_or_mapping(value: Any) -> str:
-    return "@list" if isinstance(value, list | tuple) else mapping_or_one(value)
+def _no_mapping(value: Any) -> Any:
+    """Refuse what says of parts more than that they come next."""
+    if isinstance(value, Mapping):
+        raise PydanticCustomError(
+            "wrong-type",
+            "{text}",
+            {
+                "text": "an order names parts and units, one after the other, not a mapping",
+                "help": "what must only be on before something else stands under `put_before`",
+            },
+        )
+    return value
+
+
+def _one_or_list(value: Any) -> str:
+    return "@list" if isinstance(value, list | tuple) else "@one"
 
 
 def _fitting_by_name(value: Any) -> Any:
@@ -450,13 +463,6 @@ class Fixture(Said):
     options: dict[Text, Option] = {}
 
 
-class OrderHint(Said):
-    """``before`` is put on before ``after``."""
-
-    before: NameOrNames
-    after: NameOrNames
-
-
 class Maker(Said):
     """Who makes it, as printed in the manual."""
 
@@ -493,13 +499,10 @@ class Texts(Said):
 
 OrderEntry = Annotated[
     Annotated[Text, Tag("@one")]
-    | Annotated[tuple[Text, ...], Field(min_length=1, max_length=500), Tag("@list")]
-    | Annotated[OrderHint, Tag("@mapping")],
-    Discriminator(_one_list_or_mapping),
-    Field(
-        description="a part or unit put on next; a list: put together first, then put on "
-        "as one; or {before: …, after: …}"
-    ),
+    | Annotated[tuple[Text, ...], Field(min_length=1, max_length=500), Tag("@list")],
+    Discriminator(_one_or_list),
+    BeforeValidator(_no_mapping),
+    Field(description="a part or unit put on next; a list: put together first, then put on as one"),
 ]
 ParameterSaid = Annotated[
     Annotated[Length, Tag("@one")] | Annotated[Parameter, Tag("@mapping")],
@@ -535,7 +538,14 @@ class Product(Said):
     joints: tuple[Joint, ...] = Field(default=(), max_length=2000)
     system_rows: tuple[SystemRows, ...] = Field(default=(), max_length=200)
     fixtures: tuple[Fixture, ...] = Field(default=(), max_length=2000)
-    order: tuple[OrderEntry, ...] = Field(default=(), max_length=2000)
+    order: tuple[OrderEntry, ...] = Field(
+        default=(), max_length=2000, description="what joins the growing work, one after the other"
+    )
+    put_before: dict[Text, NameOrNames] = Field(
+        default={},
+        description="what must be on before what, and no more than that: part or unit → parts "
+        "or units that come later",
+    )
     texts: dict[Text, Texts] = Field(default={}, description="by language code: en, de, fr")
     bags: dict[Text, tuple[Text, ...]] = Field(
         default={},

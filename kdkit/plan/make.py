@@ -25,8 +25,10 @@ from kdkit.plan.operations.lifting import advise_lifting
 from kdkit.plan.operations.lying import mark_lying
 from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.operations.twins import find_twins
+from kdkit.plan.operations.unjoined import warn_of_unjoined
 from kdkit.plan.order.build import Build, Scene, list_arrivals
 from kdkit.plan.order.count import count_mating_orders
+from kdkit.plan.order.followed import warn_of_departure
 from kdkit.plan.order.judge import Judgement, judge_order
 from kdkit.plan.order.loose import take_out_loose
 from kdkit.plan.order.packing import (
@@ -35,7 +37,7 @@ from kdkit.plan.order.packing import (
     packed_masks,
     stuck_bodies,
 )
-from kdkit.plan.order.units import choose_build
+from kdkit.plan.order.units import choose_build, joined_pieces
 from kdkit.plan.plan import (
     FOUND_DIRECTIONS,
     NAMED_DIRECTIONS,
@@ -77,8 +79,9 @@ def make_plan(
         [_mask_of(names, put.parts) for put in resolved.sequence],
         [(line.first, line.later) for line in resolved.order],
     )
-    facts = part_facts(parts, joinery, catalogue)
-    unit_masks = [_mask_of(names, unit.parts) for unit in resolved.units]
+    facts = part_facts(parts, joinery, catalogue, assembly)
+    pieces = joined_pieces(blocking, facts, titles)
+    unit_masks = [_mask_of(names, unit.parts) for unit in (*resolved.units, *pieces)]
 
     def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:
         units = [
@@ -86,7 +89,8 @@ def make_plan(
             for n, mask in enumerate(groups)
         ]
         core, loads = take_out_loose(ordered, facts, unit_masks, packed)
-        built, _, _ = choose_build(ordered, facts, (*resolved.units, *units), core, packed, loads)
+        units += resolved.units
+        built, _, _ = choose_build(ordered, facts, units, core, packed, loads, pieces)
         return list_arrivals(built, names)
 
     judged = judge_order(blocking, facts, resolved, titles, propose)
@@ -102,8 +106,9 @@ def make_plan(
     blocking = keep_clamps(ordered, titles, built_together(blocking, packed, groups))
     core, loads = take_out_loose(blocking, facts, unit_masks, packed)
     build, search, problems = choose_build(
-        blocking, facts, (*resolved.units, *judged.groups), core, packed, loads
+        blocking, facts, (*resolved.units, *judged.groups), core, packed, loads, pieces
     )
+    row = [(put, m) for put in resolved.sequence if (m := _mask_of(names, put.parts))]
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = {part.name: of_one_size(part) for part in parts}
     scene = Scene(
@@ -128,8 +133,8 @@ def make_plan(
     orders, strength = count_mating_orders(operations, precedences)
     packed_as_one = packed_groups(joinery.joints)
     by_id = {o.id: o for o in operations}
-    pieces = number_pieces(parts, joinery) if any(o.subassembly for o in operations) else {}
-    twins = find_twins([by_id[o] for o in order], pieces)
+    alike_pieces = number_pieces(parts, joinery) if any(o.subassembly for o in operations) else {}
+    twins = find_twins([by_id[o] for o in order], alike_pieces)
     steps = group_steps(operations, order, alike, packed_as_one, twins, precedences)
     order = tuple(id for step in steps for id in step.operations)
     return (
@@ -148,7 +153,13 @@ def make_plan(
             least_cost=build.least,
             workshop=before_packing,
         ),
-        (*problems, *warn_of_clamps(scene, glued), *advise_lifting(tuple(operations))),
+        (
+            *problems,
+            *warn_of_departure(build, [put for put, _ in row], [m for _, m in row], titles),
+            *warn_of_unjoined(scene, glued),
+            *warn_of_clamps(scene, glued),
+            *advise_lifting(tuple(operations)),
+        ),
     )
 
 

@@ -106,6 +106,7 @@ class Operation:
         lifted: the parts that ``mass`` is of, where it is not those of ``parts``.
         strips: mm by which hardware stands out below the work as it comes to lie; strips of
             wood as high go under it, beside ``clear_of``, the items' keys.
+        rests: nothing joins what is brought together yet; it stays where it is put by gravity.
         no_room: joints that it clamps where no clamp finds room: a caul, a band or a wedge
             does it there.
     """
@@ -132,6 +133,7 @@ class Operation:
     lifted: tuple[str, ...] = ()
     strips: float = 0.0
     clear_of: tuple[str, ...] = ()
+    rests: bool = False
 
     @property
     def persons(self) -> int:

@@ -12,7 +12,9 @@ from kdkit.geometry import contact_between
 from kdkit.model.resolved import Part
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Impossible, Plan
+from tests.bench.agree import least_unheld
 from tests.boxes import Box, Made, board, corner_ring, make, pinwheel
+from tests.replay import followed
 
 STEP = 20
 cell = st.integers(0, 5)
@@ -99,6 +101,27 @@ def test_feasible_just_when_some_order_of_all_is(found: list[Box], choose: list[
         assert isinstance(result, Impossible)
         for _, loop in result.loops:
             assert {b.part for b in loop} == set(result.parts)
+
+
+@given(boxes(), st.lists(st.integers(0, 2), min_size=11, max_size=11))
+@settings(max_examples=60, deadline=None, derandomize=True)
+def test_nothing_is_brought_to_what_neither_joins_nor_carries_it_without_need(
+    found: list[Box], choose: list[int]
+) -> None:
+    """As seldom as in the best of all orders; some that touch are joined, others only lie."""
+    parts = [board(f"p{n}", *b) for n, b in enumerate(found)]
+    touching = itertools.combinations(range(len(parts)), 2)
+    loose = make(parts, {})
+    joints: dict[tuple[str, str], str | tuple[str, ...]] = {
+        (f"p{n}", f"p{m}"): ("pin", "bare")[how - 1]
+        for n, m in touching
+        if (how := choose[(n * 5 + m) % len(choose)])
+        and contact_between(loose[1], f"p{n}", f"p{m}")
+    }
+    made = make(parts, joints)
+    plan, _ = make_plan(*made)
+    if isinstance(plan, Plan):
+        assert len(followed(made, plan).unheld) <= least_unheld(made)
 
 
 @given(boxes())

@@ -272,16 +272,21 @@ def _rows(said: says.Rows | None, lengths: Lengths, path: Path) -> RowsSpec | No
 
 
 def read_order(
-    order: Sequence[str | tuple[str, ...] | says.OrderHint],
+    order: Sequence[str | tuple[str, ...]],
+    put_before: Mapping[str, str | tuple[str, ...]],
     parts: KnownParts,
     units: Mapping[str, tuple[str, ...]],
     problems: list[Problem],
     base: Path,
 ) -> tuple[tuple[OrderSaid, ...], tuple[PutOn, ...]]:
-    """Return what ``order`` says as pairs, and the names that stand in a row.
+    """Return what is said of the order as pairs, and the names that stand in a row.
 
     Names in a row follow each other; a list in the row is put on as one. A unit's name
     stands for all its parts.
+
+    Args:
+        put_before: for a name the names that come later, and no more than that.
+        base: the path of the product or unit.
     """
 
     def named(names: str | tuple[str, ...], path: Path) -> tuple[str, ...]:
@@ -299,14 +304,15 @@ def read_order(
     found: list[OrderSaid] = []
     row: list[PutOn] = []
     for n, said in enumerate(order):
-        path = (*base, n)
-        if isinstance(said, says.OrderHint):
-            first = named(said.before, (*path, "before"))
-            later = named(said.after, (*path, "after"))
-        else:
-            first, later = row[-1].parts if row else (), named(said, path)
-            if later:
-                row.append(PutOn(parts=later, said=" + ".join(listed(said)), path=path))
+        path = (*base, "order", n)
+        first, later = row[-1].parts if row else (), named(said, path)
+        if later:
+            row.append(PutOn(parts=later, said=" + ".join(listed(said)), path=path))
+        if first and later:
+            found.append(OrderSaid(first=first, later=later, path=path))
+    for name, names in put_before.items():
+        path = (*base, "put_before", name)
+        first, later = named(name, path), named(names, path)
         if first and later:
             found.append(OrderSaid(first=first, later=later, path=path))
     return tuple(found), tuple(row)

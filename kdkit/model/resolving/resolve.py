@@ -245,7 +245,9 @@ def _resolve_scope(
     found.system_rows[:0] = read_system_rows(
         product.system_rows, known, units, lengths, (*base, "system_rows")
     )
-    order, found.sequence = read_order(product.order, known, units, problems, (*base, "order"))
+    order, found.sequence = read_order(
+        product.order, product.put_before, known, units, problems, base
+    )
     found.order[:0] = order
     for language, texts in product.texts.items():
         for name in texts.parts:

@@ -38,6 +38,7 @@ __all__ = [
     "free_parts",
     "prove_stuck",
     "smallest_stuck",
+    "unions_of_closed",
     "walk_of_blocks",
 ]
 
@@ -83,6 +84,28 @@ def closed_sets(blocking: Blocking, among: int) -> list[Move]:
             if mask != among:
                 found.add((mask.bit_count(), mask, d))
     return [Move(mask, d) for _, mask, d in sorted(found)]
+
+
+def unions_of_closed(blocking: Blocking, among: int, most: int) -> list[Move]:
+    """Return the proper closed sets: unions of those that one part generates.
+
+    Args:
+        most: how many are listed for one direction; the smallest come first.
+    """
+    found: list[Move] = []
+    for d in range(len(blocking.directions)):
+        held = {part: blocking.blockers(d, part, among) for part in members(among)}
+        single = sorted(set(closures(held).values()), key=lambda m: (m.bit_count(), m))
+        seen = dict.fromkeys(mask for mask in single if mask != among)
+        waiting = list(seen)
+        for mask in waiting:
+            for more in single:
+                union = mask | more
+                if union != among and union not in seen and len(seen) < most:
+                    seen[union] = None
+                    waiting.append(union)
+        found += [Move(mask, d) for mask in sorted(seen)]
+    return found
 
 
 def closures(held: Mapping[int, int]) -> dict[int, int]:

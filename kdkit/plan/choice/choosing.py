@@ -16,7 +16,7 @@ from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import Blocking
 from kdkit.plan.blocking.apart import Move
 from kdkit.plan.choice.bound import least_cost
-from kdkit.plan.choice.costs import APART, Costs, PartFacts, turn_cost
+from kdkit.plan.choice.costs import APART, SMALL, TURNS, Costs, PartFacts
 from kdkit.plan.plan import Posture
 
 __all__ = ["EXACT_PARTS", "Arrival", "Stem", "choose_order", "guided_order"]
@@ -30,6 +30,8 @@ _EXACT = (
     "exact: all orders compared that add one part at a time (halves where no single part "
     "can leave; of parts alike, one order)"
 )
+_EXACT_HALVES = "exact: all orders compared, halves too"
+_SOME_HALVES = "guided: halves that hang together tried too, where single parts meet nothing"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +78,21 @@ def choose_order(
     Raises:
         ValueError: the set is stuck (a fault in kdkit: ``find_stuck`` comes first).
     """
-    scene = Costs(blocking, facts)
+    stem = _choose(Costs(blocking, facts), among, finish)
+    scene = Costs(blocking, facts, halves=True)
+    if stem.cost >= APART and scene.pieces(among) < among.bit_count():
+        small = among.bit_count() <= SMALL
+        # Groups that nothing joins can only be put beside each other: one a group is the least.
+        if small or stem.cost >= APART * scene.pieces(among):
+            other = _choose(scene, among, finish)
+            if not small:
+                least = min(other.cost, least_cost(scene, among, finish))
+                other = replace(other, least=least, search=_SOME_HALVES)
+            stem = min((stem, other), key=lambda s: round(s.cost, 6))
+    return stem
+
+
+def _choose(scene: Costs, among: int, finish: Posture | None) -> Stem:
     if among.bit_count() <= EXACT_PARTS:
         try:
             return _Exact(scene).best(among, finish)
@@ -100,9 +116,6 @@ class _TooManyStatesError(Exception):
     """The exact search is too large; the guided one takes over."""
 
 
-_turns = [[turn_cost(a, b) for b in POSTURES] for a in POSTURES]
-
-
 @dataclass(frozen=True)
 class _Choice:
     move: Move | None
@@ -118,8 +131,9 @@ class _Exact:
 
     def best(self, among: int, finish: Posture | None) -> Stem:
         costs, _ = self._solve(among)
+        end = None if finish is None else POSTURES.index(finish)
         ends = [
-            c + (0.0 if finish is None else turn_cost(POSTURES[q], finish))
+            c + (0.0 if end is None else self._scene.turned(q, end, among))
             for q, c in enumerate(costs)
         ]
         last = min(range(len(ends)), key=lambda q: (round(ends[q], 6), q))
@@ -145,9 +159,10 @@ class _Exact:
         for parts in dict.fromkeys(m.parts for m in moves):
             rest = among & ~parts
             before, _ = self._solve(rest)
+            falls = scene.falls(rest)
             half = min(self._solve(parts)[0]) if parts.bit_count() > 1 else 0.0
             for q in ways:
-                came = [before[p] + _turns[p][q] for p in ways]
+                came = [before[p] + TURNS[p][q] + (falls if p != q else 0.0) for p in ways]
                 if rest.bit_count() == 1:  # the base is laid as the first step needs it
                     came = [before[p] if p == q else _INFINITE for p in ways]
                 start = min(ways, key=lambda p: (came[p], p))
@@ -188,7 +203,7 @@ class _Exact:
             posture=POSTURES[at],
             arrivals=tuple(reversed(arrivals)),
             cost=cost,
-            search=_EXACT,
+            search=_EXACT_HALVES if self._scene.halves else _EXACT,
             least=cost,
         )
 
@@ -241,7 +256,7 @@ def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> 
                 for q in ways:
                     cost = (
                         trail.cost
-                        + (0.0 if free else _turns[q][trail.q])
+                        + (0.0 if free else scene.turned(q, trail.q, trail.left))
                         + scene.step(move, rest, q)
                     )
                     key = (rest, q)

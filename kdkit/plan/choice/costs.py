@@ -11,15 +11,19 @@ from dataclasses import dataclass, field
 from kdkit.frames import Vec3, dot
 from kdkit.parts.postures import POSTURES, UP, steepness
 from kdkit.plan.blocking import Blocking, members
-from kdkit.plan.blocking.apart import Move, closed_sets, free_parts
+from kdkit.plan.blocking.apart import Move, closed_sets, free_parts, unions_of_closed
+from kdkit.plan.choice.resting import LEVEL, Poise, is_carried, is_under
 from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.plan import Posture
 
-__all__ = ["APART", "Costs", "PartFacts"]
+__all__ = ["APART", "HALF", "RESTS", "SMALL", "TURNS", "Costs", "PartFacts", "turn_cost"]
 
+SMALL = 8  # parts up to which every half is tried where halves are
+MOST_UNIONS = 256  # sets that can leave one way that are looked at
 _LEVEL = 1.2  # slid in level instead of laid down
 _UPWARD = 10.0  # pushed up from below
-APART = 20.0  # joined to nothing that is there: held in the air
+APART = 1000.0  # without a reason: joined to nothing that is there, and carried by nothing
+RESTS = 6.0  # joined to nothing that is there, but it rests where it is put
 _HELD = 2.5  # held by a second person or a prop until it is fastened
 _OFF_FLOOR = 30.0  # mm; less can be packed up
 _PIN = 0.15  # each further joint that must meet at the same time
@@ -27,7 +31,7 @@ _MANY_PINS = 4
 _EACH_PIN = 0.04  # each pin beyond these that must find its bore at the same time
 _AFTER_HUNG = 8.0  # a part after a door or a drawer is on what stands, for each of them
 _HUNG_LYING = 4.0  # a door or a drawer put on while the work does not stand
-_HALF = 3.0  # two built halves brought together
+HALF = 3.0  # two built halves brought together
 _SIDEWAYS = 1.5  # slid along a contact instead of closed square on it, for each joint
 _SPLIT_PAIR = 1.0  # a half holds a part whose likes are in the other half, for each
 _EARLY_COVER = 8.0  # a part after a back that is laid on it, for each
@@ -62,6 +66,7 @@ class PartFacts:
         hung: mask of the parts that hold it once it is on them, before anything is
             fastened: what its hinges hook into, or its runners lie on.
         door: it is hung on hinges.
+        poise: what gravity asks of it.
     """
 
     normal: Vec3
@@ -79,20 +84,29 @@ class PartFacts:
     pins: tuple[tuple[int, int], ...] = ()
     hung: int = 0
     door: bool = False
+    poise: Poise = field(default_factory=Poise)
 
 
 @dataclass(eq=False)
 class Costs:
-    """The costs of one product; remembers the moves of each set."""
+    """The costs of one product; remembers the moves of each set.
+
+    ``halves``: sets of parts may leave wherever they can, not only where no single part
+    can; of small sets all.
+    """
 
     blocking: Blocking
     facts: Sequence[PartFacts]
+    halves: bool = False
     seen: dict[int, list[Move]] = field(default_factory=dict)
+    _carried: dict[tuple[int, int, int], bool] = field(default_factory=dict)
+    _pieces: dict[int, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.largest = max((f.area for f in self.facts), default=1.0) or 1.0
         n = len(self.facts)
         ways = self.blocking.directions
+        self.loose = sum(1 << part for part, fact in enumerate(self.facts) if fact.loose)
         self.laid = sum(1 << part for part, fact in enumerate(self.facts) if fact.laid)
         self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
         self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
@@ -128,6 +142,13 @@ class Costs:
             )
             for part, fact in enumerate(self.facts)
         ]
+        self.under_it = [
+            [
+                sum({1 << t.other for t in fact.poise.touches if is_under(t, q)})
+                for q in range(len(POSTURES))
+            ]
+            for fact in self.facts
+        ]
         self.lowest = [
             sorted(range(n), key=lambda part: self.facts[part].lows[at])
             for at in range(len(POSTURES))
@@ -147,14 +168,46 @@ class Costs:
         """Single parts that can leave; halves only where no single part can.
 
         Of parts alike that are joined alike and can leave alike only the last is
-        given: which of them goes first makes no difference.
+        given: which of them goes first makes no difference. Where a part is joined to
+        nothing else that is there, all else may be put on it instead.
         """
         if among not in self.seen:
-            found = self._without_twins(free_parts(self.blocking, among))
+            if self.halves:
+                found = self._all_moves(among)
+            else:
+                free = free_parts(self.blocking, among)
+                found = self._without_twins(free)
+                found += self._put_on(free, among)
             if not found:
                 found = closed_sets(self.blocking, among)
             self.seen[among] = sorted(found, key=lambda m: (-m.parts, m.direction))
         return self.seen[among]
+
+    def _put_on(self, free: Sequence[Move], among: int) -> list[Move]:
+        """All else as one half, where it hangs together and the single part does not meet it."""
+        found: list[Move] = []
+        if self.pieces(among) > 2:
+            return found
+        for move in free:
+            rest = among & ~move.parts
+            fact = self.facts[move.parts.bit_length() - 1]
+            alone = not fact.joined & rest and not fact.loose
+            if alone and rest & (rest - 1) and self.pieces(rest) == 1:
+                found.append(Move(rest, move.direction ^ 1))
+        return found
+
+    def _all_moves(self, among: int) -> list[Move]:
+        """Every single part that can leave, and halves that hang together.
+
+        Of larger sets only those that leave a rest that hangs together too.
+        """
+        small = among.bit_count() <= SMALL
+        return [
+            move
+            for move in unions_of_closed(self.blocking, among, MOST_UNIONS)
+            if not move.parts & (move.parts - 1)
+            or (self.pieces(move.parts) == 1 and (small or self.pieces(among & ~move.parts) == 1))
+        ]
 
     def _without_twins(self, moves: list[Move]) -> list[Move]:
         ways: dict[int, list[int]] = {}
@@ -189,16 +242,24 @@ class Costs:
             if fact.laid and len(inside) == 1 and not self.down[move.direction][q]:
                 cost += _UPRIGHT_COVER
         cost += self._about_hung(move.parts, rest, q)
-        if not meets and not loose:
+        stands = POSTURES[q] is Posture.STANDING
+        if loose and not stands:
             cost += APART
-        if not loose and self.must_be_held(inside, move.direction, rest, q):
+        if not meets and not loose:
+            unheld = APART if stands else 2 * APART  # what nothing carries goes in at the end
+            cost += RESTS if self.rests(move.parts, rest, q) else unheld + _HELD
+        if many:
+            cost += APART * (self.pieces(move.parts) - 1)
+        if self._low(move.parts, q) < self._low(rest, q) - LEVEL and self.pieces(rest) > 1:
+            cost += APART * (self.pieces(rest) - 1)  # the rest is lifted onto what comes
+        if meets and self.must_be_held(inside, move.direction, rest, q):
             cost += _HELD
         if below:
             cost += _FROM_BELOW
             if self._floor_in_the_way(inside, rest, q):
                 cost += _NO_ROOM_BELOW
         if len(inside) > 1:
-            cost += _HALF
+            cost += HALF
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
         pins = self.pins(inside, rest)
         return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
@@ -242,6 +303,9 @@ class Costs:
         """
         if self.upward[direction][q]:
             return True
+        moving = sum(1 << part for part in inside)
+        if not any(self.facts[part].joined & rest for part in inside):
+            return not self.rests(moving, rest, q)
         if any(self.facts[part].hung & rest for part in inside):
             return False
         grips = 0
@@ -254,6 +318,46 @@ class Costs:
         if grips & (grips - 1):
             return False
         return falls_over or self._hangs(inside, rest, q)
+
+    def rests(self, moving: int, rest: int, q: int) -> bool:
+        """Whether parts and the rest stay in their places by gravity, unjoined, in a posture.
+
+        Each must be carried, by the floor or the other; work of many parts that reaches the
+        floor is taken to stand.
+        """
+        lows = [self._low(moving, q), self._low(rest, q)]
+        floor = min(lows)
+        return self._is_carried(moving, rest, q, floor) and (
+            (lows[1] <= floor + LEVEL and rest.bit_count() > SMALL)
+            or self._is_carried(rest, moving, q, floor)
+        )
+
+    def _low(self, mask: int, q: int) -> float:
+        """The lowest point of some parts in a posture, mm."""
+        return next(self.facts[part].lows[q] for part in self.lowest[q] if mask >> part & 1)
+
+    def _is_carried(self, moving: int, others: int, q: int, floor: float) -> bool:
+        carriers = 0
+        for part in members(moving):
+            carriers |= self.under_it[part][q]
+        carriers &= others
+        low = self._low(moving, q)
+        on_floor = low <= floor + LEVEL
+        if not carriers and not on_floor:
+            return False
+        key = (moving, carriers if on_floor else ~carriers, q)
+        if key not in self._carried:
+            poises = [self.facts[part].poise for part in members(moving)]
+            self._carried[key] = is_carried(poises, carriers, q, low if on_floor else None)
+        return self._carried[key]
+
+    def turned(self, a: int, b: int, among: int) -> float:
+        """The cost of turning some parts from one posture into another."""
+        return 0.0 if a == b else TURNS[a][b] + self.falls(among)
+
+    def falls(self, among: int) -> float:
+        """What it costs besides that something only rests on what is turned: it falls off."""
+        return APART * (self.pieces(among) - 1 + (among & self.loose).bit_count())
 
     def falls_over(self, part: int, q: int) -> bool:
         """Whether a part that stands alone is a plate on its edge."""
@@ -291,6 +395,11 @@ class Costs:
 
     def pieces(self, among: int) -> int:
         """The number of sets into which the joints do not reach."""
+        if among not in self._pieces:
+            self._pieces[among] = max(1, self._count_pieces(among))
+        return self._pieces[among]
+
+    def _count_pieces(self, among: int) -> int:
         count, left = 0, among
         for part in members(among):
             if self.facts[part].loose:
@@ -313,3 +422,6 @@ def turn_cost(a: Posture, b: Posture) -> float:
     if a is b:
         return 0.0
     return 3.5 if dot(UP[a], UP[b]) < -0.5 else 2.0
+
+
+TURNS = [[turn_cost(a, b) for b in POSTURES] for a in POSTURES]

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3
-from kdkit.geometry.assembly import ContactKind
+from kdkit.geometry.assembly import Assembly, ContactKind
 from kdkit.geometry.meetings import MEETINGS
 from kdkit.geometry.surfaces import part_middle, reach
 from kdkit.joinery.axes import protrusions
@@ -19,6 +19,7 @@ from kdkit.parts.size import face_area, part_size
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.reach import rooms_of
 from kdkit.plan.choice.costs import PartFacts
+from kdkit.plan.choice.resting import find_poises, merge_poises
 from kdkit.plan.motion.directions import opposite
 
 __all__ = ["canonical_order", "merge_facts", "part_facts"]
@@ -38,9 +39,14 @@ def canonical_order(parts: Sequence[Part]) -> list[Part]:
 
 
 def part_facts(
-    parts: Sequence[Part], joinery: Joinery, catalogue: Catalogue
+    parts: Sequence[Part],
+    joinery: Joinery,
+    catalogue: Catalogue,
+    assembly: Assembly | None = None,
 ) -> tuple[PartFacts, ...]:
     """Return the facts of each part; masks and numbers follow the order given.
+
+    Where parts touch, and so what carries them, is known with an ``assembly`` only.
 
     That a part of less than 60 and a third of its width falls over on its edge is common
     practice, no source.
@@ -58,6 +64,7 @@ def part_facts(
     pins: list[Counter[int]] = [Counter() for _ in parts]
     sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
     fasteners = {f.id: f for f in joinery.fasteners}
+    poises = find_poises(parts, assembly)
     for joint in joinery.joints:
         if joint.butting not in number or joint.receiving not in number:
             continue
@@ -128,6 +135,7 @@ def part_facts(
             pins=tuple(sorted(pins[n].items())),
             hung=hung[n],
             door=doors[n],
+            poise=poises[n],
         )
         for n, part in enumerate(parts)
     )
@@ -136,6 +144,7 @@ def part_facts(
 def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[PartFacts, ...]:
     """Return the facts of groups of parts that move as one."""
     of = {part: n for n, group in enumerate(groups) for part in members(group)}
+    poises = [fact.poise for fact in facts]
     merged = []
     for n, group in enumerate(groups):
         inside = [facts[part] for part in members(group)]
@@ -167,6 +176,7 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 pins=_counted(of, n, [pair for f in inside for pair in f.pins]),
                 hung=_masked(of, hung) & ~(1 << n),
                 door=any(f.door for f in inside),
+                poise=merge_poises(poises, members(group), of),
             )
         )
     return tuple(merged)

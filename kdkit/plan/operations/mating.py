@@ -254,6 +254,7 @@ class BuildWriter:
             minutes=_MATE_MINUTES,
             subassembly=build.name,
             posture=mating.posture,
+            rests=not joints and self._rests(mating, there),
         )
         worked.add(man_mating(scene, bring, mating, there))
         for fit in fits:
@@ -261,6 +262,12 @@ class BuildWriter:
         made.append(mate)
         made += self._afterwards(works, mate, (*moving, *waiting), build, mating)
         return made, self.gluing.setting(works, pairs, mate)
+
+    def _rests(self, mating: Mating, there: int) -> bool:
+        """Whether it stays where it is put; a loose part lies on its supports."""
+        if all(self.scene.facts[part].loose for part in members(mating.parts)):
+            return mating.posture is Posture.STANDING
+        return self.scene.costs.rests(mating.parts, there, POSTURES.index(mating.posture))
 
     def _afterwards(
         self,

@@ -61,6 +61,27 @@ def _reason(
                     f"{scene.titles[blocking.names[b]]} is joined to "
                     f"{scene.titles[blocking.names[a]]}, which must be there to carry it"
                 )
+    return _carries(scene, joined, first, second, there)
+
+
+def _carries(
+    scene: Scene, joined: frozenset[frozenset[str]], first: Mating, second: Mating, there: int
+) -> str | None:
+    """Why what carries a part that nothing joins yet comes before it."""
+    names = scene.blocking.names
+    if any(
+        frozenset((names[a], names[b])) in joined
+        for a in members(second.parts)
+        for b in members(there)
+    ):
+        return None
+    for b in members(second.parts):
+        for touch in scene.facts[b].poise.touches:
+            if first.parts >> touch.other & 1:
+                return (
+                    f"{scene.titles[names[b]]} rests on {scene.titles[names[touch.other]]}, "
+                    "which must be there to carry it"
+                )
     return None
 
 

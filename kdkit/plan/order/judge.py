@@ -21,6 +21,7 @@ from kdkit.plan.blocking.apart import comes_apart, find_stuck, prove_stuck, smal
 from kdkit.plan.choice.costs import PartFacts
 from kdkit.plan.motion.directions import direction_words, opposite
 from kdkit.plan.order.nearest import Propose, nearest_order
+from kdkit.plan.order.units import joined_to_first
 from kdkit.plan.plan import Block, NearestOrder, OrderRefused
 
 __all__ = ["Judgement", "judge_order", "order_text"]
@@ -53,6 +54,9 @@ def judge_order(
     twice = judge.named_twice()
     if twice is not None:
         return twice
+    unmade = judge.lists_fall_apart()
+    if unmade is not None:
+        return unmade
     if judge.is_whole():
         refused = judge.go_through()
         if refused is not None:
@@ -115,12 +119,12 @@ class _Judge:
                 seen[name] = put.path
         return None
 
-    def go_through(self) -> tuple[OrderRefused, Problem] | None:
-        """Put the row together entry by entry; return the first that fails."""
+    def lists_fall_apart(self) -> tuple[OrderRefused, Problem] | None:
+        """Refuse the first entry whose parts cannot be put together by themselves."""
         there = 0
         for n, put in enumerate(self._row):
             moving = self._mask(put.parts)
-            apart = moving & ~self._joined_to_first(moving)
+            apart = moving & ~joined_to_first(self._facts, moving)
             if apart:
                 named = " and ".join(self._titles[name] for name in self._names(apart))
                 reason = f"{named}: joined to nothing else that is put together with it"
@@ -130,22 +134,19 @@ class _Judge:
                 proof = prove_stuck(self._blocking, smallest_stuck(self._blocking, stuck))
                 reasons = [b.reason for _, blocks in proof.loops for b in blocks]
                 return self._refuse(n, there, put, (), tuple(dict.fromkeys(reasons)))
+            there |= moving
+        return None
+
+    def go_through(self) -> tuple[OrderRefused, Problem] | None:
+        """Put the row together entry by entry; return the first that fails."""
+        there = 0
+        for n, put in enumerate(self._row):
+            moving = self._mask(put.parts)
             stops = self._stops(moving, there) if there else []
             if there and len(stops) == len(self._blocking.directions):
                 return self._refuse(n, there, put, tuple(stops), tuple(_by_reason(stops)))
             there |= moving
         return None
-
-    def _joined_to_first(self, mask: int) -> int:
-        """The parts of a set that hang together with its first one."""
-        reached = mask & -mask
-        while True:
-            wider = reached
-            for part in members(reached):
-                wider |= self._facts[part].joined & mask
-            if wider == reached:
-                return reached
-            reached = wider
 
     def _stops(self, moving: int, there: int) -> list[tuple[Vec3, Block]]:
         """For each direction in which they cannot leave, one block."""
@@ -207,7 +208,7 @@ class _Judge:
         found = []
         for n, put in enumerate(self._row):
             mask = self._mask(put.parts)
-            together = self._joined_to_first(mask) == mask
+            together = joined_to_first(self._facts, mask) == mask
             if mask.bit_count() > 1 and together and comes_apart(blocking, mask):
                 named = " and ".join(self._titles[name] for name in put.parts)
                 found.append(UnitUse(name=f"order {n + 1}", title=named, parts=put.parts))

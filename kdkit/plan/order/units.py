@@ -15,12 +15,14 @@ from kdkit.model.resolved import UnitUse
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import comes_apart
 from kdkit.plan.choice.choosing import Arrival, Stem, choose_order
-from kdkit.plan.choice.costs import PartFacts
+from kdkit.plan.choice.costs import APART, PartFacts
 from kdkit.plan.choice.facts import merge_facts
 from kdkit.plan.order.build import Build, Mating
 from kdkit.plan.plan import Posture, body_name
 
-__all__ = ["choose_build", "packed_title"]
+__all__ = ["choose_build", "joined_pieces", "joined_to_first", "packed_title"]
+
+_MOST_TRIED = 60  # parts up to which units are taken apart where that may help
 
 
 def choose_build(
@@ -30,13 +32,18 @@ def choose_build(
     core: int,
     packed: Sequence[int] = (),
     loads: Sequence[Mating] = (),
+    pieces: Sequence[UnitUse] = (),
 ) -> tuple[Build, str, tuple[Problem, ...]]:
     """Return the best build of a set of parts that comes apart, and how it was searched.
 
     It ends standing. Parts are numbered as in ``blocking``. The problems are advice:
     units that cannot be built first and brought in as one, and do not arrive whole.
+    Where something would be brought to what neither joins nor carries it, units are
+    taken apart if that helps.
 
     Args:
+        pieces: what joints hold together, and no joint joins to the rest: units too,
+            though nobody says so.
         packed: masks of parts that arrive as one; they come apart, and so does the set
             with each of them as one body.
         loads: what is laid in afterwards, in order; units among it get builds of their own.
@@ -44,14 +51,23 @@ def choose_build(
     everything = core
     for load in loads:
         everything |= load.parts
-    masks = {use.name: _mask(blocking, use, core, everything) for use in units}
-    builds = _Builds(blocking, facts, _numbered(units, masks), tuple(packed))
-    if core in packed:
-        inner, search = builds.packed_build(core)
-        build = Build(name="", base=core, posture=Posture.STANDING, matings=(), base_build=inner)
-    else:
-        build, search = builds.build(core, Posture.STANDING, "")
-    laid_in = tuple(replace(load, build=builds.of_load(load.parts)) for load in loads)
+    masks = {use.name: _mask(blocking, use, core, everything) for use in (*units, *pieces)}
+    tried: list[tuple[int, int, _Builds, Build, str]] = []
+    for some in dict.fromkeys(((*units, *pieces), tuple(units), tuple(pieces), ())):
+        builds = _Builds(blocking, facts, _numbered(some, masks), tuple(packed))
+        if core in packed:
+            inner, search = builds.packed_build(core)
+            build = Build(
+                name="", base=core, posture=Posture.STANDING, matings=(), base_build=inner
+            )
+        else:
+            build, search = builds.build(core, Posture.STANDING, "")
+        laid_in = tuple(replace(load, build=builds.of_load(load.parts)) for load in loads)
+        build = replace(build, stands=True, loads=laid_in)
+        tried.append((_without_reason(build), len(tried), builds, build, search))
+        if not tried[-1][0] or core.bit_count() > _MOST_TRIED:
+            break
+    _, _, builds, build, search = min(tried, key=lambda one: one[:2])
     used = {
         mask
         for mask, _ in builds.units
@@ -68,7 +84,49 @@ def choose_build(
         for use in sorted(units, key=lambda u: u.name)
         if masks[use.name] in used
     )
-    return replace(build, stands=True, loads=laid_in), search, problems
+    return build, search, problems
+
+
+def joined_pieces(
+    blocking: Blocking, facts: Sequence[PartFacts], titles: Mapping[str, str]
+) -> tuple[UnitUse, ...]:
+    """Return what the joints hold together in several parts, without the largest of it."""
+    left = sum(1 << n for n, fact in enumerate(facts) if not fact.loose)
+    found: list[int] = []
+    while left:
+        piece = joined_to_first(facts, left)
+        found.append(piece)
+        left &= ~piece
+
+    def area(mask: int) -> float:
+        return sum(facts[p].area for p in members(mask))
+
+    made = []
+    for mask in sorted(found, key=lambda m: (-area(m), m))[1:]:
+        names = tuple(blocking.names[p] for p in members(mask))
+        if len(names) > 1:
+            largest = max(members(mask), key=lambda p: (facts[p].area, -p))
+            title = f"subassembly with {titles[blocking.names[largest]]}"
+            made.append(UnitUse(name=f"with {names[0]}", title=title, parts=names))
+    return tuple(made)
+
+
+def joined_to_first(facts: Sequence[PartFacts], mask: int) -> int:
+    """Return the parts of a set that joints within it hold together with its first one."""
+    reached = mask & -mask
+    while True:
+        wider = reached
+        for part in members(reached):
+            wider |= facts[part].joined & mask
+        if wider == reached:
+            return reached
+        reached = wider
+
+
+def _without_reason(build: Build) -> int:
+    """In how many matings of a build and those inside it nothing joins or carries what comes."""
+    inner = (build.base_build, *(m.build for m in (*build.matings, *build.loads)))
+    return int(build.cost // APART) + sum(_without_reason(b) for b in inner if b is not None)
 
 
 def packed_title(blocking: Blocking, mask: int) -> str:
@@ -166,7 +224,10 @@ class _Builds:
             chosen.pop()
 
     def _builds_alone(self, mask: int) -> bool:
-        """Whether a unit comes apart, what is packed as one inside it kept together."""
+        """Whether a unit hangs together, and comes apart with what is packed as one kept so."""
+        fixed = sum(1 << p for p in members(mask) if not self.facts[p].loose)
+        if joined_to_first(self.facts, fixed) != fixed:
+            return False
         inside = [group for group in self.packed if group & mask == group and group != mask]
         grouped = sum(inside)
         groups = [*inside, *(1 << p for p in members(mask & ~grouped))]

@@ -157,7 +157,9 @@ class _Case:
         names = [part.name for part in self.parts]
         self.number = {name: n for n, name in enumerate(names)}
         self.blocking: Blocking = find_blocking(names, assembly, joinery, catalogue)
-        self.workpiece = Workpiece.of(resolved, self.parts, joinery, catalogue, self.blocking)
+        self.workpiece = Workpiece.of(
+            resolved, self.parts, joinery, catalogue, self.blocking, assembly
+        )
         joined: dict[tuple[int, int], int] = {}
         for joint in joinery.joints:
             pair = (self.number[joint.butting], self.number[joint.receiving])

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from kdkit.catalogue.entries import Catalogue
+from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.masses import Masses
 from kdkit.joinery.placed import Joinery, PlacedJoint
 from kdkit.model.resolved import Part, Resolved
@@ -51,9 +52,10 @@ class Workpiece:
         joinery: Joinery,
         catalogue: Catalogue,
         blocking: Blocking,
+        assembly: Assembly,
     ) -> Workpiece:
         """Gather it; parts are numbered as in the blocking graphs."""
-        facts = part_facts(parts, joinery, catalogue)
+        facts = part_facts(parts, joinery, catalogue, assembly)
         alike = {part.name: of_one_size(part) for part in parts}
         heavy = getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY)
         mass = Masses.of(parts, joinery, catalogue)

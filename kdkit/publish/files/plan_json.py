@@ -112,6 +112,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "minutes": _number(operation.minutes),
         "mass_kg": _number(operation.mass),
         "held": list(operation.held),
+        "rests": operation.rests,
         "pins": operation.pins,
         "strips_mm": _number(operation.strips),
         "clear_of": list(operation.clear_of),

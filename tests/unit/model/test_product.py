@@ -18,7 +18,6 @@ from kdkit import (
     Joint,
     Notch,
     OneEnd,
-    OrderHint,
     Panel,
     Parameter,
     Product,
@@ -74,7 +73,8 @@ fixtures:
     rows: {first: 100, last: 500, back: null}
     carries: loose_shelf
   - {fitting: tip-restraint, on: left_side, face: top, at: [[9, 280, 600]], name: wall}
-order: [left_side, shelf, {before: shelf, after: [right_side]}, right_side]
+order: [left_side, shelf, right_side]
+put_before: {shelf: [right_side]}
 """
 
 BUILT = Product(
@@ -131,7 +131,8 @@ BUILT = Product(
             fitting="tip-restraint", on="left_side", face="top", at=((9, 280, 600),), name="wall"
         ),
     ),
-    order=("left_side", "shelf", OrderHint(before="shelf", after=("right_side",)), "right_side"),
+    order=("left_side", "shelf", "right_side"),
+    put_before={"shelf": ("right_side",)},
 )
 
 

@@ -578,9 +578,16 @@ BAD: dict[str, tuple[str, str, str, str | None, str]] = {
         "shlf",
         "shelf",
     ),
+    "hint in an order": (
+        "fixtures:",
+        "order: [{before: shelf, after: left_side}]\nfixtures:",
+        "wrong-type",
+        "{before: shelf, after: left_side}",
+        "put_before",
+    ),
     "hint of nothing": (
         "fixtures:",
-        "order: [{before: shelf, after: lft}]\nfixtures:",
+        "put_before: {shelf: lft}\nfixtures:",
         "unknown-part",
         "lft",
         "",

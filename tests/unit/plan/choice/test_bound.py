@@ -7,7 +7,7 @@ import pytest
 from kdkit.plan.blocking import find_blocking
 from kdkit.plan.choice.bound import least_cost
 from kdkit.plan.choice.choosing import choose_order, guided_order
-from kdkit.plan.choice.costs import Costs
+from kdkit.plan.choice.costs import RESTS, Costs
 from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.plan import Posture
 from tests.bench.large_products import heap, scattered, tower
@@ -28,7 +28,7 @@ def scene_of(made: Made) -> Costs:
     _, assembly, joinery, catalogue = made
     parts = canonical_order(assembly.parts)
     blocking = find_blocking([p.name for p in parts], assembly, joinery, catalogue)
-    return Costs(blocking, part_facts(parts, joinery, catalogue))
+    return Costs(blocking, part_facts(parts, joinery, catalogue, assembly))
 
 
 @pytest.mark.parametrize("finish", [None, Posture.STANDING])
@@ -55,7 +55,7 @@ def test_the_bound_is_of_use_for_a_bookcase() -> None:
 def test_boards_joined_to_nothing_pay_for_each_but_one() -> None:
     parts = [board(f"b{n}", (0, 0, 18.0 * n), (300, 200, 18.0 * n + 18)) for n in range(5)]
     scene = scene_of(make(parts, {}))
-    assert least_cost(scene, scene.blocking.everything, None) == pytest.approx(80.0)
+    assert least_cost(scene, scene.blocking.everything, None) == pytest.approx(4 * RESTS)
 
 
 def test_a_guided_plan_says_how_far_it_may_be_from_the_best() -> None:

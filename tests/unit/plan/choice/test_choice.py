@@ -14,7 +14,7 @@ def scene(made: Made) -> tuple[Blocking, tuple[PartFacts, ...]]:
     parts = canonical_order(made[1].parts)
     return (
         find_blocking([p.name for p in parts], *made[1:]),
-        part_facts(parts, made[2], made[3]),
+        part_facts(parts, made[2], made[3], made[1]),
     )
 
 

@@ -5,10 +5,31 @@ from __future__ import annotations
 import pathlib
 from itertools import permutations
 
+from click.testing import CliRunner
+
+from kdkit.cli.commands import group
 from kdkit.diagnostics import Problem
 from kdkit.plan import make_plan
 from kdkit.plan.plan import OperationKind, OrderRefused, Plan
 from tests.products import CASE, made
+
+WHEEL = """\
+kdkit: 1
+product: Pin-wheel
+boards:
+  carcass: {material: particleboard-p2, thickness: 18}
+panels:
+  south: {title: South, board: carcass, x: [0, 382], y: {from: 0}, z: [0, 200]}
+  east: {title: East, board: carcass, x: {from: 382}, y: [0, 382], z: [0, 200]}
+  north: {title: North, board: carcass, x: [18, 400], y: {from: 382}, z: [0, 200]}
+  west: {title: West, board: carcass, x: {from: 0}, y: [18, 400], z: [0, 200]}
+joints:
+  - {join: south, to: east, fittings: [dowel-8x30]}
+  - {join: east, to: north, fittings: [dowel-8x30]}
+  - {join: north, to: west, fittings: [dowel-8x30]}
+  - {join: west, to: south, fittings: [dowel-8x30]}
+"""
+"""Each board's edge meets the next one's face: two pairs slide together."""
 
 WORKS = "[left, bottom, top, back, shelf, right]"
 
@@ -106,12 +127,10 @@ def test_order_in_part_is_kept_or_refused_at_its_line(tmp_path: pathlib.Path) ->
     plan, _ = judged(tmp_path, "[right, back, left]")
     assert isinstance(plan, Plan)
     assert arrivals(plan).index("back") < arrivals(plan).index("left")
-    no, problem = refused(
-        tmp_path, "[left, {before: right, after: left}, {before: left, after: right}, shelf]"
-    )
-    assert problem.path == ("order", 2)
+    no, problem = refused(tmp_path, "[left, shelf]\nput_before: {right: left, left: [right]}")
+    assert problem.path == ("put_before", "right")
     assert no.position is None
-    assert no.moving == ("right",)
+    assert no.moving == ("left",)
     assert "the order says" in problem.where
     assert no.nearest is not None
     assert no.nearest.moved == ()
@@ -134,3 +153,42 @@ def test_verdict_on_every_order_is_what_the_words_of_the_case_say(
         if isinstance(plan, OrderRefused):
             assert plan.nearest is not None
             assert plan.nearest.exact
+
+
+def test_a_list_whose_parts_never_touch_is_refused_in_an_order_in_part(
+    tmp_path: pathlib.Path,
+) -> None:
+    no, problem = refused(tmp_path, "[left, [bottom, top], right]")
+    assert problem.path == ("order", 1)
+    assert "cannot be put together first" in problem.message
+    assert "joined to nothing" in problem.where
+    assert no.position == 1
+
+
+def test_an_order_in_part_that_is_kept_says_nothing(tmp_path: pathlib.Path) -> None:
+    for order in ("[left, bottom, right]", "[right, back, left]", "[[bottom, left], right]"):
+        plan, problems = judged(tmp_path, order)
+        assert isinstance(plan, Plan)
+        assert problems == (), order
+
+
+def test_a_plan_that_departs_from_an_order_in_part_says_so_at_the_entry(
+    tmp_path: pathlib.Path,
+) -> None:
+    """A ring that closes only by halves: what is named later cannot come by itself."""
+    for order, entry in (("[south, north, east]", 1), ("[south, east, north]", 2)):
+        plan, problems = judged(tmp_path, order, WHEEL)
+        assert isinstance(plan, Plan)
+        assert [(p.code, p.path) for p in problems] == [("order-kept-in-part", ("order", entry))]
+        assert "does not come by itself" in problems[0].message
+    _, problems = judged(tmp_path, "[south, east, [north, west]]", WHEEL)
+    assert problems == ()
+
+
+def test_a_departure_is_told_on_the_command_line(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "wheel.yaml"
+    file.write_text(f"{WHEEL}order: [south, east, north]\n", encoding="utf-8")
+    done = CliRunner().invoke(group, ["plan", str(file)])
+    assert done.exit_code == 0
+    assert "[order-kept-in-part]" in done.stderr
+    assert "wheel.yaml:" in done.stderr

@@ -53,9 +53,7 @@ def check_ways(made: Made, found: TakenApart) -> None:
             run.together[name] = frozenset(piece)
     for operation in reversed(removals(found.out)):
         assert operation.direction is not None
-        run.move(
-            replace(operation, kind=OperationKind.MATE, direction=scaled(operation.direction, -1.0))
-        )
+        run.move(replace(operation, direction=scaled(operation.direction, -1.0)))
     everything = {p.name for p in made[1].parts}
     assert all(group == everything for group in run.together.values())
     run = Replay(made, found.back)
