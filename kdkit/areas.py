@@ -111,7 +111,20 @@ def _cut(operation: Callable[..., Any], one: Any, other: Any, first: float | Non
             return operation(one, other, grid_size=grid)
         except shapely.errors.GEOSException:
             continue
-    return operation(shapely.make_valid(one), shapely.make_valid(other), grid_size=GRID)
+    return operation(_mended(one), _mended(other), grid_size=GRID)
+
+
+def _mended(shapes: Any) -> Any:
+    """Return a shape or an array of them made valid; areas stay areas.
+
+    A sliver that folds onto itself becomes an area with a line, which no operation takes.
+    """
+    if isinstance(shapes, np.ndarray):
+        mended = np.empty(len(shapes), dtype=object)
+        mended[:] = [_mended(shape) for shape in shapes.tolist()]
+        return mended
+    valid = shapely.make_valid(shapes)
+    return _areas(valid) if shapely.get_type_id(shapes) in _AREAS else valid
 
 
 def _areas_only(shapes: Sequence[BaseGeometry]) -> Shapes:

@@ -5,11 +5,12 @@ import pathlib
 import re
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 import shapely
 
 import kdkit
-from kdkit.areas import intersect, join, rest_of, shared, subtract, together
+from kdkit.areas import GRID, _mended, intersect, join, rest_of, shared, subtract, together
 
 
 def square(x: float, y: float, side: float) -> shapely.Polygon:
@@ -91,3 +92,16 @@ def test_areas_are_cut_and_joined_in_one_place() -> None:
         if calls.search(module.read_text(encoding="utf-8"))
     }
     assert found <= allowed
+
+
+def test_a_sliver_that_folds_onto_itself_is_cut_as_the_area_it_is() -> None:
+    """Made valid it is an area with a line, which the library's overlay refuses."""
+    folded = shapely.Polygon([(0, 0), (4, 0), (4, 4), (0, 4), (0, 0), (9, 0), (0, 0)])
+    assert shapely.make_valid(folded).geom_type == "GeometryCollection"
+    mended = _mended(folded)
+    assert mended.area == pytest.approx(16)
+    assert mended.geom_type in ("Polygon", "MultiPolygon")
+    one, two = (np.array([s], dtype=object) for s in (folded, shapely.box(2, 0, 6, 4)))
+    assert _mended(one)[0].area == pytest.approx(16)
+    (left,) = shapely.difference(_mended(one), _mended(two), grid_size=GRID)
+    assert left.area == pytest.approx(8)
