@@ -121,6 +121,7 @@ COMMANDS = {
     "check no setting": ["check", "box.yaml", "--set", EVIL],
     "check no file": ["check", EVIL],
     "check no option": ["check", f"--{EVIL}"],
+    "explain": ["explain", EVIL],
     "no command": [EVIL],
     "plan": ["plan", NAME],
     "plan as JSON": ["plan", NAME, "--json"],

@@ -18,7 +18,7 @@ from kdkit.joinery.placed import Bore, Fastener, PlacedItem, Slot
 from kdkit.joinery.thicknesses import thickness_problem
 from kdkit.model.limits import BORE_DEPTH, bore_fault
 from kdkit.parts.words import bore_noun
-from kdkit.units import mm_text
+from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["Drilled", "Driller", "item_frame", "measures"]
 
@@ -104,7 +104,8 @@ class Driller:
                 (butting, "butting", butting.part.thickness if butting is not None else 0.0),
                 (self._receiving, "receiving", self._wood_behind(frame)),
             )
-            if member is not None
+            # Wood deeper than the board lies behind an edge, and that is too narrow then.
+            if member is not None and wood <= member.part.thickness + TOLERANCE
         ]
         return [problem for problem in found if problem is not None]
 

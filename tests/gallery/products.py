@@ -19,6 +19,7 @@ from tests.boxes import (
     make,
     pinwheel,
 )
+from tests.panels import panel
 
 __all__ = ["PRODUCTS"]
 
@@ -32,19 +33,12 @@ def shaped(
     name: str, outline: Sequence[Vec2], frame: Frame, thickness: float, **more: object
 ) -> Part:
     """A board with an outline of its own; its face lies in z = 0 of the frame."""
-    return board(
-        name,
-        (0, 0, 0),
-        (1, 1, 1),
-        **{
-            "outline": tuple(outline),
-            "frame": frame,
-            "thickness": thickness,
-            "bands": (0.0,) * len(outline),
-            "edge_sides": ("",) * len(outline),
-            **more,
-        },  # type: ignore[arg-type]
-    )
+    ring: dict[str, object] = {
+        "outline": tuple(outline),
+        "bands": (0.0,) * len(outline),
+        "edge_sides": ("",) * len(outline),
+    }
+    return panel(name, frame, (1.0, 1.0), thickness, **{**ring, **more})
 
 
 def in_row(made: Made, *entries: str) -> Made:

@@ -41,7 +41,7 @@ def test_hardware_adds_up(results: Results) -> None:
     assert over_steps == placed
     assert placed["drawer-profile-500"] == placed["carcass-profile-500"] == 2 * 9
     # Source: hinges by door height, 3 up to 1600: common practice, no source.
-    assert placed["cup-hinge-overlay-45"] == placed["mounting-plate-h2"] == 2 * 3
+    assert placed["cup-hinge-overlay-35"] == placed["mounting-plate-h2"] == 2 * 3
 
 
 def test_drawers_are_told_once_and_go_in_after_the_wall_is_fixed(results: Results) -> None:

@@ -71,7 +71,7 @@ def test_plates_and_cups_are_fitted_first_and_the_doors_adjusted_last() -> None:
     fitted = [
         "fit/left_side/mounting-plate-h2",
         "fit/left_side/plate-screw-6.3x13",
-        "fit/left_door/cup-hinge-overlay-45",
+        "fit/left_door/cup-hinge-overlay-35",
         "fit/left_door/screw-3.5x13-pan",
     ]
     assert all(order.index(id) < mate for id in fitted)

@@ -116,6 +116,7 @@ def test_a_maker_s_own_fitting_gets_its_section(messages: Messages, style: Style
         boards=CATALOGUE.boards,
         items=CATALOGUE.items,
         tools=CATALOGUE.tools,
+        machines=CATALOGUE.machines,
         fittings={"our-dowel": own},
     )
     page = render_page(write_sections(catalogue, messages, style), messages)

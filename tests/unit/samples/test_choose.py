@@ -11,6 +11,7 @@ import pytest
 from kdkit.catalogue import load_catalogue
 from kdkit.definition import load_definition
 from kdkit.diagnostics import Severity
+from kdkit.joinery.spread import spread_by_rule
 from kdkit.joint_choice import choose
 from kdkit.model import FittingUse, read_product, resolve
 from kdkit.model.resolved import Resolved
@@ -100,12 +101,20 @@ def test_a_short_joint_is_too_short_for_some() -> None:
 
 def test_one_alone_is_offered_where_two_stand_too_close() -> None:
     short = by_name(chosen(replace(CORNER, run=80)))
-    dowel = short["dowel-8x30"]
-    assert dowel.count == 1
-    assert dowel.cost is not None
-    assert dowel.cost.fasteners == 1
+    screw = short["pocket-screw-4x32-carcass"]
+    assert screw.count == 1
+    assert screw.cost is not None
+    assert screw.cost.fasteners == 1
     assert short["cam-and-bolt-34"].count is None
-    assert by_name(chosen())["dowel-8x30"].count is None
+    assert by_name(chosen())["pocket-screw-4x32-carcass"].count is None
+
+
+def test_two_of_a_short_joint_stand_in_its_quarters() -> None:
+    """By hand: 80 long with 30 at the ends leaves 20 between; they stand at 20 and 60."""
+    short = by_name(chosen(replace(CORNER, run=80)))["dowel-8x30"]
+    assert short.cost is not None
+    assert (short.count, short.cost.fasteners) == (None, 2)
+    assert spread_by_rule(80, 30, 200) == (20, 60)
 
 
 def test_costs_of_cam_and_bolt() -> None:

@@ -54,15 +54,15 @@ def test_hinges_are_handled_when_the_doors_are_hung(results: Results) -> None:
     step = step_of(results, "mate/left_door")
     state = step_state(step, results.plan, results.joinery, results.schedules)
     adjusted = [one for one in state.items if one.adjusted]
-    assert {one.item.item for one in adjusted} == {"cup-hinge-overlay-45"}
+    assert {one.item.item for one in adjusted} == {"cup-hinge-overlay-35"}
     assert len(adjusted) == 4
     assert all(one.handled and not one.new and not one.turned for one in adjusted)
     fitted = step_state(
-        step_of(results, "fit/left_door/cup-hinge-overlay-45"),
+        step_of(results, "fit/left_door/cup-hinge-overlay-35"),
         results.plan,
         results.joinery,
         results.schedules,
     )
-    hinges = [one for one in fitted.items if one.item.item == "cup-hinge-overlay-45"]
+    hinges = [one for one in fitted.items if one.item.item == "cup-hinge-overlay-35"]
     assert hinges
     assert all(one.new and not one.adjusted for one in hinges)

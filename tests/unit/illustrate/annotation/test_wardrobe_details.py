@@ -73,7 +73,7 @@ def test_fittings_are_shown_at_a_legible_scale(benches: Mapping[int, StepSketch]
                 assert window.scale == 0.2  # 150 long, and shown whole
             else:
                 assert window.scale >= LEGIBLE, detail.counts
-    assert {"drawer-profile-500", "carcass-profile-500", "cup-hinge-overlay-45"} <= seen
+    assert {"drawer-profile-500", "carcass-profile-500", "cup-hinge-overlay-35"} <= seen
 
 
 def test_the_ring_lies_round_the_piece_that_the_detail_shows(

@@ -178,7 +178,7 @@ def test_members_that_are_in_their_own_way_can_never_be_joined() -> None:
     """A screw through one leg of a notched part, 30 from the other leg."""
     outline = ((0.0, 0.0), (200.0, 0.0), (200.0, 18.0), (18.0, 18.0), (18.0, 48.0),
                (200.0, 48.0), (200.0, 66.0), (0.0, 66.0))  # fmt: skip
-    fork = board("fork", (0, 0, 0), (200, 66, 18.5), outline=outline, thickness=18.5)
+    fork = board("fork", (0, 0, 0), (200, 66, 18.5), outline=outline)
     made = make(
         [fork, board("rail", (150, 66, 0), (168, 266, 18.5))],
         {("rail", "fork"): "capped-screws"},

@@ -70,7 +70,7 @@ def test_taking_apart_begins_with_the_doors(results: Results, names: Names) -> N
 
 def test_hardware_of_hinges_is_counted_once(results: Results) -> None:
     counts = {line.item: line.quantity for line in results.schedules.hardware}
-    assert counts["cup-hinge-overlay-45"] == 4
+    assert counts["cup-hinge-overlay-35"] == 4
     assert counts["mounting-plate-h2"] == 4
     assert counts["screw-3.5x13-pan"] == 8
     assert counts["plate-screw-6.3x13"] == 8
