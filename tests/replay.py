@@ -430,10 +430,8 @@ class Replay:
             dropped = solid.translate(tuple(-hair * up))
             for other in others:
                 met = dropped ^ other
-                for piece in met.decompose() if met.volume() > 1e-3 else []:
-                    inside = self._points(piece)
-                    if np.ptp(inside @ up) < 2 * hair:
-                        carriers += list(inside)
+                if met.volume() > 1e-3:
+                    carriers += list(self._lying(met, up))
         if not carriers:
             return False
         masses = np.array([solid.volume() for solid in group])
@@ -448,6 +446,15 @@ class Replay:
         room = float(((spots - at) @ ways).max(axis=0).min())
         height = float(middle @ up) - min(float(p @ up) for p in carriers)
         return bool(room >= share * height)
+
+    def _lying(self, solid: Solid, up: np.ndarray) -> np.ndarray:
+        """The corners of what faces up; flush walls beside it leave slivers that do not."""
+        mesh = solid.to_mesh()
+        corners = self._points(solid)[np.asarray(mesh.tri_verts)]
+        normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        sizes = np.linalg.norm(normals, axis=1)
+        lie = (sizes > 1e-6) & (normals @ up > 0.95 * np.maximum(sizes, 1e-12))
+        return corners[lie].reshape(-1, 3)
 
     def _middle(self, solid: Solid) -> np.ndarray:
         """The centre of a solid: of the tetrahedra from one point to all its triangles."""
