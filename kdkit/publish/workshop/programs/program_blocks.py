@@ -110,13 +110,19 @@ def _is_drilled(view: SurfaceView, bore: DrillLine) -> bool:
     return bore.stage == "workshop" and bore.towards_deg is None and view.leans == 0
 
 
-def _tool_for(bore: DrillLine, machine: Machine) -> Tool | None:
-    """Return the machine's tool for a bore, if it has one that reaches its floor."""
+def _tool_for(panel: PanelViews, bore: DrillLine, machine: Machine) -> Tool | None:
+    """Return the machine's tool for a bore, if it has one that reaches its floor.
+
+    The point of a countersink must not come out of a thin panel.
+    """
     number = machine.tool_for(bore.diameter, countersink=bore.sloped)
     if number is None:
         return None
     tool = Tool(number=number, is_=machine.tools[number])
-    return tool if -_floor(bore, tool, machine) <= tool.is_.reach + TOLERANCE else None
+    deep = -_floor(bore, tool, machine)
+    if bore.sloped and deep > panel.cut.thickness + machine.break_through:
+        return None
+    return tool if deep <= tool.is_.reach + TOLERANCE else None
 
 
 def _held(panel: PanelViews, view: SurfaceView, machine: Machine) -> str:
@@ -167,7 +173,7 @@ def without_tool(panel: PanelViews, view: SurfaceView, machine: Machine) -> list
     """Return the bores of a surface that the machine holds but has no tool for."""
     if _held(panel, view, machine):
         return []
-    return [b for b in view.bores if _is_drilled(view, b) and _tool_for(b, machine) is None]
+    return [b for b in view.bores if _is_drilled(view, b) and _tool_for(panel, b, machine) is None]
 
 
 def tools_of(setups: Sequence[Setup]) -> tuple[Tool, ...]:
@@ -184,7 +190,7 @@ def list_setups(panels: Sequence[PanelViews], machine: Machine) -> Iterator[Setu
                 continue
             cycles: dict[int, list[Cycle]] = {}
             for bore in view.bores:
-                tool = _tool_for(bore, machine) if _is_drilled(view, bore) else None
+                tool = _tool_for(panel, bore, machine) if _is_drilled(view, bore) else None
                 if tool is not None:
                     cycles.setdefault(tool.number, []).append(_cycle(view, bore, tool, machine))
             runs = tuple(

@@ -243,3 +243,13 @@ def test_each_machine_that_comes_with_kdkit_drills_what_its_fittings_need() -> N
                 if isinstance(rule.diameter, float | int) and rule.stage == "workshop":
                     sunk = rule.sloped
                     assert machine.tool_for(rule.diameter, countersink=sunk), (key, rule)
+
+
+def test_a_countersink_whose_point_would_come_out_is_left_out() -> None:
+    """By hand: a recess of 40 has its point 20 deep, in a panel of 18 with 1 below it."""
+    job, panel = panel_with(bore(diameter=40.0, depth=2.0, sloped=True), bore(x=300.0))
+    wide = {41: job.machine.tools[41].model_copy(update={"diameter": 60.0, "reach": 40.0})}
+    tools = {**job.machine.tools, **wide}
+    job = replace(job, machine=job.machine.model_copy(update={"tools": tools}))
+    assert left_out(panel, job.machine) == {"tools": 1}
+    assert "X100" not in only_program(job, panel)
