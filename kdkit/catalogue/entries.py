@@ -46,6 +46,7 @@ from kdkit.catalogue.entry import (
     Size,
     Stress,
     Thickness,
+    Words,
 )
 from kdkit.catalogue.machines import Machine
 from kdkit.model.words import Length, Markdown, Name, Number, Text, mapping_or_one
@@ -89,7 +90,7 @@ class Strength(Entry):
 
 
 class BoardMaterial(Entry):
-    title: Text
+    title: Words
     family: Family
     thicknesses: tuple[Thickness, ...]
     strength: tuple[Strength, ...] = Field(min_length=1)
@@ -132,7 +133,7 @@ class Item(Entry):
         machine_thread: it holds in a nut or an insert, not in wood.
     """
 
-    title: Text
+    title: Words
     size: Text = ""
     mass: Grams
     drive: Text | None = None
@@ -167,7 +168,7 @@ class Tool(Entry):
         instead_of: the tool that it stands in for where that one has no room.
     """
 
-    title: Text
+    title: Words
     size: Text = ""
     room: tuple[FreeSpace, ...] = ()
     instead_of: Text | None = None
@@ -201,7 +202,7 @@ class BoreRule(Entry):
     into: Way
     diameter: Formula
     depth: Formula | Literal["through"]
-    purpose: Text
+    purpose: Words
     stage: Stage = "workshop"
     mate: Text | None = None
     sloped: StrictBool = False
@@ -225,7 +226,7 @@ class SlotRule(Entry):
     depth: Formula
     length: Formula | None = None
     disc: Formula | None = None
-    purpose: Text
+    purpose: Words
     stage: Stage = "workshop"
     mate: Text | None = None
     meets: tuple[Text, ...] = ()  # purposes of this fastener's bores and slots
@@ -355,7 +356,7 @@ class Fitting(Entry):
         cautions: what the manual warns of where the fitting is used.
     """
 
-    title: Text
+    title: Words
     called: Called | None = None
     kind: Literal["joint", "fixture"]
     contact: tuple[
@@ -389,7 +390,7 @@ class Fitting(Entry):
 class Time(Entry):
     """How long something takes, in minutes: an estimate."""
 
-    title: Text
+    title: Words
     minutes: Minutes
     sources: tuple[Markdown, ...]
 

@@ -8,7 +8,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from kdkit.model.limits import BOARD_THICKNESS, LONGEST_SIDE
-from kdkit.model.words import Number
+from kdkit.model.words import Number, Text
 
 __all__ = [
     "Count",
@@ -22,6 +22,7 @@ __all__ = [
     "Size",
     "Stress",
     "Thickness",
+    "Words",
 ]
 
 # What hardware, boards and work come to, at most: wide enough for all that is sold, narrow
@@ -34,6 +35,7 @@ Thickness = Annotated[Number, Field(ge=BOARD_THICKNESS[0], le=BOARD_THICKNESS[1]
 Density = Annotated[Number, Field(ge=20, le=5_000)]  # kg/m³, foam to heavy glass
 Stress = Annotated[Number, Field(gt=0, le=500_000)]  # N/mm², beyond steel's 210 000
 SheetSide = Annotated[Number, Field(ge=50, le=LONGEST_SIDE)]  # mm
+Words = Annotated[Text, Field(min_length=1)]
 Count = Annotated[int, Field(strict=True, ge=1, le=500)]
 
 

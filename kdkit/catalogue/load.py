@@ -36,7 +36,7 @@ from kdkit.catalogue.formulas import check_formulas, item_names
 from kdkit.catalogue.machines import Machine
 from kdkit.catalogue.masses import DENSITIES, item_mass, weighs_by
 from kdkit.catalogue.shipped import built_in_files, load_shipped
-from kdkit.definition.gate import Refused, check_title
+from kdkit.definition.gate import Refused, check_key
 from kdkit.definition.source import Definition, load_document
 from kdkit.diagnostics import Path, Problem, error, has_errors
 
@@ -129,6 +129,10 @@ def _read(
                     (replace(p, path=(*key, *p.path)) for p in family.problems), document
                 )
                 for name, entry in family.entries.items():
+                    refused = _refused(section, name, key[1])
+                    if refused is not None:
+                        problems += _placed([refused], document)
+                        continue
                     here[section, name] = entry
                     names[section, name] = key[1]
         before = dict(raw)
@@ -162,17 +166,21 @@ def _entries(
     found: dict[tuple[str, str], Mapping[str, Any]] = {}
     problems = []
     for name, data in entries.items():
-        try:
-            check_title(name)
-        except Refused as fault:
-            refused = error(fault.code, fault.message, (section, name), help=fault.help)
-            problems.append(replace(refused, on_key=True))
-            continue
         if isinstance(data, dict):
             found[section, name] = data
         else:
             problems.append(bad_value((section, name), "must be keys with values"))
     return found, problems
+
+
+def _refused(section: str, name: str, written: str) -> Problem | None:
+    """Return why an entry cannot be called so; a family's member is told at its family."""
+    try:
+        check_key(name)
+    except Refused as fault:
+        refused = error(fault.code, fault.message, (section, written), help=fault.help)
+        return replace(refused, on_key=True)
+    return None
 
 
 def _followed(

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import re
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, StrictBool
+from pydantic import BeforeValidator, Field, StrictBool
+from pydantic_core import PydanticCustomError
 
-from kdkit.catalogue.entry import Entry, Size
-from kdkit.model.words import Markdown, Text
+from kdkit.catalogue.entry import Entry, Size, Words
+from kdkit.model.words import Markdown
 
 __all__ = ["Machine", "MachineTool"]
 
-ToolNumber = Annotated[int, Field(ge=1, le=999)]
+
+def _one_spelling(number: Any) -> Any:
+    """Refuse a number written otherwise than people read it: two spellings would be two keys."""
+    if isinstance(number, str) and not re.fullmatch(r"[1-9][0-9]*", number, re.ASCII):
+        text = f"{number[:20]!r} is no tool's number"
+        help = "write digits alone, the first not 0: 7"
+        raise PydanticCustomError("wrong-type", "{text}", {"text": text, "help": help})
+    return number
+
+
+ToolNumber = Annotated[int, BeforeValidator(_one_spelling), Field(ge=1, le=999)]
 Diameter = Annotated[Size, Field(ge=0.5, le=200)]
 _ALIKE = 0.05  # mm; drills are sold in tenths
 
@@ -53,7 +65,7 @@ class Machine(Entry):
         tools: by number; a bore for which there is none is made otherwise.
     """
 
-    title: Text
+    title: Words
     changes_tools: StrictBool = False
     canned_cycles: StrictBool = True
     travel: tuple[Annotated[Size, Field(gt=0)], Annotated[Size, Field(gt=0)]]

@@ -179,6 +179,28 @@ def check_name(value: Any) -> str:
     return value
 
 
+_NO_FILE_HAS = re.compile(r'[/\\:*?"<>|]')
+LONGEST_KEY = 80
+
+
+def check_key(value: Any) -> str:
+    """Return a catalogue entry's name, which becomes part of files' names.
+
+    Raises:
+        Refused: it is no text of one line, is empty or long, or no file can be named so.
+    """
+    key = check_title(value)
+    if not key:
+        raise Refused("bad-name", "a name shows nothing", "write a word: screw-4x30")
+    bad = _NO_FILE_HAS.search(key)
+    if bad is not None:
+        message = f"the name {key[:60]!r} has {bad[0]!r}, which no file's name can have"
+        raise Refused("bad-name", message, "use letters, digits, dots, hyphens and spaces")
+    if len(key) > LONGEST_KEY:
+        raise Refused("bad-name", f"a name has at most {LONGEST_KEY} characters here")
+    return key
+
+
 def _check_letters(name: str, named: str) -> None:
     """Two names that look the same must be the same."""
     if any(character in _BLANK for character in name):

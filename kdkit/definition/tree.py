@@ -332,6 +332,11 @@ class _Builder:
             )
         if plain and text in ("", "~", "null"):
             raise self._key_fault(place)
+        if text != text.strip() or not text:
+            text = text.strip()
+            told = f"the key {text[:60]!r} has blanks round it" if text else "a key shows nothing"
+            help = "write it without them" if text else "write a word, or delete the line"
+            self.problems.append(_problem("yaml-key", told, place, self.file, help))
         if text in top.keys:
             first = top.keys[text]
             self.problems.append(

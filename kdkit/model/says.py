@@ -14,6 +14,7 @@ which a maker meets it.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
@@ -94,9 +95,25 @@ class Said(BaseModel):
         return {key: _sorted_by_key(value) for key, value in data.items()}
 
 
+def _check_keys(value: Mapping[Any, Any]) -> None:
+    """Refuse two keys that are the same once they are read; a file's keys were looked at before."""
+    seen: set[str] = set()
+    for key in value:
+        if isinstance(key, str):
+            read = unicodedata.normalize("NFC", key).strip()
+            if read in seen:
+                text = f"the key {read[:60]!r} stands twice"
+                help = "delete one, or rename it"
+                raise PydanticCustomError(
+                    "yaml-duplicate-key", "{text}", {"text": text, "help": help}
+                )
+            seen.add(read)
+
+
 def _sorted_by_key(value: Any) -> Any:
     if not isinstance(value, Mapping):
         return value
+    _check_keys(value)
     pairs = sorted(value.items(), key=lambda item: str(item[0]))
     return {key: _sorted_by_key(inner) for key, inner in pairs}
 

@@ -101,9 +101,12 @@ def _cell(value: object) -> str:
 
 
 def _starts_formula(text: str) -> bool:
-    """Tell whether the first thing to be seen of a text makes a formula of it."""
+    """Tell whether the first thing to be seen of a text makes a formula of it.
+
+    A quote is passed over: behind a semicolon it may be read as a cell's own.
+    """
     for c in text:
-        if unicodedata.category(c)[0] not in "ZCM":
+        if c != '"' and unicodedata.category(c)[0] not in "ZCM":
             return unicodedata.normalize("NFKC", c)[:1] in ("=", "+", "-", "@")
     return False
 

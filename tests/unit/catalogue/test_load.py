@@ -460,3 +460,47 @@ def test_a_maker_who_spoils_an_entry_of_kdkits_is_shown_the_place(tmp_path: path
     (problem,) = problems
     assert problem.source is not None
     assert (problem.source.file, problem.source.line) == (str(tmp_path / "mine.yaml"), 2)
+
+
+TOOL = "{diameter: 8, speed: 900, feed: 200}"
+NAMES = {
+    "a way out": ("items: {'../../x': {like: dowel-8x35}}\n", "bad-name", "'/'"),
+    "a drive": ("boards: {'c:oak': {like: oak}}\n", "bad-name", "':'"),
+    "a family's member": (
+        "items: {'x{a}': {like: dowel-8x35, sizes: [{a: '/y'}]}}\n",
+        "bad-name",
+        "'/'",
+    ),
+    "nothing": ("items: {'': {like: dowel-8x35}}\n", "yaml-key", "shows nothing"),
+    "an empty title": (
+        "items: {x: {like: dowel-8x35, title: ''}}\n",
+        "catalogue-value",
+        "is empty",
+    ),
+    "a tool twice": (
+        f"machines: {{m: {{like: router, tools: {{1: {TOOL}, 01: {TOOL}}}}}}}\n",
+        "catalogue-value",
+        "'01' is no tool's number",
+    ),
+    "a tool with a plus": (
+        f"machines: {{m: {{like: router, tools: {{+1: {TOOL}}}}}}}\n",
+        "catalogue-value",
+        "'+1' is no tool's number",
+    ),
+    "a tool with a blank": (
+        f"machines: {{m: {{like: router, tools: {{' 1 ': {TOOL}}}}}}}\n",
+        "yaml-key",
+        "blanks round it",
+    ),
+}
+
+
+@pytest.mark.parametrize("case", NAMES)
+def test_names_that_would_be_lost_or_lead_astray(tmp_path: pathlib.Path, case: str) -> None:
+    """Two spellings of one number put a drill of 5 mm under the number of one of 8."""
+    text, code, told = NAMES[case]
+    catalogue, problems = load(tmp_path, text)
+    assert catalogue is None
+    assert code in {p.code for p in problems}
+    assert any(told in p.message for p in problems), [p.message for p in problems]
+    assert all(p.source is not None for p in problems)

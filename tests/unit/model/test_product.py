@@ -7,6 +7,7 @@ from typing import Any
 
 import jsonschema
 import pytest
+from pydantic import ValidationError
 
 import kdkit
 from kdkit import (
@@ -292,3 +293,8 @@ def test_schema_describes_each_key_in_words() -> None:
     panel = definition_schema()["$defs"]["Panel"]["properties"]
     assert "datum" in panel["face"]["description"]
     assert "corners" in panel["outline"]["description"]
+
+
+def test_two_keys_that_read_the_same_are_refused_in_python_too() -> None:
+    with pytest.raises(ValidationError, match="the key 'a' stands twice"):
+        Product.model_validate({"product": "Box", "bags": {"a": ["x"], "a ": ["y"]}})

@@ -76,6 +76,14 @@ def test_texts_never_start_a_formula(text: str) -> None:
     assert cells[0][1:].strip() == text.strip() or "\r" in text
 
 
+@pytest.mark.parametrize("text", ['Side;"=1+1"', 'Side; "" @x', "Side;＝1", 'A;B;"-2"'])
+def test_no_text_starts_a_formula_where_semicolons_part_cells(text: str) -> None:
+    line = render_rows([[text]]).removeprefix("\ufeff")
+    for cells in (next(csv.reader([line], delimiter=";")), line.split(";")):
+        for cell in cells:
+            assert cell.strip(' "\r\n')[:1] not in set("=+-@＝"), cells
+
+
 def test_numbers_keep_their_minus() -> None:
     assert render_rows([[-2, -0.5]]) == "\ufeff-2,-0.5\r\n"
 
