@@ -136,6 +136,8 @@ def fault_problem(
         message = (
             f"{name} is {shown(found).removeprefix('the number ')}, it must be {word} {limit:g}"
         )
+    elif kind == "string_too_short" or (kind == "too_short" and isinstance(found, str)):
+        code, message = "missing-key", f"{name} is empty"
     elif kind == "too_short":
         code = "wrong-type"
         message = f"{name} has {context['actual_length']} items, at least {context['min_length']} "
@@ -149,8 +151,6 @@ def fault_problem(
     elif kind == "too_long":
         code = "too-many-parts"
         message = f"{name} has more than {context['max_length']} items"
-    elif kind == "string_too_short":
-        code, message = "missing-key", f"{name} is empty"
     elif kind == "string_too_long":
         code = "text-too-long"
         message = f"{name} has more than {context['max_length']} characters"
