@@ -119,7 +119,8 @@ def fill(file: pathlib.Path, revisions: int, notes: int, draw: random.Random) ->
             name = f"{draw.choice(WORDS)} {draw.choice(KINDS)} {n // 4}".capitalize()
             rows.append(
                 {"id": n + 2, "product": name, "product_key": key_of(name),
-                 "revision": "ABCD"[n % 4], "revision_key": "abcd"[n % 4], "variant": "", "variant_key": "", "settings": "{}",
+                 "revision": "ABCD"[n % 4], "revision_key": "abcd"[n % 4],
+                 "variant": "", "variant_key": "", "settings": "{}",
                  "definition": "x", "written_by": "kdkit bench", "issued": f"2026-{n:06}",
                  "seal": "0" * 64}
             )  # fmt: skip
