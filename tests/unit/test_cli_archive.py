@@ -171,7 +171,7 @@ def test_what_is_sent_is_noted_with_its_slip(run: Run) -> None:
     assert "did you mean cam-lock-15?" in wrong.stderr
     dry = run("replace", "PG-31", "--send", "bag 1", "--because", "lost", "--dry-run")
     assert dry.exit_code == 0
-    assert "lost" not in run("history", "PG-31").stdout
+    assert ", lost for batch" not in run("history", "PG-31").stdout
 
 
 @pytest.mark.parametrize(
