@@ -292,6 +292,26 @@ CODES: dict[str, str] = {
     "text-image": "a text holds an image",
     "text-link": "a text links to something other than an https or mailto address",
     "text-too-deep": "a text nests lists or quotes too deeply",
+    # archive
+    "archive-address": "the address of a database cannot be used for an archive",
+    "archive-busy": "another is writing to the archive",
+    "archive-damaged": "something in the archive is not what was issued",
+    "archive-failed": "the archive could not be used",
+    "archive-missing": "there is no archive in the place named",
+    "archive-newer": "the archive is of a newer kdkit",
+    "archive-not-ours": "the file or database is no archive",
+    "archive-not-read": "the archive, or a revision exported from one, cannot be read",
+    "archive-updated": "an archive of an older kdkit was brought up to date",
+    "batch-drawn-otherwise": "this kdkit draws an issued revision otherwise than it was issued",
+    "batch-recorded": "a batch of that number is recorded already, with another content",
+    "batch-there": "the batch is recorded already",
+    "issue-changed": "a file of the definition was changed while it was being issued",
+    "issue-without-revision": "a definition without a revision cannot be issued",
+    "item-not-in-revision": "what is to be sent does not belong to the revision",
+    "revision-issued": "the revision is issued already, with another content",
+    "revision-several": "several issued revisions are meant",
+    "revision-there": "the revision is issued already",
+    "revision-unknown": "no issued revision or batch has that name",
 }
 
 

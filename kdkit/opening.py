@@ -38,6 +38,8 @@ def open_product(run: Run) -> tuple[Resolved, Catalogue]:
             _look_further(run, reading, catalogues)
             raise RunEnded
         product = reading.product
+    if request.batch is not None:
+        product = product.model_copy(update={"batch": request.batch})
     run.progress("working out the sizes")
     resolved, problems = resolve(product, variant=request.variant, parameters=request.parameters)
     run.problems.extend(problems)

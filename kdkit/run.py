@@ -45,6 +45,7 @@ class Request:
         catalogues: catalogue files of such a product; a definition names its own.
         variant: one of its ``variants``, or None.
         parameters: values set for this run; they win over the variant's.
+        batch: the batch's number to print, "" for none; None: what the definition says.
     """
 
     file: pathlib.Path | None = None
@@ -52,6 +53,7 @@ class Request:
     catalogues: tuple[pathlib.Path, ...] = ()
     variant: str | None = None
     parameters: Mapping[str, float] = field(default_factory=dict)
+    batch: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,8 +5,9 @@ set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 . examples/setup.sh
 
-# libatomic1: the browser driver's own runtime is linked to it.
-need_system "${PDF_PACKAGES[@]}" chromium libatomic1 poppler-utils
+# libatomic1: the browser driver's own runtime is linked to it. postgresql: archives that
+# several desks share are tried in a database of their own, which ends with the tests.
+need_system "${PDF_PACKAGES[@]}" chromium libatomic1 poppler-utils postgresql
 need_venv
 # The pip that comes with Python 3.11 does not know dependency groups yet.
 .venv/bin/python -c 'import pip; major, minor = map(int, pip.__version__.split(".")[:2])

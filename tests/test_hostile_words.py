@@ -6,15 +6,18 @@ goes anywhere else, and a test through a pipe would not see them.
 
 from __future__ import annotations
 
+import functools
 import io
 import json
 import pathlib
+import tempfile
 import unicodedata
 from collections.abc import Callable
 
 import ezdxf
 import pytest
 
+from kdkit.archive import IssuedFile, Revision, new_archive, open_archive, store_revision
 from kdkit.cli import show
 from kdkit.cli.commands import group
 from kdkit.cli.group import COMMANDS as COMMANDS_KNOWN
@@ -54,6 +57,24 @@ safety:""",
 )
 
 
+@functools.cache
+def hostile_archive() -> bytes:
+    """Return an archive whose rows somebody filled with what no definition may hold."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = pathlib.Path(folder) / "x.sqlite"
+        assert new_archive(str(file)) == ()
+        archive, _ = open_archive(str(file))
+        assert archive is not None
+        named = Revision(
+            product=EVIL, revision=EVIL, variant=EVIL, settings={}, definition=EVIL, written_by=EVIL
+        )
+        told = {"form": 1, "hardware": [], "parts": [], "steps": []}
+        record = IssuedFile(kind="record", path="record.json", data=json.dumps(told).encode())
+        assert store_revision(archive, named, [record])[0] is not None
+        archive.close()
+        return file.read_bytes()
+
+
 class Screen(io.StringIO):
     """A terminal's own stream."""
 
@@ -87,6 +108,8 @@ def run(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     drawing.saveas("panel.dxf")
 
     def call(*args: str) -> tuple[int, str, str]:
+        if "hostile.sqlite" in args:
+            pathlib.Path("hostile.sqlite").write_bytes(hostile_archive())
         out, err = Screen(), Screen()
         monkeypatch.setattr("sys.stdout", out)
         monkeypatch.setattr("sys.stderr", err)
@@ -156,6 +179,18 @@ COMMANDS = {
     "new again": ["new", "open-case", NAME],
     "new kind": ["new", EVIL],
     "schema": ["schema"],
+    "archive new": ["archive", "new", f"w{EVIL}.sqlite"],
+    "archive verify": ["archive", "verify", "--archive", EVIL],
+    "archive import": ["archive", "import", NAME, "--archive", "hostile.sqlite"],
+    "issue nowhere": ["issue", NAME, "--archive", EVIL],
+    "batch of nothing": ["batch", "N1", EVIL, "--archive", "hostile.sqlite"],
+    "batch no number": ["batch", EVIL, "x", "--archive", "hostile.sqlite"],
+    "reprint nothing": ["reprint", EVIL, "--archive", "hostile.sqlite"],
+    "history of nothing": ["history", EVIL, "--archive", "hostile.sqlite"],
+    "history": ["history", "--archive", "hostile.sqlite"],
+    "replace nothing": [
+        *("replace", EVIL, "--send", EVIL, "--because", "lost", "--archive", "hostile.sqlite"),
+    ],
 }
 
 

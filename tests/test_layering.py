@@ -30,6 +30,7 @@ ROWS = {
     "schedule": 9,
     "samples": 10,
     "illustrate": 11,
+    "archive": 12,
     "delivery": 12,
     "publish": 12,
     "imports": 12,
@@ -37,6 +38,8 @@ ROWS = {
     "opening": 13,
     "pipeline": 13,
     "workshop": 13,
+    "issuing": 13,
+    "reprinting": 13,
     "joint_choice": 13,
     "plan_questions": 13,
     "cli": 14,
@@ -96,6 +99,8 @@ INNER_ROWS = {
 # Libraries that are one row's own affair.
 KEPT_INSIDE = {
     "networkx": {"plan"},
+    "sqlalchemy": {"archive"},
+    "alembic": {"archive"},
     "ruamel": {"definition"},
     "weasyprint": {"publish"},
     "fontTools": {"illustrate"},

@@ -18,6 +18,8 @@ __all__ = ["COMMANDS", "group"]
 
 COMMANDS = {
     "apart": ("kdkit.cli.apart", "Show how the finished product comes apart again."),
+    "archive": ("kdkit.cli.archive", "Make, verify, copy an archive of issued revisions."),
+    "batch": ("kdkit.cli.issue", "Record a batch of an issued revision, with its manual."),
     "build": (
         "kdkit.cli.commands",
         "Make the manual (PDF and HTML), the tables and the figures.",
@@ -26,9 +28,13 @@ COMMANDS = {
     "check": ("kdkit.cli.commands", "Look for problems in a definition."),
     "choose": ("kdkit.cli.choose", "Show which joints are possible between two boards."),
     "explain": ("kdkit.cli.explain", "Say what the code behind a message means."),
+    "history": ("kdkit.cli.reprint", "Show what was issued, what changed and what was sent."),
+    "issue": ("kdkit.cli.issue", "Freeze a revision and all that is made from it."),
     "new": ("kdkit.cli.commands", "Write a commented starter definition."),
     "outline": ("kdkit.cli.outline", "Read a panel's shape from a drawing (DXF)."),
     "plan": ("kdkit.cli.commands", "Show the order of assembly, or why there is none."),
+    "replace": ("kdkit.cli.replace", "Note and print what is sent to a caller."),
+    "reprint": ("kdkit.cli.reprint", "Give the lists and files of a revision as issued."),
     "schema": ("kdkit.cli.commands", "Print the JSON Schema of a definition."),
     "start": ("kdkit.cli.start", "Start a definition from a list of panels."),
     "verify": ("kdkit.cli.commands", "Check a proof that a product cannot be put together."),
@@ -37,7 +43,7 @@ COMMANDS = {
 """By name: the module, in which the command is called NAME_command, and its line of help."""
 
 
-_PRINTING = ("apart", "build", "catalogue", "workshop")
+_PRINTING = ("apart", "batch", "build", "catalogue", "issue", "workshop")
 _LEAST, _LEAST_PRINTING = 256, 512
 """Megabytes of addresses without which libraries end the process or crash while they are
 loaded. Measured on Linux: a small product is checked with 200 and built with 400."""

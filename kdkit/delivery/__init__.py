@@ -10,7 +10,7 @@ is replaced three times (claimed, moved, taken away): linear in both, about 1 s 
 """
 
 from kdkit.delivery.folder import Claim, claim_folder, write_folder
-from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, WORKSHOP
+from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, REPRINT, WORKSHOP
 from kdkit.delivery.new_file import refuse_file, write_new_file
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "REPRINT",
     "WORKSHOP",
     "Claim",
     "claim_folder",

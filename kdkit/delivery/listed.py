@@ -28,6 +28,7 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "REPRINT",
     "WORKSHOP",
     "Findings",
     "Listed",
@@ -39,6 +40,7 @@ __all__ = [
 ]
 
 BUILD, WORKSHOP, NO_PLAN, APART, CATALOGUE = "build", "workshop", "plan", "apart", "catalogue"
+REPRINT = "reprint"
 """The commands whose results a folder may be listed as."""
 
 LIST = "kdkit-files.json"

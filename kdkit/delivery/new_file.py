@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import pathlib
 import stat
+from collections.abc import Callable
+from typing import BinaryIO
 
 from kdkit.delivery.folder import let_go, take_place
 from kdkit.delivery.moves import move_without_replacing, signals_held, sync
@@ -44,8 +46,13 @@ def _there(file: pathlib.Path, found: os.stat_result | None) -> Problem:
     )
 
 
-def write_new_file(file: pathlib.Path, text: str) -> tuple[Problem, ...]:
-    """Write a text to a file that is not there yet; it appears whole or not at all.
+def write_new_file(
+    file: pathlib.Path, content: str | Callable[[BinaryIO], None]
+) -> tuple[Problem, ...]:
+    """Write a file that is not there yet; it appears whole or not at all.
+
+    Args:
+        content: a text, or what writes the file's bytes into an open stream.
 
     Returns:
         Why it was not written, or what was found of an earlier run that was broken off.
@@ -58,7 +65,7 @@ def write_new_file(file: pathlib.Path, text: str) -> tuple[Problem, ...]:
         with signals_held():
             work, made = take_place(place)
             try:
-                _write(work, text)
+                _write(work, content)
             finally:
                 work.close()
                 let_go(work.above, made)
@@ -71,12 +78,15 @@ def write_new_file(file: pathlib.Path, text: str) -> tuple[Problem, ...]:
     return tuple(work.found)
 
 
-def _write(work: Work, text: str) -> None:
+def _write(work: Work, content: str | Callable[[BinaryIO], None]) -> None:
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL
     fd = os.open(NEW, flags, 0o666, dir_fd=work.fd)
-    with os.fdopen(fd, "w", encoding="utf-8", newline="\n") as stream:
+    with os.fdopen(fd, "wb") as stream:
         work.remember(fd)
-        stream.write(text)
+        if isinstance(content, str):
+            stream.write(content.encode("utf-8"))
+        else:
+            content(stream)
         stream.flush()
         sync(fd)
     if not move_without_replacing(work.fd, NEW, work.above, work.target):

@@ -1,0 +1,1 @@
+"""How the tables of an archive came to be what they are, step by step."""

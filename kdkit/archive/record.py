@@ -1,0 +1,130 @@
+"""The counts of a product as data, frozen beside the printed tables.
+
+Printed tables are for people and may change their columns from one kdkit to the next. What
+an archive is asked years later (which item, how many, in which bag; what differs between two
+revisions) is read from this record, whose form has a number of its own.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from kdkit.publish.results import Results
+from kdkit.schedule.schedules import DrilledPanel
+
+__all__ = ["FORM", "make_record", "read_record"]
+
+FORM = 1
+
+
+def make_record(results: Results) -> bytes:
+    """Return the record of a product: hardware, parts with all that is worked in them, steps.
+
+    Lengths in mm to a hundredth, masses in grams and kilograms, in the frames of the
+    drilling schedule.
+    """
+    schedules, said = results.schedules, results.resolved.said
+    worked = {panel.letter: _worked(panel) for panel in schedules.drilling}
+    told = {
+        "form": FORM,
+        "product": str(getattr(said, "product", "")),
+        "revision": str(getattr(said, "revision", "")),
+        "variant": results.resolved.variant or "",
+        "mass_kg": _number(schedules.mass_kg),
+        "hardware": [
+            {
+                "item": line.item,
+                "title": line.title,
+                "size": line.size,
+                "quantity": line.quantity,
+                "bag": line.bag,
+                "supplied": line.supplied,
+                "fitted": line.workshop,
+                "mass_g": _number(line.mass_g),
+                "steps": {str(step): count for step, count in line.per_step.items()},
+            }
+            for line in schedules.hardware
+        ],
+        "parts": [
+            {
+                "letter": line.letter,
+                "title": line.title,
+                "quantity": line.quantity,
+                "material": line.material,
+                "size": [_number(v) for v in (*line.finished, line.thickness)],
+                "cut": [_number(v) for v in line.cut],
+                "bands": {side: _number(v) for side, v in line.bands.items()},
+                "mass_kg": _number(line.mass_kg),
+                "names": list(line.parts),
+                "worked": worked.get(line.letter, []),
+            }
+            for line in schedules.cut
+        ]
+        + [
+            {
+                "letter": line.letter,
+                "title": line.title,
+                "quantity": line.quantity,
+                "material": "",
+                "size": [_number(v) for v in line.size],
+                "cut": [],
+                "bands": {},
+                "mass_kg": _number(line.mass_kg),
+                "names": list(line.parts),
+                "worked": [],
+            }
+            for line in schedules.bought
+        ],
+        "steps": [
+            {
+                "number": step.number,
+                "new": list(step.new),
+                "items": dict(step.items),
+                "persons": step.persons,
+            }
+            for step in results.plan.steps
+        ],
+    }
+    text = json.dumps(told, ensure_ascii=False, indent=1, sort_keys=True)
+    return (text + "\n").encode("utf-8")
+
+
+def _number(value: float) -> float:
+    return round(float(value), 3)
+
+
+def _worked(panel: DrilledPanel) -> list[str]:
+    """Return every bore, groove and slot of a part, each in one line of words."""
+    lines = []
+    for bore in panel.bores:
+        depth = "through" if bore.through else f"{bore.depth:.2f} deep"
+        lean = "" if bore.angle_deg == 90 else f", at {bore.angle_deg:.1f} degrees"
+        at = f"({bore.x:.2f}, {bore.y:.2f})"
+        lines.append(f"bore of {bore.diameter:.2f}, {depth}, in the {bore.surface} at {at}{lean}")
+    for groove in panel.grooves:
+        x, y = groove.x, groove.y
+        lines.append(
+            f"groove {groove.depth:.2f} deep in the {groove.surface}, "
+            f"x {x[0]:.2f} to {x[1]:.2f}, y {y[0]:.2f} to {y[1]:.2f}"
+        )
+    for slot in panel.slots:
+        (a, b), (c, d) = slot.start, slot.end
+        lines.append(
+            f"slot of {slot.width:.2f}, {slot.depth:.2f} deep, in the {slot.surface}, "
+            f"({a:.2f}, {b:.2f}) to ({c:.2f}, {d:.2f})"
+        )
+    return sorted(line.replace("edge:", "edge ") for line in lines)
+
+
+def read_record(data: bytes) -> Mapping[str, Any]:
+    """Return a record as it was made.
+
+    Raises:
+        ValueError: it is of a form that this kdkit does not know.
+    """
+    told: Mapping[str, Any] = json.loads(data)
+    if told.get("form") != FORM:
+        raise ValueError(f"the record is of form {told.get('form')}; this kdkit reads form {FORM}")
+    return told

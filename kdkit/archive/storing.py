@@ -1,0 +1,244 @@
+"""Into the archive: a revision, a batch, a note of what was sent; whole or not at all."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import zlib
+from collections.abc import Iterable, Sequence
+
+import sqlalchemy as sa
+
+from kdkit.archive.finding import batch_row, of_number, sums_of
+from kdkit.archive.issued import (
+    Batch,
+    IssuedFile,
+    Revision,
+    Sent,
+    key_of,
+    seal_of,
+    words_of_batch,
+    words_of_revision,
+)
+from kdkit.archive.opening import Archive
+from kdkit.archive.tables import BATCH, BATCH_FILE, CONTENT, REVISION, REVISION_FILE, SENT
+from kdkit.diagnostics import Problem, advice, error
+
+__all__ = ["forget_reference", "log_sent", "now", "sent_for", "store_batch", "store_revision"]
+
+_TOLD = 6  # files that a message names
+
+
+def now() -> str:
+    """Return the time in UTC, ISO 8601, to the second."""
+    return datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")
+
+
+def store_revision(
+    archive: Archive, revision: Revision, files: Sequence[IssuedFile], *, issued: str = ""
+) -> tuple[Revision | None, tuple[Problem, ...]]:
+    """Freeze a revision; what is issued already is left as it is.
+
+    Args:
+        issued: when it was, for one that comes from another archive; "" for now.
+
+    Returns:
+        The revision as it stands in the archive, or None and why not.
+
+    Raises:
+        ArchiveFailed: the database refused; nothing of the revision is in it.
+    """
+    sums = {(f.kind, f.path): f.sum for f in files}
+    seal = seal_of(words_of_revision(revision), ((*at, s) for at, s in sums.items()))
+    keys = {
+        "product_key": key_of(revision.product),
+        "revision_key": key_of(revision.revision),
+        "variant_key": key_of(revision.variant),
+    }
+    with archive.writing() as connection:
+        same = [REVISION.c[name] == value for name, value in keys.items()]
+        row = connection.execute(sa.select(REVISION).where(*same)).one_or_none()
+        if row is not None:
+            there = of_number(connection, row.id)
+            if there.seal == seal:
+                return there, (advice("revision-there", f"{there.title} is issued already"),)
+            return None, (_another(there, revision, sums_of(connection, there), sums),)
+        _store_contents(connection, files)
+        made = connection.execute(
+            REVISION.insert().values(
+                **keys,
+                product=revision.product,
+                revision=revision.revision,
+                variant=revision.variant,
+                settings=json.dumps(dict(revision.settings), sort_keys=True),
+                definition=revision.definition,
+                written_by=revision.written_by,
+                issued=issued or now(),
+                seal=seal,
+            )
+        )
+        assert made.inserted_primary_key is not None
+        number = int(made.inserted_primary_key[0])
+        rows = [
+            {"revision_id": number, "kind": k, "path": p, "sum": s} for (k, p), s in sums.items()
+        ]
+        connection.execute(REVISION_FILE.insert(), rows)
+        return of_number(connection, number), ()
+
+
+def _store_contents(connection: sa.Connection, files: Iterable[IssuedFile]) -> None:
+    data = {f.sum: f.data for f in files}
+    known = set(connection.scalars(sa.select(CONTENT.c.sum).where(CONTENT.c.sum.in_(list(data)))))
+    rows = [
+        {"sum": name, "size": len(content), "packed": zlib.compress(content)}
+        for name, content in sorted(data.items())
+        if name not in known
+    ]
+    if rows:
+        connection.execute(CONTENT.insert(), rows)
+
+
+def _another(
+    there: Revision,
+    wanted: Revision,
+    old: dict[tuple[str, str], str],
+    new: dict[tuple[str, str], str],
+) -> Problem:
+    """Say that a revision is issued with another content, and where it differs."""
+    differ = sorted(at for at in {*old, *new} if old.get(at) != new.get(at))
+    told = ", ".join(f"{kind}/{path}" for kind, path in differ[:_TOLD])
+    more = f" and {len(differ) - _TOLD} more" if len(differ) > _TOLD else ""
+    if not differ:
+        told, more = "what was asked of the run", ""
+    made = "" if there.written_by == wanted.written_by else f", by {there.written_by}"
+    return error(
+        "revision-issued",
+        f"{there.title} was issued on {there.issued[:10]}{made} with another content: {told}{more}",
+        help="what is issued never changes: give the definition another `revision`",
+    )
+
+
+def store_batch(
+    archive: Archive, batch: Batch, files: Sequence[IssuedFile], *, recorded: str = ""
+) -> tuple[Batch | None, tuple[Problem, ...]]:
+    """Record a batch of an issued revision with its own manual and labels.
+
+    Raises:
+        ArchiveFailed: the database refused; nothing of the batch is in it.
+    """
+    sums = {(f.kind, f.path): f.sum for f in files}
+    words = words_of_batch(batch, batch.revision.seal)
+    seal = seal_of(words, ((*at, s) for at, s in sums.items()))
+    keys = {"product_key": key_of(batch.revision.product), "batch_key": key_of(batch.batch)}
+    with archive.writing() as connection:
+        same = [BATCH.c[name] == value for name, value in keys.items()]
+        row = connection.execute(sa.select(BATCH).where(*same)).one_or_none()
+        if row is not None:
+            whose = of_number(connection, row.revision_id)
+            if row.seal == seal:
+                said = f"batch {row.batch} of {whose.title} is recorded already"
+                return batch_row(row, whose), (advice("batch-there", said),)
+            return None, (
+                error(
+                    "batch-recorded",
+                    f"batch {row.batch} was recorded on {row.recorded[:10]}, of {whose.title}, "
+                    "with another content",
+                    help="what is recorded never changes: give this batch another number",
+                ),
+            )
+        _store_contents(connection, files)
+        made = connection.execute(
+            BATCH.insert().values(
+                **keys,
+                revision_id=batch.revision.number,
+                batch=batch.batch,
+                count=batch.count,
+                made=batch.made,
+                own=batch.own,
+                recorded=recorded or now(),
+                seal=seal,
+            )
+        )
+        assert made.inserted_primary_key is not None
+        number = int(made.inserted_primary_key[0])
+        if sums:
+            rows = [
+                {"batch_id": number, "kind": k, "path": p, "sum": s} for (k, p), s in sums.items()
+            ]
+            connection.execute(BATCH_FILE.insert(), rows)
+        row = connection.execute(sa.select(BATCH).where(BATCH.c.id == number)).one()
+        return batch_row(row, batch.revision), ()
+
+
+def log_sent(
+    archive: Archive, revision: Revision, batch: Batch | None, sent: Sequence[Sent]
+) -> tuple[Problem, ...]:
+    """Note what was sent for a revision, or for one of its batches.
+
+    Args:
+        sent: their numbers and times are given here.
+
+    Raises:
+        ArchiveFailed: nothing was noted.
+    """
+    at = now()
+    rows = [
+        {
+            "at": at,
+            "revision_id": revision.number,
+            "batch_id": batch.number if batch is not None else None,
+            "item": s.item,
+            "title": s.title,
+            "quantity": s.quantity,
+            "why": s.why,
+            "reference": s.reference or None,
+        }
+        for s in sent
+    ]
+    with archive.writing() as connection:
+        if rows:
+            connection.execute(SENT.insert(), rows)
+    return ()
+
+
+def sent_for(
+    archive: Archive, revision: Revision | None = None, newest: int = 1000
+) -> tuple[Sent, ...]:
+    """Return what was sent, newest first, for one revision or for all."""
+    chosen = (
+        sa.select(SENT, REVISION.c.revision, REVISION.c.product, BATCH.c.batch)
+        .join(REVISION, REVISION.c.id == SENT.c.revision_id)
+        .outerjoin(BATCH, BATCH.c.id == SENT.c.batch_id)
+        .order_by(SENT.c.id.desc())
+        .limit(newest)
+    )
+    if revision is not None:
+        chosen = chosen.where(SENT.c.revision_id == revision.number)
+    with archive.reading() as connection:
+        return tuple(
+            Sent(
+                number=row.id,
+                at=row.at,
+                revision=f"{row.product} {row.revision}",
+                batch=row.batch or "",
+                item=row.item,
+                title=row.title,
+                quantity=row.quantity,
+                why=row.why,
+                reference=row.reference or "",
+            )
+            for row in connection.execute(chosen)
+        )
+
+
+def forget_reference(archive: Archive, reference: str) -> int:
+    """Take an order's reference out of all notes; what was sent stays. Return how many.
+
+    Raises:
+        ArchiveFailed: nothing was changed.
+    """
+    with archive.writing() as connection:
+        done = connection.execute(
+            SENT.update().where(SENT.c.reference == reference).values(reference=None)
+        )
+        return int(done.rowcount)

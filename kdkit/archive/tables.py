@@ -1,0 +1,110 @@
+"""The tables of an archive, as the newest migration leaves them."""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    ForeignKey,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+__all__ = [
+    "BATCH",
+    "BATCH_FILE",
+    "CONTENT",
+    "FROZEN",
+    "NEWEST",
+    "REVISION",
+    "REVISION_FILE",
+    "SENT",
+    "TABLES",
+]
+
+NEWEST = "0001"
+"""The migration that made these tables what they are."""
+
+TABLES = MetaData()
+
+CONTENT = Table(
+    "content",
+    TABLES,
+    Column("sum", String(64), primary_key=True),
+    Column("size", Integer, nullable=False),
+    Column("packed", LargeBinary, nullable=False),  # zlib
+)
+
+REVISION = Table(
+    "revision",
+    TABLES,
+    Column("id", Integer, primary_key=True),
+    Column("product", Text, nullable=False),
+    Column("product_key", Text, nullable=False, index=True),
+    Column("revision", Text, nullable=False),
+    Column("revision_key", Text, nullable=False),
+    Column("variant", Text, nullable=False),
+    Column("variant_key", Text, nullable=False),
+    Column("settings", Text, nullable=False),  # JSON
+    Column("definition", Text, nullable=False),
+    Column("written_by", Text, nullable=False),
+    Column("issued", Text, nullable=False),
+    Column("seal", String(64), nullable=False),
+    UniqueConstraint("product_key", "revision_key", "variant_key"),
+)
+
+REVISION_FILE = Table(
+    "revision_file",
+    TABLES,
+    Column("revision_id", ForeignKey("revision.id"), primary_key=True),
+    Column("kind", Text, primary_key=True),
+    Column("path", Text, primary_key=True),
+    Column("sum", ForeignKey("content.sum"), nullable=False),
+)
+
+BATCH = Table(
+    "batch",
+    TABLES,
+    Column("id", Integer, primary_key=True),
+    Column("revision_id", ForeignKey("revision.id"), nullable=False, index=True),
+    Column("product_key", Text, nullable=False),
+    Column("batch", Text, nullable=False),
+    Column("batch_key", Text, nullable=False, index=True),
+    Column("count", Integer, nullable=False),
+    Column("made", Text, nullable=False),
+    Column("own", Boolean, nullable=False),
+    Column("recorded", Text, nullable=False),
+    Column("seal", String(64), nullable=False),
+    UniqueConstraint("product_key", "batch_key"),
+)
+
+BATCH_FILE = Table(
+    "batch_file",
+    TABLES,
+    Column("batch_id", ForeignKey("batch.id"), primary_key=True),
+    Column("kind", Text, primary_key=True),
+    Column("path", Text, primary_key=True),
+    Column("sum", ForeignKey("content.sum"), nullable=False),
+)
+
+SENT = Table(
+    "sent",
+    TABLES,
+    Column("id", Integer, primary_key=True),
+    Column("at", Text, nullable=False),
+    Column("revision_id", ForeignKey("revision.id"), nullable=False, index=True),
+    Column("batch_id", ForeignKey("batch.id"), index=True),
+    Column("item", Text, nullable=False, index=True),
+    Column("title", Text, nullable=False),
+    Column("quantity", Integer, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("reference", Text),
+)
+
+FROZEN = ("content", "revision", "revision_file", "batch", "batch_file")
+"""Tables whose rows the database itself lets nobody change or take away."""

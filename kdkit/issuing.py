@@ -1,0 +1,267 @@
+"""One definition in, a revision frozen in an archive; and a batch of it.
+
+A revision is everything: the definition's own files, the counts as data, the manual's folder
+and the workshop's. They are made by the same two commands that a maker tries before, from
+files that are compared before and after, so that what is frozen is what was read.
+
+A batch bears its number on manual and labels. Its files are made from the frozen definition,
+not from what lies in a folder today, and only by a kdkit that still draws the revision byte
+for byte as it was issued; if it does not, that is told, and the revision's files can stand
+for the batch.
+"""
+
+from __future__ import annotations
+
+import pathlib
+import tempfile
+from collections.abc import Mapping
+from typing import Any
+
+from kdkit import __version__
+from kdkit.archive import (
+    Archive,
+    Batch,
+    IssuedFile,
+    Revision,
+    files_of,
+    store_batch,
+    store_revision,
+)
+from kdkit.archive.issued import DEFINITION, MANUAL, RECORD, WORKSHOP
+from kdkit.archive.opening import ArchiveFailed
+from kdkit.archive.record import make_record
+from kdkit.definition import Definition, load_definition
+from kdkit.delivery import LIST
+from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.pipeline import build
+from kdkit.publish.results import Results
+from kdkit.run import Outcome, Progress, Request
+from kdkit.workshop import workshop
+
+__all__ = ["Issued", "issue", "make_batch"]
+
+_TOLD = 6
+PRODUCT = f"kdkit {__version__}"
+
+
+class Issued:
+    """How issuing ended.
+
+    Args:
+        outcome: of the last run; its problems are told with its definition.
+        revision: None if nothing was issued.
+        batch: the batch that was recorded, if one was asked for.
+        problems: of the archive.
+    """
+
+    def __init__(
+        self,
+        outcome: Outcome | None,
+        problems: tuple[Problem, ...] = (),
+        revision: Revision | None = None,
+        batch: Batch | None = None,
+    ) -> None:
+        self.outcome, self.problems = outcome, problems
+        self.revision, self.batch = revision, batch
+
+
+def issue(
+    archive: Archive,
+    request: Request,
+    *,
+    paper: str = "a4",
+    progress: Progress = lambda _: None,
+) -> Issued:
+    """Freeze a definition's revision with everything that is derived from it.
+
+    Args:
+        request: the definition's file, its variant and parameters.
+        paper: of the manual, ``a4`` or ``letter``.
+    """
+    file = request.file
+    if file is None:
+        raise ValueError("a revision is issued from a file")
+    request = Request(file=file, variant=request.variant, parameters=request.parameters, batch="")
+    before, _ = _own_files(file)
+    made = _make(request, paper, progress)
+    if isinstance(made, Outcome):
+        return Issued(made)
+    outcome, results, files = made
+    after, definition = _own_files(file)
+    if before != after or definition is None:
+        told = "a file of the definition was changed while it was being issued"
+        return Issued(outcome, (error("issue-changed", told, help="issue it again"),))
+    said = results.resolved.said
+    name = str(getattr(said, "revision", ""))
+    if not name:
+        problem = error(
+            "issue-without-revision",
+            "the definition names no revision",
+            help="write revision: A",
+        )
+        return Issued(outcome, (problem,))
+    revision = Revision(
+        product=str(getattr(said, "product", "")),
+        revision=name,
+        variant=results.resolved.variant or "",
+        settings={"set": dict(request.parameters), "paper": paper},
+        definition=file.name,
+        written_by=PRODUCT,
+    )
+    own = [IssuedFile(kind=DEFINITION, path=path, data=data) for path, data in after.items()]
+    record = IssuedFile(kind=RECORD, path="record.json", data=make_record(results))
+    progress("writing to the archive")
+    try:
+        there, problems = store_revision(archive, revision, [*own, record, *files])
+    except ArchiveFailed as failed:
+        return Issued(outcome, (failed.problem,))
+    return Issued(outcome, problems, there)
+
+
+def _own_files(file: pathlib.Path) -> tuple[dict[str, bytes], Definition | None]:
+    """Return the bytes of a definition and of all files that it names, by their paths."""
+    definition, _ = load_definition(file)
+    if definition is None:
+        return {}, None
+    top = definition.folder
+    found = {file.name: file.read_bytes()}
+
+    def add(one: Definition, folder: pathlib.PurePath) -> None:
+        for catalogue in one.catalogues:
+            found[_below(catalogue, top)] = catalogue.read_bytes()
+        for name, unit in one.units.items():
+            path = folder / name
+            found[path.as_posix()] = (top / path).read_bytes()
+            add(unit, path.parent)
+
+    add(definition, pathlib.PurePath())
+    return found, definition
+
+
+def _below(file: pathlib.Path, top: pathlib.Path) -> str:
+    try:
+        return file.relative_to(top).as_posix()
+    except ValueError:
+        return file.resolve().relative_to(top.resolve()).as_posix()
+
+
+def _make(
+    request: Request, paper: str, progress: Progress
+) -> Outcome | tuple[Outcome, Results, list[IssuedFile]]:
+    """Let both commands write, and return what they wrote; or the outcome that stopped."""
+    with tempfile.TemporaryDirectory() as folder:
+        top = pathlib.Path(folder)
+        manual = build(request, top / MANUAL, paper=paper, progress=progress)
+        if not manual.complete or manual.results is None:
+            return manual
+        shop = workshop(request, top / WORKSHOP, paper=paper, progress=progress)
+        if not shop.complete:
+            return shop
+        files = [
+            IssuedFile(
+                kind=kind, path=file.relative_to(top / kind).as_posix(), data=file.read_bytes()
+            )
+            for kind in (MANUAL, WORKSHOP)
+            for file in sorted((top / kind).rglob("*"))
+            if file.is_file() and file.name != LIST
+        ]
+    return manual, manual.results, files
+
+
+def make_batch(
+    archive: Archive,
+    revision: Revision,
+    number: str,
+    *,
+    count: int = 0,
+    made: str = "",
+    as_issued: bool = False,
+    progress: Progress = lambda _: None,
+) -> Issued:
+    """Record a batch of an issued revision, with manual and labels that bear its number.
+
+    Args:
+        number: as it stands on labels.
+        count: how many products, 0 if it is not known.
+        made: when, as the maker writes it.
+        as_issued: the revision's own files hold for it; nothing is drawn.
+    """
+    files: list[IssuedFile] = []
+    outcome: Outcome | None = None
+    try:
+        if not as_issued:
+            issued = files_of(archive, revision)
+            with tempfile.TemporaryDirectory() as folder:
+                request = _frozen_request(revision, issued, pathlib.Path(folder))
+                drawn = _draw_batch(revision, issued, request, number, progress)
+            if isinstance(drawn, Issued):
+                return drawn
+            outcome, files = drawn
+        batch = Batch(batch=number, revision=revision, count=count, made=made, own=not as_issued)
+        progress("writing to the archive")
+        there, problems = store_batch(archive, batch, files)
+    except ArchiveFailed as failed:
+        return Issued(outcome, (failed.problem,))
+    return Issued(outcome, problems, revision, there)
+
+
+def _frozen_request(
+    revision: Revision, issued: tuple[IssuedFile, ...], folder: pathlib.Path
+) -> Request:
+    """Lay a revision's own files out and return what asks for it once more."""
+    for file in issued:
+        if file.kind == DEFINITION:
+            place = folder / file.path
+            place.parent.mkdir(parents=True, exist_ok=True)
+            place.write_bytes(file.data)
+    values: Mapping[str, Any] = revision.settings.get("set", {})
+    return Request(
+        file=folder / revision.definition,
+        variant=revision.variant or None,
+        parameters=values,
+        batch="",
+    )
+
+
+def _draw_batch(
+    revision: Revision,
+    issued: tuple[IssuedFile, ...],
+    request: Request,
+    number: str,
+    progress: Progress,
+) -> Issued | tuple[Outcome, list[IssuedFile]]:
+    paper = str(revision.settings.get("paper", "a4"))
+    progress("drawing the revision again to compare it")
+    again = _make(request, paper, progress)
+    if isinstance(again, Outcome):
+        return Issued(again, (_otherwise(revision, "it is refused"),))
+    old = {(f.kind, f.path): f.data for f in issued if f.kind in (MANUAL, WORKSHOP)}
+    new = {(f.kind, f.path): f.data for f in again[2]}
+    differ = sorted(at for at in {*old, *new} if old.get(at) != new.get(at))
+    if differ:
+        told = ", ".join(f"{kind}/{path}" for kind, path in differ[:_TOLD])
+        return Issued(again[0], (_otherwise(revision, f"{len(differ)} files differ: {told}"),))
+    progress(f"drawing it with the batch's number {number}")
+    request = Request(
+        file=request.file, variant=request.variant, parameters=request.parameters, batch=number
+    )
+    with_number = _make(request, paper, progress)
+    if isinstance(with_number, Outcome):
+        return Issued(with_number)
+    outcome, _, files = with_number
+    return outcome, [f for f in files if old.get((f.kind, f.path)) != f.data]
+
+
+def _otherwise(revision: Revision, how: str) -> Problem:
+    return error(
+        "batch-drawn-otherwise",
+        f"this {PRODUCT} does not draw {revision.title} as {revision.written_by} issued it: {how}",
+        help=f"use {revision.written_by}, let the issued files stand for the batch (--as-issued), "
+        "or issue a new revision",
+    )
+
+
+def failed(issued: Issued) -> bool:
+    """Tell whether something kept it from its end."""
+    ended = issued.outcome is not None and not issued.outcome.complete
+    return ended or has_errors(issued.problems)
