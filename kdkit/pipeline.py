@@ -13,17 +13,15 @@ import pathlib
 from contextlib import ExitStack
 from dataclasses import replace
 
-# What only printing needs is behind the faces of these two, imported when it is used.
-from kdkit import illustrate, publish
+# What only printing needs is behind the faces of these, imported when it is used.
+from kdkit import delivery, illustrate, publish
 from kdkit.catalogue import Catalogue
-from kdkit.delivery import BUILD, NO_PLAN, Claim
 from kdkit.geometry import Assembly, assemble
 from kdkit.inspect import inspect_holding, inspect_product, inspect_risks
 from kdkit.joinery import Joinery, place_fittings
 from kdkit.model import Resolved
 from kdkit.opening import open_product
 from kdkit.plan import make_plan
-from kdkit.plan.no_plan import study_no_plan, tell_cures
 from kdkit.plan.order.dead_ends import advise_dead_ends
 from kdkit.plan.plan import Plan
 from kdkit.publish import check_texts, no_plan
@@ -34,7 +32,7 @@ from kdkit.schedule import advise_on_sheets, make_schedules
 __all__ = ["Outcome", "Request", "build", "check", "run_stages", "write_no_plan"]
 
 
-def run_stages(run: Run, claim: Claim | None = None, paper: str = "A4") -> Results:
+def run_stages(run: Run, claim: delivery.Claim | None = None, paper: str = "A4") -> Results:
     """Follow one definition from its text to its schedules, and on to the printed manual.
 
     Args:
@@ -98,6 +96,8 @@ def plan_placed(
     run.progress("planning the assembly")
     plan, problems = make_plan(resolved, assembly, joinery, catalogue)
     if not isinstance(plan, Plan):
+        from kdkit.plan.no_plan import study_no_plan, tell_cures  # late, seldom needed
+
         run.progress("looking for what would change that")
         *others, problem = problems
         run.no_plan = study_no_plan(resolved, assembly, joinery, catalogue, plan, problem)
@@ -143,7 +143,7 @@ def build(
         paper: ``A4`` or ``letter``.
         progress: is told the name of each stage as it starts.
     """
-    with Run(request, progress) as run, run.claim_folder(folder, BUILD) as claim:
+    with Run(request, progress) as run, run.claim_folder(folder, delivery.BUILD) as claim:
         run_stages(run, claim, paper)
     return run.outcome()
 
@@ -162,7 +162,7 @@ def write_no_plan(
     run = Run(request, progress)
     with ExitStack() as held:
         with run:
-            claim = held.enter_context(run.claim_folder(folder, NO_PLAN))
+            claim = held.enter_context(run.claim_folder(folder, delivery.NO_PLAN))
             run_stages(run)
         if run.no_plan is not None:
             with run:

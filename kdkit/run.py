@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from types import TracebackType
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
-from kdkit.delivery import Claim, claim_folder
+from kdkit import delivery
 from kdkit.diagnostics import Problem, has_errors, locate_problems
 from kdkit.interrupts import stop_if_asked
 from kdkit.plan.plan import Impossible
@@ -106,7 +106,7 @@ class Run:
         self.why: Explanation | None = None
         self.chosen: Chosen | None = None
         self.files: tuple[pathlib.Path, ...] = ()
-        self.claim: Claim | None = None
+        self.claim: delivery.Claim | None = None
         self._complete = False
 
     def __enter__(self) -> Run:
@@ -141,7 +141,7 @@ class Run:
             raise RunEnded
         return value
 
-    def claim_folder(self, folder: pathlib.Path, command: str) -> Claim:
+    def claim_folder(self, folder: pathlib.Path, command: str) -> delivery.Claim:
         """Take a folder for a command's results before there is anything to put into it.
 
         The claim is a context; it lets go of the folder at its end, also if nothing was
@@ -150,7 +150,7 @@ class Run:
         file, catalogues = self.request.file, self.request.catalogues
         inputs = (*catalogues, *(() if file is None else (file,)))
         title = "looking at the folder for the results"
-        self.claim = self.stage(title, claim_folder, folder, command, inputs)
+        self.claim = self.stage(title, delivery.claim_folder, folder, command, inputs)
         return self.claim
 
     def judge(self, problems: Sequence[Problem]) -> None:

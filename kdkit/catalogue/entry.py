@@ -54,4 +54,4 @@ Range = Annotated[tuple[Size, Size], AfterValidator(_rising)]
 class Entry(BaseModel):
     """A frozen model that refuses unknown keys."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)

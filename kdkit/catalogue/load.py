@@ -14,25 +14,23 @@ import pathlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import pairwise
-from typing import Any, get_args
+from typing import Any
 
 from pydantic import ValidationError
 
+from kdkit.catalogue.checks import check_item, check_machine, check_references, check_time
 from kdkit.catalogue.entries import (
-    Action,
     BoardMaterial,
     Catalogue,
     Fitting,
     Item,
-    Lean,
     Time,
     Tool,
 )
 from kdkit.catalogue.entry import Entry
 from kdkit.catalogue.families import members
 from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
-from kdkit.catalogue.formulas import check_formulas, item_names
+from kdkit.catalogue.formulas import check_formulas
 from kdkit.catalogue.machines import Machine
 from kdkit.catalogue.masses import DENSITIES, item_mass, weighs_by
 from kdkit.catalogue.shipped import built_in_files, load_shipped
@@ -50,7 +48,6 @@ _SECTIONS: dict[str, type[Entry]] = {
     "times": Time,
     "machines": Machine,
 }
-_MACHINING = ("set-up", "bore", "slot", "groove", "other")
 _MERGED = ("options", "limits", "choices")
 _MOST_LIKES = 20
 
@@ -243,13 +240,16 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
             problems += _placed_in(raw["tools", name], [fault])
     for name, fitting in built["fittings"].items():
         path = ("fittings", name)
-        faults = [*check_formulas(fitting, path), *_check_references(fitting, path, names)]
+        faults = [*check_formulas(fitting, path), *check_references(fitting, path, names)]
         problems += _placed_in(raw["fittings", name], faults)
     for name, item in built["items"].items():
-        faults = [*_check_item(item, ("items", name))]
+        faults = [*check_item(item, ("items", name))]
         problems += _placed_in(raw["items", name], faults)
+    for name, machine in built["machines"].items():
+        faults = [*check_machine(machine, ("machines", name))]
+        problems += _placed_in(raw["machines", name], faults)
     for name in names["times"]:
-        faults = [*_check_time(name)]
+        faults = [*check_time(name)]
         problems += _placed_in(raw["times", name], faults)
     return Catalogue(**built), tuple(problems)
 
@@ -300,90 +300,6 @@ def _without(value: Any, unknown: Sequence[Path], here: Path) -> Any:
     if isinstance(value, list):
         return [_without(inner, unknown, (*here, n)) for n, inner in enumerate(value)]
     return value
-
-
-def _check_references(
-    fitting: Fitting, path: Path, names: Mapping[str, set[str]]
-) -> Iterable[Problem]:
-    for n, rule in enumerate(fitting.items):
-        for item in item_names(rule.item, fitting):
-            if item not in names["items"]:
-                here = (*path, "items", n, "item")
-                yield unknown_name(here, "items", item, sorted(names["items"]))
-    yield from _check_choices(fitting, path)
-    used = {rule.item for rule in fitting.items}
-    for n, action in enumerate(fitting.actions):
-        here = (*path, "actions", n)
-        if action.item is not None and action.item not in used:
-            yield unknown_name((*here, "item"), "items of this fitting", action.item, sorted(used))
-        if action.tool is not None and action.tool not in names["tools"]:
-            yield unknown_name((*here, "tool"), "tools", action.tool, sorted(names["tools"]))
-    purposes = {bore.purpose for bore in fitting.bores} | {s.purpose for s in fitting.slots}
-    meets = [("bores", n, bore.meets) for n, bore in enumerate(fitting.bores)]
-    meets += [("slots", n, slot.meets) for n, slot in enumerate(fitting.slots)]
-    for cut, n, named in meets:
-        for m, purpose in enumerate(named):
-            if purpose not in purposes:
-                place = (*path, cut, n, "meets", m)
-                kind = "bores and slots of this fitting"
-                yield unknown_name(place, kind, purpose, sorted(purposes))
-    for n, bore in enumerate(fitting.bores):
-        if fitting.kind == "fixture" and bore.member == "butting":
-            yield bad_value((*path, "bores", n, "member"), "a fixture has a receiving member only")
-    leans = [(("bores", n, "into"), b.into) for n, b in enumerate(fitting.bores)]
-    leans += [(("items", n, "out"), i.out) for n, i in enumerate(fitting.items)]
-    for inner, lean in leans:
-        if isinstance(lean, Lean) and lean.along[1] == lean.towards[1]:
-            yield bad_value((*path, *inner), "a direction leans towards another axis than its own")
-    for n, slot in enumerate(fitting.slots):
-        here = (*path, "slots", n)
-        if (slot.length is None) == (slot.disc is None):
-            yield bad_value(here, "a slot needs either length or disc")
-        if slot.into[1] == slot.along[1]:
-            yield bad_value((*here, "along"), "must be square to the way into the slot")
-        if fitting.kind == "fixture" and slot.member == "butting":
-            yield bad_value((*here, "member"), "a fixture has a receiving member only")
-    spread = "facing" not in fitting.contact  # there it stands once, in the middle
-    if fitting.kind == "joint" and spread and (fitting.items or fitting.bores or fitting.slots):
-        for word in ("ends", "pitch"):
-            if getattr(fitting, word) is None:
-                yield bad_value((*path, word), "is missing, but the fitting must be spread")
-    if (fitting.groove_width is None) != (fitting.groove_depth is None):
-        yield bad_value(path, "a groove needs groove_width and groove_depth")
-
-
-def _check_choices(fitting: Fitting, path: Path) -> Iterable[Problem]:
-    for name, sizes in fitting.choices.items():
-        here = (*path, "choices", name)
-        if name not in fitting.options:
-            yield unknown_name(here, "options", name, sorted(fitting.options))
-        elif fitting.options[name] not in sizes:
-            yield bad_value(here, f"must hold {fitting.options[name]:g}, as under options")
-    for n, need in enumerate(fitting.needs):
-        if need.least is None and need.most is None:
-            yield bad_value((*path, "needs", n), "needs least or most")
-        least, most = need.least, need.most
-        if isinstance(least, float) and isinstance(most, float) and least > most:
-            yield bad_value((*path, "needs", n), "least is larger than most")
-    for word in ("run", "mass"):
-        rows = getattr(fitting.counts, word) if fitting.counts is not None else ()
-        if any(a[0] >= b[0] or a[1] > b[1] for a, b in pairwise(rows)):
-            yield bad_value((*path, "counts", word), "must rise row by row")
-
-
-def _check_item(item: Item, path: Path) -> Iterable[Problem]:
-    for n, piece in enumerate(item.pieces):
-        here = (*path, "pieces", n)
-        if piece.z0 >= piece.z1:
-            yield bad_value((*here, "z0"), "must be below z1")
-        if piece.kind in ("cone", "box", "lens") and piece.d1 is None:
-            yield bad_value(here, f"a {piece.kind} needs d1")
-
-
-def _check_time(name: str) -> Iterable[Problem]:
-    known = sorted({*get_args(Action.model_fields["do"].annotation), *_MACHINING})
-    if name not in known:
-        yield unknown_name(("times", name), "actions and kinds of machining", name, known)
 
 
 def _placed_in(written: _Written, problems: Iterable[Problem]) -> tuple[Problem, ...]:

@@ -1,4 +1,7 @@
-"""The commands: each parses its request, calls the pipeline and shows the outcome."""
+"""The commands: each parses its request, calls the pipeline and shows the outcome.
+
+What only one of them needs is imported when it runs.
+"""
 
 from __future__ import annotations
 
@@ -24,16 +27,11 @@ from kdkit.cli.definition_command import (
     show_written,
 )
 from kdkit.cli.group import group
-from kdkit.cli.show_why import why_data, why_text
 from kdkit.cli.width import fitted
-from kdkit.delivery import write_new_file
 from kdkit.diagnostics import Severity
 from kdkit.interrupts import may_write
-from kdkit.model import definition_schema
 from kdkit.pipeline import build, check, write_no_plan
-from kdkit.plan_questions import explain, verify
-from kdkit.publish.files.plan_json import render_plan_json
-from kdkit.run import Outcome
+from kdkit.run import Request
 
 __all__ = [
     "STARTERS",
@@ -117,13 +115,15 @@ def plan_command(
     """
     request = make_request(file, variant, settings)
     if pair is not None:
-        _show_why(file, explain(request, *pair, show_progress()), as_json)
+        _show_why(file, request, pair, as_json)
     if folder is None:
         outcome = check(request, show_progress(), risks=False)
     else:
         outcome = write_no_plan(request, folder, progress=show_progress())
     if as_json:
         if outcome.results is not None:
+            from kdkit.publish.files.plan_json import render_plan_json
+
             click.echo(show.seen_json(render_plan_json(outcome.results)), nl=False)
         else:
             click.echo(show.json_text(problems_data(file, outcome, False)))
@@ -157,6 +157,8 @@ def verify_command(
     Examples:
       kdkit verify shelf.yaml why-not/impossible.json
     """
+    from kdkit.plan_questions import verify
+
     request = make_request(file, variant, settings)
     outcome, faults, motions = verify(request, certificate, show_progress())
     show_problems(outcome)
@@ -211,6 +213,8 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
       kdkit new open-case
       kdkit new cabinet sideboard.yaml
     """
+    from kdkit.delivery import write_new_file
+
     target = file or pathlib.Path(f"{kind}.yaml")
     starter = importlib.resources.files("kdkit.cli").joinpath("starters", f"{kind}.yaml")
     may_write(target)
@@ -226,11 +230,19 @@ def schema_command() -> None:
     Examples:
       kdkit schema > kdkit.schema.json
     """
+    from kdkit.model.schema import definition_schema
+
     click.echo(show.json_text(definition_schema()))
 
 
-def _show_why(file: pathlib.Path, outcome: Outcome, as_json: bool) -> NoReturn:
+def _show_why(
+    file: pathlib.Path, request: Request, pair: tuple[str, str], as_json: bool
+) -> NoReturn:
     """Show why one thing comes before another; leave with the exit status."""
+    from kdkit.cli.show_why import why_data, why_text
+    from kdkit.plan_questions import explain
+
+    outcome = explain(request, *pair, show_progress())
     if as_json:
         data = problems_data(file, outcome, outcome.complete)
         if outcome.why is not None:

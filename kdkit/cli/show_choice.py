@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from kdkit.cli.show import printable
@@ -162,64 +162,42 @@ def _data(choice: Choice) -> dict[str, Any]:
     return data
 
 
-_COLUMNS = (
-    "joint",
-    "title",
-    "suits",
-    "possible",
-    "count",
-    "fasteners",
-    "bores_butting",
-    "bores_receiving",
-    "slots",
-    "grooves",
-    "pieces",
-    "items",
-    "set_ups",
-    "tools",
-    "workshop_minutes",
-    "home_minutes",
-    "wait_minutes",
-    "glue",
-    "reversible",
-    "visible",
-    "ruled_out_because",
-)
+def _yes(so: bool) -> str:
+    return "yes" if so else "no"
+
+
+def _of_cost(value: Callable[[Cost], object]) -> Callable[[Choice], object]:
+    """Return what takes a value from a joint's cost, blank for one that is not possible."""
+    return lambda choice: "" if choice.cost is None else value(choice.cost)
+
+
+_COLUMNS: dict[str, Callable[[Choice], object]] = {
+    "joint": lambda choice: choice.fitting,
+    "title": lambda choice: choice.title,
+    "suits": lambda choice: "; ".join(choice.suits),
+    "possible": lambda choice: _yes(choice.cost is not None),
+    "count": lambda choice: "" if choice.count is None else choice.count,
+    "fasteners": _of_cost(lambda cost: cost.fasteners),
+    "bores_butting": _of_cost(lambda cost: cost.bores["butting"]),
+    "bores_receiving": _of_cost(lambda cost: cost.bores["receiving"]),
+    "slots": _of_cost(lambda cost: sum(cost.slots.values())),
+    "grooves": _of_cost(lambda cost: sum(cost.grooves.values())),
+    "pieces": _of_cost(lambda cost: cost.pieces),
+    "items": _of_cost(lambda cost: "; ".join(f"{n} × {item}" for item, n in cost.items.items())),
+    "set_ups": _of_cost(lambda cost: sum(len(s) for s in cost.surfaces.values())),
+    "tools": _of_cost(lambda cost: "; ".join(cost.tools)),
+    "workshop_minutes": _of_cost(lambda cost: round(cost.workshop_minutes, 2)),
+    "home_minutes": _of_cost(lambda cost: round(cost.home_minutes, 2)),
+    "wait_minutes": _of_cost(lambda cost: round(cost.wait_minutes, 2)),
+    "glue": _of_cost(lambda cost: _yes(cost.glue)),
+    "reversible": _of_cost(lambda cost: _yes(cost.reversible)),
+    "visible": _of_cost(lambda cost: cost.visible),
+    "ruled_out_because": lambda choice: "; ".join(p.message for p in choice.reasons),
+}
+"""By heading, which no language changes: what stands in the column of a joint."""
 
 
 def choice_rows(chosen: Chosen) -> list[list[object]]:
     """Return a heading and a row for every joint, for a spreadsheet."""
-    rows: list[list[object]] = [[*_COLUMNS]]
-    for choice in chosen.choices:
-        cost = choice.cost
-        middle: list[object] = [""] * (len(_COLUMNS) - 6)
-        if cost is not None:
-            middle = [
-                cost.fasteners,
-                cost.bores["butting"],
-                cost.bores["receiving"],
-                sum(cost.slots.values()),
-                sum(cost.grooves.values()),
-                cost.pieces,
-                "; ".join(f"{n} × {item}" for item, n in cost.items.items()),
-                sum(len(s) for s in cost.surfaces.values()),
-                "; ".join(cost.tools),
-                round(cost.workshop_minutes, 2),
-                round(cost.home_minutes, 2),
-                round(cost.wait_minutes, 2),
-                "yes" if cost.glue else "no",
-                "yes" if cost.reversible else "no",
-                cost.visible,
-            ]
-        rows.append(
-            [
-                choice.fitting,
-                choice.title,
-                "; ".join(choice.suits),
-                "yes" if cost is not None else "no",
-                "" if choice.count is None else choice.count,
-                *middle,
-                "; ".join(p.message for p in choice.reasons),
-            ]
-        )
-    return rows
+    rows = ([value(choice) for value in _COLUMNS.values()] for choice in chosen.choices)
+    return [[*_COLUMNS], *rows]

@@ -9,9 +9,16 @@ Cost: every byte of the output is read once to be listed, and every byte of the 
 is replaced three times (claimed, moved, taken away): linear in both, about 1 s a gigabyte.
 """
 
-from kdkit.delivery.folder import Claim, claim_folder, write_folder
-from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, REPRINT, WORKSHOP
-from kdkit.delivery.new_file import refuse_file, write_new_file
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kdkit.lazy import lazy_names
+
+if TYPE_CHECKING:
+    from kdkit.delivery.folder import Claim, claim_folder, write_folder
+    from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, REPRINT, WORKSHOP
+    from kdkit.delivery.new_file import refuse_file, write_new_file
 
 __all__ = [
     "APART",
@@ -27,3 +34,16 @@ __all__ = [
     "write_folder",
     "write_new_file",
 ]
+
+if not TYPE_CHECKING:
+    __getattr__, __dir__ = lazy_names(
+        __name__,
+        {
+            **dict.fromkeys(("Claim", "claim_folder", "write_folder"), "kdkit.delivery.folder"),
+            **dict.fromkeys(
+                ("APART", "BUILD", "CATALOGUE", "LIST", "NO_PLAN", "REPRINT", "WORKSHOP"),
+                "kdkit.delivery.listed",
+            ),
+            **dict.fromkeys(("refuse_file", "write_new_file"), "kdkit.delivery.new_file"),
+        },
+    )

@@ -11,6 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from kdkit.catalogue.work import has_mating, pulls_together
 from kdkit.diagnostics import Path, Problem, warning
 from kdkit.frames import Vec3, add, cross, dot, scaled
@@ -24,6 +27,7 @@ _METRE = 1000.0  # mm; turns are weighed against shifts over so much
 _ALONG = 10.0  # mm between the two points of a pin that keep its line
 _COMES = 0.5  # of 1, which the program gives to every pin that can come out
 _SUNK = 1e-6
+_ROUNDING = 1e-9  # of numbers of the size of 1
 _NAMED = 4
 
 
@@ -88,12 +92,28 @@ class _Motions:
             self.nought += [self.row(pull.butting, pull.receiving, at, way) for way in across]
         self.at_least.append(self.row(pull.butting, pull.receiving, pull.at, pull.out))
 
+    def all_held(self, pulls: Sequence[_Pull]) -> bool:
+        """Tell whether what holds to both sides keeps every pull, without a linear program.
+
+        So it is for a shelf between two sides. A pull stays if its row is a sum of rows that
+        are nought: those of pins and walls, and those that stand there with both signs.
+        """
+        known = {_rounded(row) for row in self.at_least}
+        both = [row for row in self.at_least if _rounded((n, -v) for n, v in row) in known]
+        width = 6 * (self.groups - 1)
+        nought = _dense([*self.nought, *both], width)
+        wanted = _dense([self.row(p.butting, p.receiving, p.at, p.out) for p in pulls], width)
+        weights = np.linalg.lstsq(nought.T, wanted.T, rcond=None)[0]
+        return bool(np.abs(nought.T @ weights - wanted.T).max() < _ROUNDING)
+
     def coming_out(self, pulls: Sequence[_Pull]) -> list[bool]:
         """Tell of each pull whether some motion draws it out.
 
         Two motions that may be may both be, one after the other, so one program finds all: it
         makes each pull's speed as large as it goes, up to 1.
         """
+        if self.all_held(pulls):
+            return [False] * len(pulls)
         from scipy.optimize import linprog  # type: ignore[import-untyped]  # late, seldom needed
 
         free, count = 6 * (self.groups - 1), len(pulls)
@@ -114,6 +134,19 @@ class _Motions:
         if not found.success:  # not to be decided: then nothing is said
             return [False] * count
         return [bool(value > _COMES) for value in found.x[free:]]
+
+
+def _rounded(row: Iterable[tuple[int, float]]) -> tuple[tuple[int, float], ...]:
+    """Return a row in a form by which it is found, whatever the last digits are."""
+    return tuple((n, round(v, 9)) for n, v in row if abs(v) > _ROUNDING)
+
+
+def _dense(rows: Sequence[_Row], width: int) -> NDArray[np.float64]:
+    found = np.zeros((len(rows), width))
+    for at, row in zip(found, rows, strict=True):
+        for column, value in row:
+            at[column] = value
+    return found
 
 
 def _matrix(rows: Sequence[_Row], width: int) -> object:

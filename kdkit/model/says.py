@@ -84,7 +84,7 @@ __all__ = [
 class Said(BaseModel):
     """A frozen model that refuses unknown keys; mappings are kept in key order."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.geometry.assembly import Assembly
-from kdkit.illustrate.paper.figure import Figure
-from kdkit.illustrate.paper.figure_box import FigureBox
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan
 from kdkit.schedule.schedules import Schedules
+
+if TYPE_CHECKING:  # a check draws nothing
+    from kdkit.illustrate.paper.figure import Figure
+    from kdkit.illustrate.paper.figure_box import FigureBox
 
 __all__ = ["Pages", "Results", "whose"]
 

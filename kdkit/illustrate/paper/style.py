@@ -18,7 +18,7 @@ Colour = Annotated[str, Field(pattern=r"^#[0-9a-f]{6}$")]
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Pen(_Entry):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Path, Problem, error
@@ -74,6 +74,24 @@ def check_names(
     return tuple(fine)
 
 
+def _numbered(name: str, used: dict[str, int]) -> str:
+    """Return a name; the second of the same gets `` 2``, and so on."""
+    used[name] = used.get(name, 0) + 1
+    return name if used[name] == 1 else f"{name} {used[name]}"
+
+
+def _numbers(
+    said: says.FittingUse | says.Rows, lengths: Lengths, path: Path
+) -> Callable[[str], float | None]:
+    """Return what works out the length under a key of an entry, if it is said."""
+
+    def number(key: str) -> float | None:
+        value = getattr(said, key)
+        return None if value is None else lengths.number(value, (*path, key))
+
+    return number
+
+
 def read_joints(
     joints: Sequence[says.Joint],
     parts: KnownParts,
@@ -115,12 +133,9 @@ def read_joints(
                 if said.name is not None:
                     single = len(listed(said.join)) == len(listed(said.to)) == 1
                     name = said.name if single else f"{said.name}: {pair}"
-                used[name] = used.get(name, 0) + 1
-                if used[name] > 1:
-                    name = f"{name} {used[name]}"
                 found.append(
                     ResolvedJoint(
-                        name=name,
+                        name=_numbered(name, used),
                         path=path,
                         joined=first,
                         to=second,
@@ -132,12 +147,7 @@ def read_joints(
 
 
 def _placement(use: says.FittingUse, lengths: Lengths, path: Path) -> FittingPlacement:
-    problems = lengths.problems
-
-    def number(key: str) -> float | None:
-        said = getattr(use, key)
-        return None if said is None else lengths.number(said, (*path, key))
-
+    problems, number = lengths.problems, _numbers(use, lengths, path)
     ends, pitch = number("ends"), number("pitch")
     if ends is not None and ends < 0:
         problems.append(
@@ -196,12 +206,9 @@ def read_fixtures(
             if values is not None:
                 points.append((values[0], values[1], values[2]))
         name = said.name or f"{said.fitting} on {', '.join(listed(said.on))}"
-        used[name] = used.get(name, 0) + 1
-        if used[name] > 1:
-            name = f"{name} {used[name]}"
         found.append(
             ResolvedFixture(
-                name=name,
+                name=_numbered(name, used),
                 path=path,
                 fitting=said.fitting,
                 on=on,
@@ -219,12 +226,7 @@ def read_fixtures(
 def _rows(said: says.Rows | None, lengths: Lengths, path: Path) -> RowsSpec | None:
     if said is None:
         return None
-    problems = lengths.problems
-
-    def number(key: str) -> float | None:
-        value = getattr(said, key)
-        return None if value is None else lengths.number(value, (*path, key))
-
+    problems, number = lengths.problems, _numbers(said, lengths, path)
     front, back = number("front"), number("back")
     first, last, pitch = number("first"), number("last"), number("pitch")
     if said.front is None and said.back is None:

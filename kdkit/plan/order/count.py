@@ -7,22 +7,18 @@ it waits for. Counting over ideals finds the number of orders without listing th
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass
+from itertools import chain
 
-import networkx as nx
-
-from kdkit.plan.blocking import Blocking, members
+from kdkit.plan.digraph import Successors, longest_path, reached, sorted_nodes, successors
 from kdkit.plan.plan import Operation, OperationKind, Precedence
 
 __all__ = [
-    "AssemblyCount",
     "OrderCount",
-    "count_assemblies",
-    "count_connected_orders",
     "count_mating_orders",
     "count_orders",
-    "count_part_orders",
     "order_strength",
 ]
 
@@ -60,20 +56,22 @@ def count_orders(
     """
     graph = _graph(tasks, arcs)
     number = {task: n for n, task in enumerate(graph)}
-    waits = [sum(1 << number[b] for b in graph.predecessors(task)) for task in graph]
+    waits = [0] * len(number)
+    for task, following in graph.items():
+        for after in following:
+            waits[number[after]] |= 1 << number[task]
     layer = {0: 1}
     ideals = 1
     for _ in range(len(number)):
-        following: dict[int, int] = {}
+        grown: dict[int, int] = {}
         for ideal, ways in layer.items():
             for n, needed in enumerate(waits):
                 if not ideal >> n & 1 and not needed & ~ideal:
-                    grown = ideal | 1 << n
-                    following[grown] = following.get(grown, 0) + ways
-        ideals += len(following)
+                    grown[ideal | 1 << n] = grown.get(ideal | 1 << n, 0) + ways
+        ideals += len(grown)
         if ideals > most_ideals:
             return _bounds(graph)
-        layer = following
+        layer = grown
     count = sum(layer.values())
     return OrderCount(count, count)
 
@@ -86,135 +84,11 @@ def order_strength(tasks: Collection[Hashable], arcs: Iterable[tuple[Hashable, H
         n(n − 1)/2, as used for assembly-line problems.
     """
     graph = _graph(tasks, arcs)
-    n = graph.number_of_nodes()
+    n = len(graph)
     if n < 2:
         return 1.0
-    fixed = sum(len(nx.descendants(graph, task)) for task in graph)
+    fixed = sum(len(reached(graph, task)) for task in graph)
     return fixed / (n * (n - 1) / 2)
-
-
-def count_connected_orders(
-    neighbours: Mapping[Hashable, Collection[Hashable]], start: Hashable
-) -> int:
-    """Return how many orders begin with ``start`` and add one neighbour after another.
-
-    Each part but the first is a neighbour of one that is there. Counts over
-    connected sets.
-    """
-    number = {part: n for n, part in enumerate(neighbours)}
-    beside = [sum(1 << number[p] for p in set(neighbours[part])) for part in neighbours]
-    layer = {1 << number[start]: 1}
-    for _ in range(len(number) - 1):
-        following: dict[int, int] = {}
-        for built, ways in layer.items():
-            for n, near in enumerate(beside):
-                if not built >> n & 1 and near & built:
-                    following[built | 1 << n] = following.get(built | 1 << n, 0) + ways
-        layer = following
-    return sum(layer.values())
-
-
-def count_part_orders(blocking: Blocking, among: int, most_sets: int = 200_000) -> int | None:
-    """Return in how many orders a set can be built one part at a time.
-
-    Returns:
-        0 when some half must be built on its own; None beyond ``most_sets`` sets.
-    """
-    layer = {among: 1}
-    sets = 1
-    for _ in range(among.bit_count() - 1):
-        following: dict[int, int] = {}
-        for there, ways in layer.items():
-            for part in members(there):
-                if any(
-                    not blocking.blockers(d, part, there) for d in range(len(blocking.directions))
-                ):
-                    rest = there & ~(1 << part)
-                    following[rest] = following.get(rest, 0) + ways
-        sets += len(following)
-        if sets > most_sets:
-            return None
-        layer = following
-    return sum(layer.values())
-
-
-@dataclass(frozen=True)
-class AssemblyCount:
-    """All the ways to put a set together, two halves at a time.
-
-    Args:
-        subassemblies: groups that can occur, single parts and the whole among them.
-        decompositions: ways in which one of them parts into two.
-        trees: ways to put the whole together, the order of independent halves not told
-            apart.
-    """
-
-    subassemblies: int
-    decompositions: int
-    trees: int
-
-
-def count_assemblies(
-    blocking: Blocking, joined: Mapping[int, int], among: int, most_sets: int = 2_000
-) -> AssemblyCount | None:
-    """Return how many subassemblies, decompositions and trees a set has.
-
-    Only groups that hang together count: both halves of every decomposition.
-
-    Args:
-        joined: for each part the mask of those it is joined to.
-
-    Returns:
-        None beyond ``most_sets`` groups.
-
-    Source:
-        AND/OR graphs of assembly plans (Homem de Mello and Sanderson, from memory):
-        their nodes, hyperarcs and solution trees.
-    """
-    trees: dict[int, int] = {}
-    arcs = 0
-
-    def is_connected(group: int) -> bool:
-        reached, edge = 0, group & -group
-        while edge:
-            reached |= edge
-            near = 0
-            for part in members(edge):
-                near |= joined.get(part, 0)
-            edge = near & group & ~reached
-        return reached == group
-
-    def leaves(group: int, some: int) -> bool:
-        return any(
-            not any(blocking.blockers(d, part, group) & ~some for part in members(some))
-            for d in range(len(blocking.directions))
-        )
-
-    def count(group: int) -> int:
-        nonlocal arcs
-        if group in trees:
-            return trees[group]
-        if len(trees) >= most_sets:
-            return 0
-        trees[group] = 1
-        if group.bit_count() > 1:
-            lowest, found = group & -group, 0
-            rest = group ^ lowest
-            half = rest
-            while half:
-                other = group ^ half
-                connected = is_connected(half) and is_connected(other)
-                if connected and (leaves(group, half) or leaves(group, other)):
-                    arcs += 1
-                    found += count(half) * count(other)
-                half = (half - 1) & rest
-            trees[group] = found
-        return trees[group]
-
-    total = count(among)
-    if len(trees) >= most_sets:
-        return None
-    return AssemblyCount(len(trees), arcs, total)
 
 
 def count_mating_orders(
@@ -222,43 +96,46 @@ def count_mating_orders(
 ) -> tuple[OrderCount, float]:
     """Return the orders of a plan's matings and loads, and their order strength."""
     moving = [o.id for o in operations if o.kind in (OperationKind.MATE, OperationKind.LOAD)]
-    graph: nx.DiGraph[str] = nx.DiGraph()
-    graph.add_nodes_from(moving)
-    graph.add_edges_from((p.before, p.after) for p in precedences)
+    graph = successors(moving, ((p.before, p.after) for p in precedences))
     wanted = set(moving)
-    arcs = [
-        (task, after) for task in moving for after in sorted(nx.descendants(graph, task) & wanted)
-    ]
+    arcs = [(task, after) for task in moving for after in sorted(reached(graph, task) & wanted)]
     ideals = 400_000 // max(20, len(moving))  # each is compared with every task
     return count_orders(moving, arcs, most_ideals=ideals), order_strength(moving, arcs)
 
 
 def _graph(
     tasks: Collection[Hashable], arcs: Iterable[tuple[Hashable, Hashable]]
-) -> nx.DiGraph[Hashable]:
-    graph: nx.DiGraph[Hashable] = nx.DiGraph()
-    graph.add_nodes_from(tasks)
-    graph.add_edges_from(arcs)
-    if not nx.is_directed_acyclic_graph(graph):
-        raise ValueError("the arcs run in a loop")
+) -> Successors[Hashable]:
+    graph = successors(tasks, arcs)
+    sorted_nodes(graph)  # raises ValueError where the arcs run in a loop
     return graph
 
 
-def _bounds(graph: nx.DiGraph[Hashable]) -> OrderCount:
-    n = graph.number_of_nodes()
+def _bounds(graph: Successors[Hashable]) -> OrderCount:
+    later = {task: reached(graph, task) for task in graph}
+    n = len(graph)
     most = math.factorial(n)
-    for chain in _chains(graph):
-        most //= math.factorial(chain)
-    hooks = math.prod(1 + len(nx.ancestors(graph, task)) for task in graph)
+    for length in _chains(later):
+        most //= math.factorial(length)
+    earlier = Counter(chain.from_iterable(later.values()))
+    hooks = math.prod(1 + count for count in earlier.values())
     return OrderCount(max(1, -(-math.factorial(n) // hooks)), most)
 
 
-def _chains(graph: nx.DiGraph[Hashable]) -> list[int]:
-    """Lengths of chains that cover the graph, longest first taken greedily."""
-    left = nx.transitive_closure_dag(graph)
+def _chains(later: Mapping[Hashable, Collection[Hashable]]) -> list[int]:
+    """Return the lengths of chains that cover a graph, the longest that is left taken first.
+
+    Args:
+        later: all that comes after each task.
+    """
+    left = dict(later)
     lengths = []
-    while left.number_of_nodes():
-        chain = nx.dag_longest_path(left)
-        lengths.append(len(chain))
-        left.remove_nodes_from(chain)
+    while left:
+        path = longest_path(left)
+        lengths.append(len(path))
+        left = {
+            task: [after for after in following if after not in path]
+            for task, following in left.items()
+            if task not in path
+        }
     return lengths

@@ -19,15 +19,32 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 
+from kdkit.publish.files.columns import (
+    Column,
+    Number,
+    Value,
+    fixed,
+    mm,
+    per_kind,
+    product_columns,
+    table_rows,
+)
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.plain_text import one_line
-from kdkit.schedule.schedules import CutLine, DrilledPanel, DrillLine, GrooveLine, SlotLine
+from kdkit.schedule.schedules import (
+    BoughtLine,
+    CutLine,
+    DrilledPanel,
+    DrillLine,
+    GrooveLine,
+    HardwareLine,
+    SlotLine,
+)
 from kdkit.schedule.views import PanelViews
 from kdkit.units import mm_text
 
 __all__ = [
-    "Number",
     "cut_list_rows",
     "datum_words",
     "drilling_rows",
@@ -38,7 +55,6 @@ __all__ = [
     "render_rows",
     "runs_on",
     "surface_words",
-    "with_product",
 ]
 
 SIDES = ("front", "back", "left", "right", "top", "bottom", "other")
@@ -68,29 +84,6 @@ def render_hardware(results: Results, messages: Messages) -> str:
     return render_rows(hardware_rows(results, messages))
 
 
-def with_product(
-    rows: Sequence[Sequence[object]], results: Results, messages: Messages
-) -> list[list[object]]:
-    """Return a table, its heads first, with four columns more: what and which it is of.
-
-    They stand last and in every row, so that a reader finds them in a table that was cut
-    up, and a program that asks for its columns by number or by name still gets them.
-    """
-    said = results.resolved.said
-    names = ("product", "revision", "batch", "variant")
-    values: list[object] = [str(getattr(said, name, "") or "") for name in names[:3]]
-    values.append(results.resolved.variant or "")
-    head, *body = rows
-    heads = [messages.plain(f"cover.{name}") for name in names]
-    return [[*head, *heads], *([*row, *values] for row in body)]
-
-
-class Number(str):
-    """A number already written as text: a minus before it is no formula."""
-
-    __slots__ = ()
-
-
 def _cell(value: object) -> str:
     if isinstance(value, Number | int | float):
         return str(value)
@@ -111,14 +104,78 @@ def _starts_formula(text: str) -> bool:
     return False
 
 
-def _mm(value: float, places: int = 2) -> Number:
-    return Number(mm_text(value, places))
+def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
+    """Return the rows of ``cutlist.csv``: a line for every letter, panels first."""
+    lines = (*results.schedules.cut, *results.schedules.bought)
+    return table_rows(_cut_list(results, messages), lines, messages)
 
 
-def _bevel_cells(line: CutLine, messages: Messages) -> list[object]:
-    """Return the bevels in words, then length and width at the short points."""
+def _cut_list(results: Results, messages: Messages) -> list[Column]:
+    """Return the columns of panels (CutLine) and bought parts (BoughtLine).
+
+    Bands have a column for each side that has one, bevels theirs where there is one.
+    """
+    say, said = messages.plain, results.resolved.said
+    boards, materials = getattr(said, "boards", {}), results.catalogue.boards
+    cut = results.schedules.cut
+
+    def both(panel: Value, bought: Value | None = None) -> Value:
+        return per_kind({CutLine: panel, BoughtLine: bought})
+
+    def board(line: CutLine) -> str:
+        known = boards.get(line.board)
+        return (known.title if known is not None else "") or line.board
+
+    def material(line: CutLine) -> str:
+        known = materials.get(line.material)
+        return messages.name("boards", line.material, known.title if known else "")
+
+    def band(side: str) -> Value:
+        return both(lambda line: line.bands.get(side))
+
+    def short(n: int) -> Value:
+        return both(lambda line: None if line.short is None else line.short[n])
+
+    bands = [
+        Column("table.band", band(side), mm(2), {"side": say(f"sides.{side}")})
+        for side in SIDES
+        if any(side in line.bands for line in cut)
+    ]
+    bevels = [
+        Column("table.bevels", both(lambda line: _bevel_words(line, messages))),
+        Column("table.short_length", short(0), mm(2)),
+        Column("table.short_width", short(1), mm(2)),
+    ]
+    return [
+        Column("table.letter", lambda line: line.letter),
+        Column("table.title", lambda line: line.title),
+        Column("table.quantity", lambda line: line.quantity),
+        Column("table.board", both(board)),
+        Column("table.material", both(material)),
+        Column("table.thickness", both(lambda p: p.thickness, lambda b: b.size[2]), mm(2)),
+        Column("table.finished_length", both(lambda p: p.finished[0], lambda b: b.size[0]), mm(2)),
+        Column("table.finished_width", both(lambda p: p.finished[1], lambda b: b.size[1]), mm(2)),
+        Column("table.cut_length", both(lambda line: line.cut[0]), mm(2)),
+        Column("table.cut_width", both(lambda line: line.cut[1]), mm(2)),
+        *bands,
+        *(bevels if any(line.bevels for line in cut) else ()),
+        Column("table.grain", both(lambda line: say(f"table.grain_{line.grain}"))),
+        Column("table.shaped", both(lambda line: _yes(messages, line.shaped))),
+        Column("table.pair", both(lambda line: line.pair)),
+        Column("table.mass", lambda line: line.mass_kg, fixed(3)),
+        Column("table.area", both(lambda line: line.area / 1e6), fixed(4)),
+        Column("table.parts", lambda line: "; ".join(line.parts)),
+        *product_columns(results),
+    ]
+
+
+def _yes(messages: Messages, so: bool) -> str:
+    return messages.plain("table.yes" if so else "table.no")
+
+
+def _bevel_words(line: CutLine, messages: Messages) -> str:
     say = messages.plain
-    words = [
+    return "; ".join(
         say(
             "table.bevel",
             side=say(f"sides.{bevel.side}"),
@@ -126,72 +183,7 @@ def _bevel_cells(line: CutLine, messages: Messages) -> list[object]:
             long=say(f"table.bevel_{bevel.long}"),
         )
         for bevel in line.bevels
-    ]
-    short = ["", ""] if line.short is None else [_mm(v) for v in line.short]
-    return ["; ".join(words), *short]
-
-
-def cut_list_rows(results: Results, messages: Messages) -> list[list[object]]:
-    """Return the rows of ``cutlist.csv``: a line for every letter, panels first."""
-    say = messages.plain
-    catalogue, said = results.catalogue, results.resolved.said
-    boards = getattr(said, "boards", {})
-    heads = ["letter", "title", "quantity", "board", "material", "thickness"]
-    heads += ["finished_length", "finished_width", "cut_length", "cut_width"]
-    sides = [s for s in SIDES if any(s in line.bands for line in results.schedules.cut)]
-    sawn = any(line.bevels for line in results.schedules.cut)
-    rows: list[list[object]] = [
-        [
-            *(say(f"table.{head}") for head in heads),
-            *(say("table.band", side=say(f"sides.{side}")) for side in sides),
-            *(say(f"table.{h}") for h in ("bevels", "short_length", "short_width")[: 3 * sawn]),
-            *(say(f"table.{h}") for h in ("grain", "shaped", "pair", "mass", "area", "parts")),
-        ]
-    ]
-    for line in results.schedules.cut:
-        board = boards.get(line.board)
-        material = catalogue.boards.get(line.material)
-        rows.append(
-            [
-                line.letter,
-                line.title,
-                line.quantity,
-                (board.title if board is not None else "") or line.board,
-                messages.name("boards", line.material, material.title if material else ""),
-                _mm(line.thickness),
-                *(_mm(v) for v in (*line.finished, *line.cut)),
-                *(_mm(line.bands[s]) if s in line.bands else "" for s in sides),
-                *_bevel_cells(line, messages)[: 3 * sawn],
-                say(f"table.grain_{line.grain}"),
-                say("table.yes" if line.shaped else "table.no"),
-                line.pair,
-                Number(f"{line.mass_kg:.3f}"),
-                Number(f"{line.area / 1e6:.4f}"),
-                "; ".join(line.parts),
-            ]
-        )
-    for bought in results.schedules.bought:
-        blank = [""] * (len(sides) + 3 * sawn + 2)
-        rows.append(
-            [
-                bought.letter,
-                bought.title,
-                bought.quantity,
-                "",
-                "",
-                _mm(bought.size[2]),
-                _mm(bought.size[0]),
-                _mm(bought.size[1]),
-                "",
-                "",
-                *blank,
-                "",
-                Number(f"{bought.mass_kg:.3f}"),
-                "",
-                "; ".join(bought.parts),
-            ]
-        )
-    return with_product(rows, results, messages)
+    )
 
 
 _OPPOSITES = ({"left", "right"}, {"front", "back"}, {"top", "bottom"})
@@ -213,34 +205,85 @@ def datum_words(messages: Messages, datum: str) -> str:
     return messages.plain("table.datum", sides=sides)
 
 
+Line = DrillLine | GrooveLine | SlotLine
+Worked = tuple[DrilledPanel, Line]
+
+
 def drilling_rows(results: Results, messages: Messages) -> list[list[object]]:
     """Return the rows of ``drilling.csv``: a line for every bore and groove of every letter."""
+    worked: list[Worked] = [
+        (panel, line) for panel in results.schedules.drilling for line in _lines(panel)
+    ]
+    columns = [*_worked_panel(messages), *_worked_line(messages), *product_columns(results)]
+    return table_rows(columns, worked, messages)
+
+
+def _lines(panel: DrilledPanel) -> tuple[Line, ...]:
+    return (*panel.bores, *panel.grooves, *panel.slots)
+
+
+def _worked_panel(messages: Messages) -> list[Column]:
+    """Return the columns that say which surface a line of the drilling table is on."""
     say = messages.plain
-    heads = ["letter", "title", "quantity", "named_on", "face_looks", "surface", "datum_corner"]
-    heads += ["x_runs", "y_runs", "kind"]
-    heads += ["x", "y", "x_end", "y_end", "diameter", "depth", "through_bore", "angle"]
-    heads += ["towards", "purpose", "drilled_in", "spare", "slot_width", "slot_disc"]
-    rows: list[list[object]] = [[say(f"table.{head}") for head in heads]]
-    for panel in results.schedules.drilling:
-        for bore in panel.bores:
-            rows.append(_bore_row(messages, panel, bore))
-        for groove in panel.grooves:
-            rows.append(_groove_row(messages, panel, groove))
-        for slot in panel.slots:
-            rows.append(_slot_row(messages, panel, slot))
-    return with_product(rows, results, messages)
 
+    def looks(row: Worked) -> str:
+        return say(f"runs.{row[0].face_looks}") if row[0].face_looks else ""
 
-def _start_of_row(messages: Messages, panel: DrilledPanel, surface: str) -> list[object]:
+    def runs(n: int) -> Value:
+        return lambda row: say(f"runs.{runs_on(row[0], row[1].surface)[n]}")
+
     return [
-        panel.letter,
-        panel.title,
-        panel.quantity,
-        panel.named_on,
-        messages.plain(f"runs.{panel.face_looks}") if panel.face_looks else "",
-        surface_words(messages, surface),
-        datum_words(messages, panel.datum),
-        *(messages.plain(f"runs.{way}") for way in runs_on(panel, surface)),
+        Column("table.letter", lambda row: row[0].letter),
+        Column("table.title", lambda row: row[0].title),
+        Column("table.quantity", lambda row: row[0].quantity),
+        Column("table.named_on", lambda row: row[0].named_on),
+        Column("table.face_looks", looks),
+        Column("table.surface", lambda row: surface_words(messages, row[1].surface)),
+        Column("table.datum_corner", lambda row: datum_words(messages, row[0].datum)),
+        Column("table.x_runs", runs(0)),
+        Column("table.y_runs", runs(1)),
+    ]
+
+
+def _worked_line(messages: Messages) -> list[Column]:
+    """Return the columns of bores, grooves and slots."""
+    say = messages.plain
+
+    def any_of(
+        bore: Value | None = None, groove: Value | None = None, slot: Value | None = None
+    ) -> Value:
+        value = per_kind({DrillLine: bore, GrooveLine: groove, SlotLine: slot})
+        return lambda row: value(row[1])
+
+    def word(key: str) -> Value:
+        return lambda _: say(f"table.{key}")
+
+    def purpose(line: DrillLine | SlotLine) -> str:
+        return messages.name("purposes", line.purpose, line.purpose)
+
+    def stage(line: DrillLine | SlotLine) -> str:
+        return say(f"table.{line.stage}")
+
+    return [
+        Column("table.kind", any_of(word("bore"), word("groove"), word("slot"))),
+        Column(
+            "table.x", any_of(lambda b: b.x, lambda g: g.x[0], lambda slot: slot.start[0]), mm(2)
+        ),
+        Column(
+            "table.y", any_of(lambda b: b.y, lambda g: g.y[0], lambda slot: slot.start[1]), mm(2)
+        ),
+        Column("table.x_end", any_of(None, lambda g: g.x[1], lambda slot: slot.end[0]), mm(2)),
+        Column("table.y_end", any_of(None, lambda g: g.y[1], lambda slot: slot.end[1]), mm(2)),
+        Column("table.diameter", any_of(lambda bore: bore.diameter), mm(2)),
+        Column("table.depth", lambda row: row[1].depth, mm(2)),
+        Column("table.through_bore", any_of(lambda bore: _yes(messages, bore.through))),
+        Column("table.angle", any_of(lambda bore: bore.angle_deg), mm(1)),
+        Column("table.towards", any_of(lambda bore: bore.towards_deg), mm(1)),
+        Column("table.purpose", any_of(purpose, None, purpose)),
+        Column("table.drilled_in", any_of(stage, word("workshop"), stage)),
+        Column("table.spare", any_of(lambda bore: _yes(messages, bore.spare))),
+        Column("table.slot_width", any_of(slot=lambda slot: slot.width), mm(2)),
+        Column("table.slot_disc", any_of(slot=lambda slot: slot.disc), mm(2)),
     ]
 
 
@@ -255,86 +298,32 @@ def runs_on(panel: DrilledPanel | PanelViews, surface: str) -> tuple[str, str]:
     return (panel.y_runs if across_the_length else panel.x_runs), "inward"
 
 
-def _bore_row(messages: Messages, panel: DrilledPanel, bore: DrillLine) -> list[object]:
-    say = messages.plain
-    towards = "" if bore.towards_deg is None else Number(mm_text(bore.towards_deg))
-    return [
-        *_start_of_row(messages, panel, bore.surface),
-        say("table.bore"),
-        _mm(bore.x),
-        _mm(bore.y),
-        "",
-        "",
-        _mm(bore.diameter),
-        _mm(bore.depth),
-        say("table.yes" if bore.through else "table.no"),
-        Number(mm_text(bore.angle_deg)),
-        towards,
-        messages.name("purposes", bore.purpose, bore.purpose),
-        say(f"table.{bore.stage}"),
-        say("table.yes" if bore.spare else "table.no"),
-        "",
-        "",
-    ]
-
-
-def _groove_row(messages: Messages, panel: DrilledPanel, groove: GrooveLine) -> list[object]:
-    return [
-        *_start_of_row(messages, panel, groove.surface),
-        messages.plain("table.groove"),
-        _mm(groove.x[0]),
-        _mm(groove.y[0]),
-        _mm(groove.x[1]),
-        _mm(groove.y[1]),
-        "",
-        _mm(groove.depth),
-        *[""] * 4,
-        messages.plain("table.workshop"),
-        *[""] * 3,
-    ]
-
-
-def _slot_row(messages: Messages, panel: DrilledPanel, slot: SlotLine) -> list[object]:
-    return [
-        *_start_of_row(messages, panel, slot.surface),
-        messages.plain("table.slot"),
-        *(_mm(v) for v in (*slot.start, *slot.end)),
-        "",
-        _mm(slot.depth),
-        *[""] * 3,
-        messages.name("purposes", slot.purpose, slot.purpose),
-        messages.plain(f"table.{slot.stage}"),
-        "",
-        _mm(slot.width),
-        "" if slot.disc is None else _mm(slot.disc),
-    ]
-
-
 def hardware_rows(results: Results, messages: Messages) -> list[list[object]]:
     """Return the rows of ``hardware.csv``: an item each, with its counts by step and joint."""
-    say = messages.plain
-    steps = [step.number for step in results.plan.steps if step.items]
-    heads = ["number", "item", "title", "size", "quantity", "bag", "mass_g", "fitted_count"]
-    rows: list[list[object]] = [
-        [
-            *(say(f"table.{head}") for head in heads),
-            *(say("table.step", n=n) for n in steps),
-            say("table.joint"),
-        ]
+    return table_rows(_hardware(results, messages), results.schedules.hardware, messages)
+
+
+def _hardware(results: Results, messages: Messages) -> list[Column]:
+    def in_step(number: int) -> Value:
+        return lambda line: line.per_step.get(number, 0)
+
+    def joints(line: HardwareLine) -> str:
+        return "; ".join(f"{joint}: {n}" for joint, n in line.per_joint.items())
+
+    return [
+        Column("table.number", lambda line: line.number),
+        Column("table.item", lambda line: line.item),
+        Column("table.title", lambda line: messages.name("items", line.item, line.title)),
+        Column("table.size", lambda line: messages.name("item_sizes", line.item, line.size)),
+        Column("table.quantity", lambda line: line.quantity),
+        Column("table.bag", lambda line: line.bag),
+        Column("table.mass_g", lambda line: line.mass_g, fixed(2)),
+        Column("table.fitted_count", lambda line: line.workshop),
+        *(
+            Column("table.step", in_step(step.number), said={"n": step.number})
+            for step in results.plan.steps
+            if step.items
+        ),
+        Column("table.joint", joints),
+        *product_columns(results),
     ]
-    for line in results.schedules.hardware:
-        rows.append(
-            [
-                line.number,
-                line.item,
-                messages.name("items", line.item, line.title),
-                messages.name("item_sizes", line.item, line.size),
-                line.quantity,
-                line.bag,
-                Number(f"{line.mass_g:.2f}"),
-                line.workshop,
-                *(line.per_step.get(n, 0) for n in steps),
-                "; ".join(f"{joint}: {n}" for joint, n in line.per_joint.items()),
-            ]
-        )
-    return with_product(rows, results, messages)

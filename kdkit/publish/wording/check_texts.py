@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from kdkit.diagnostics import Problem, has_errors, warning
 from kdkit.model.says import Product
-from kdkit.publish.wording.markdown_text import render_markdown
+from kdkit.publish.wording.markdown_text import check_markdown
 from kdkit.publish.wording.messages import check_wording
 
 __all__ = ["check_texts"]
@@ -22,7 +22,7 @@ def check_texts(product: Product) -> tuple[Problem, ...]:
         problem
         for language, texts in product.texts.items()
         for name in MARKDOWN_FIELDS
-        for problem in render_markdown(getattr(texts, name), ("texts", language, name))[1]
+        for problem in check_markdown(getattr(texts, name), ("texts", language, name))
     ]
     wording = check_wording(product.language)
     if not has_errors(wording) and product.texts and product.language not in product.texts:

@@ -17,16 +17,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import cache
+from typing import TYPE_CHECKING
 
-import nh3
-from markdown_it import MarkdownIt
-from markdown_it.token import Token
 from markupsafe import Markup
 
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.publish.wording.plain_text import writable
 
-__all__ = ["render_markdown"]
+if TYPE_CHECKING:  # the parser is imported when a text needs one
+    from markdown_it import MarkdownIt
+    from markdown_it.token import Token
+
+__all__ = ["check_markdown", "render_markdown"]
 
 _TAGS = {"p", "h3", "h4", "h5", "h6", "ul", "ol", "li", "em", "strong", "code", "pre"} | {
     "blockquote",
@@ -37,8 +40,18 @@ _LARGEST = 20_000
 _DEEPEST = 20
 _GROWS = 4
 """How much longer the set text may be: a few characters can name a long address again."""
+_MARKS = re.compile(r"[\[<>*_+-]|\d[.)]")
+"""What a link, an image, or a level of a list, a quote or emphasis begins with."""
 _MOST_TOLD = 20
 _SHOWN = 80
+
+
+def check_markdown(text: str, path: Path) -> tuple[Problem, ...]:
+    """Return what must not be in a text; one that nothing can be wrong with is not parsed."""
+    marks = _MARKS.findall(text)
+    if len(text) <= _LARGEST and len(marks) <= _DEEPEST and not {"[", "<"} & set(marks):
+        return ()
+    return render_markdown(text, path)[1]
 
 
 def render_markdown(text: str, path: Path) -> tuple[Markup, tuple[Problem, ...]]:
@@ -51,7 +64,10 @@ def render_markdown(text: str, path: Path) -> tuple[Markup, tuple[Problem, ...]]
         message = f"text has {len(text)} characters, more than {_LARGEST}"
         help = "a manual's text is a few paragraphs"
         return Markup(""), (error("text-too-long", message, path, help=help),)
-    tokens = _PARSER.parse(text)
+    import nh3  # late: a check of plain texts needs neither
+
+    parser = _parser()
+    tokens = parser.parse(text)
     if _depth(tokens) > _DEEPEST:
         message = f"lists, quotes or emphasis are nested more than {_DEEPEST} levels deep"
         return Markup(""), (error("text-too-deep", message, path, help="use fewer levels"),)
@@ -63,7 +79,7 @@ def render_markdown(text: str, path: Path) -> tuple[Markup, tuple[Problem, ...]]
         help = "name a long address once"
         problems.append(error("text-too-long", message, path, help=help))
         return Markup(""), tuple(problems)
-    html = _PARSER.renderer.render(changed, _PARSER.options, {})
+    html = parser.renderer.render(changed, parser.options, {})
     return Markup(nh3.clean(writable(html), tags=_TAGS, attributes={})), tuple(problems)
 
 
@@ -78,7 +94,10 @@ def _depth(tokens: Sequence[Token]) -> int:
     return deepest
 
 
+@cache
 def _parser() -> MarkdownIt:
+    from markdown_it import MarkdownIt
+
     # The parser drops what lies deeper than its own limit, so that must be beyond ours.
     parser = MarkdownIt("commonmark", {"html": False, "maxNesting": 2 * _DEEPEST + 10})
     # Every link and image is to be found, those to be refused among them, as it was written.
@@ -86,9 +105,6 @@ def _parser() -> MarkdownIt:
     parser.normalizeLink = lambda url: url  # type: ignore[method-assign]
     parser.normalizeLinkText = lambda link: link  # type: ignore[method-assign]
     return parser
-
-
-_PARSER = _parser()
 
 
 class _Finder:
@@ -109,6 +125,8 @@ class _Finder:
         return list(tokens)
 
     def _inline(self, tokens: Sequence[Token]) -> list[Token]:
+        from markdown_it.token import Token
+
         found: list[Token] = []
         begun, target = 0, ""
         for token in tokens:
@@ -125,6 +143,8 @@ class _Finder:
 
     def _address(self, target: str, words: str) -> list[Token]:
         """Return what is printed behind the words of a link; they may be the address."""
+        from markdown_it.token import Token
+
         plain = re.sub(r"[\x00-\x20]", "", target)
         shown = plain.removeprefix("mailto:")
         if not plain.lower().startswith(("https://", "mailto:")):

@@ -7,7 +7,8 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from kdkit.diagnostics import Problem, Severity
-from kdkit.publish.files.tables import Number, render_rows, with_product
+from kdkit.publish.files.columns import Column, fixed, product_columns, table_rows
+from kdkit.publish.files.tables import render_rows
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.workshop.drawings.drawing_sheet import (
     PAPER_SIZES,
@@ -29,8 +30,6 @@ from kdkit.units import mm_text
 
 __all__ = ["draw_labels", "draw_order", "write_order"]
 
-_COLUMNS = ("board", "pieces", "area", "mass", "bands", "sheets", "used", "unplaced")
-_SHARES = (0.24, 0.07, 0.08, 0.08, 0.18, 0.17, 0.08, 0.1)
 _ROW = 5.0
 _SCALES = (5, 10, 20, 50)  # of the sheets; ISO 5455
 _OFF_LINE = 0.35  # white between a line and the number beside it, mm
@@ -46,11 +45,9 @@ def write_order(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     """
     orders = order_boards(job.panels, job.results.catalogue, job.saw)
     say = job.messages.plain
-    table: list[Sequence[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
-    table += [_cells(job, order) for order in orders]
-    (folder / "order.csv").write_text(
-        render_rows(with_product(table, job.results, job.messages)), encoding="utf-8", newline=""
-    )
+    columns = [*_columns(job), *product_columns(job.results)]
+    table = table_rows(columns, orders, job.messages)
+    (folder / "order.csv").write_text(render_rows(table), encoding="utf-8", newline="")
     size = PAPER_SIZES[job.paper]
     for name, sheets in (("order", draw_order(job, orders)), ("labels", draw_labels(job))):
         title = say(f"workshop.{name}_title", product=job.product)
@@ -77,28 +74,38 @@ def _line_of(job: WorkshopJob, order: BoardOrder) -> CutLine:
     )
 
 
-def _cells(job: WorkshopJob, order: BoardOrder) -> list[object]:
-    """Return an order's cells: texts, and numbers in m², kg, metres and per cent."""
+def _columns(job: WorkshopJob) -> tuple[Column, ...]:
+    """Return the columns of an order (BoardOrder): m², kg, metres and per cent."""
     say = job.messages.plain
-    bands = [
-        say("workshop.order_band", t=mm_text(t, 2), metres=f"{metres:.2f}")
-        for t, metres in order.bands
-    ]
-    sizes = Counter(sheet.size for sheet in order.sheets)
-    sheets = [
-        say("workshop.order_sheet", n=n, length=mm_text(size[0]), width=mm_text(size[1]))
-        for size, n in sizes.items()
-    ]
-    return [
-        board_words(job, _line_of(job, order)),
-        order.count,
-        Number(f"{order.area / 1e6:.3f}"),
-        Number(f"{order.mass_kg:.2f}"),
-        "; ".join(bands),
-        "; ".join(sheets),
-        Number(f"{order.used * 100:.0f}") if order.sheets else "",
-        "; ".join(order.unplaced),
-    ]
+
+    def bands(order: BoardOrder) -> str:
+        return "; ".join(
+            say("workshop.order_band", t=mm_text(t, 2), metres=f"{metres:.2f}")
+            for t, metres in order.bands
+        )
+
+    def sheets(order: BoardOrder) -> str:
+        sizes = Counter(sheet.size for sheet in order.sheets)
+        return "; ".join(
+            say("workshop.order_sheet", n=n, length=mm_text(size[0]), width=mm_text(size[1]))
+            for size, n in sizes.items()
+        )
+
+    def used(order: BoardOrder) -> float | None:
+        return order.used * 100 if order.sheets else None
+
+    return (
+        Column(
+            "workshop.order_board", lambda order: board_words(job, _line_of(job, order)), share=0.24
+        ),
+        Column("workshop.order_pieces", lambda order: order.count, share=0.07),
+        Column("workshop.order_area", lambda order: order.area / 1e6, fixed(3), share=0.08),
+        Column("workshop.order_mass", lambda order: order.mass_kg, fixed(2), share=0.08),
+        Column("workshop.order_bands", bands, share=0.18),
+        Column("workshop.order_sheets", sheets, share=0.17),
+        Column("workshop.order_used", used, fixed(0), share=0.08),
+        Column("workshop.order_unplaced", lambda order: "; ".join(order.unplaced), share=0.1),
+    )
 
 
 def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[DrawingSheet, ...]:
@@ -121,18 +128,16 @@ def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[DrawingS
 
 def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[DrawingSheet]:
     say = job.messages.plain
-    rest = list(orders)
+    columns, rest = _columns(job), list(orders)
     while True:
         sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.order_summary"))
         x0, y0, x1, y1 = room_on(sheet)
         rows = int((y1 - y0 - 24) / _ROW)
-        lines: list[list[object]] = [[say(f"workshop.order_{head}") for head in _COLUMNS]]
-        lines += [_cells(job, order) for order in rest[:rows]]
         y = y0 + 9
-        for n, line in enumerate(lines):
+        for n, line in enumerate(table_rows(columns, rest[:rows], job.messages)):
             x = x0 + 3
-            for cell, share in zip(line, _SHARES, strict=True):
-                width = (x1 - x0 - 6) * share
+            for cell, column in zip(line, columns, strict=True):
+                width = (x1 - x0 - 6) * column.share
                 sheet.text((x, y), fitted_text(str(cell), 1.8, width / 1.12 - 1), 1.8, bold=n == 0)
                 x += width
             sheet.line((x0 + 3, y + 1.6), (x1 - 3, y + 1.6), "dimension")

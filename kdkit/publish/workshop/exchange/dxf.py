@@ -22,14 +22,8 @@ from ezdxf.filemanagement import new
 
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import Vec2
-from kdkit.publish.files.tables import (
-    Number,
-    datum_words,
-    render_rows,
-    runs_on,
-    surface_words,
-    with_product,
-)
+from kdkit.publish.files.columns import Column, mm, product_columns, table_rows
+from kdkit.publish.files.tables import datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.plain_text import one_line
@@ -79,25 +73,23 @@ def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     target = folder / "dxf"
     target.mkdir()
     say = job.messages.plain
-    heads = ("letter", "layer", "surface", "kind", "diameter", "depth", "count")
-    rows: list[list[object]] = [[say(f"workshop.layer_{head}") for head in heads]]
+    rows: list[tuple[str, _Layer, int]] = []
     for panel in job.panels:
         text, counts = render_dxf(panel, job)
         (target / f"panel-{panel.letter}.dxf").write_text(text, encoding="utf-8", newline="")
-        rows += [
-            [
-                panel.letter,
-                layer.name,
-                surface_words(job.messages, layer.surface),
-                say(f"workshop.kind_{layer.kind}"),
-                "" if layer.diameter is None else Number(mm_text(layer.diameter, 2)),
-                "" if layer.depth is None else Number(mm_text(layer.depth, 2)),
-                count,
-            ]
-            for layer, count in counts.items()
-        ]
+        rows += [(panel.letter, layer, count) for layer, count in counts.items()]
+    columns = [
+        Column("workshop.layer_letter", lambda row: row[0]),
+        Column("workshop.layer_layer", lambda row: row[1].name),
+        Column("workshop.layer_surface", lambda row: surface_words(job.messages, row[1].surface)),
+        Column("workshop.layer_kind", lambda row: say(f"workshop.kind_{row[1].kind}")),
+        Column("workshop.layer_diameter", lambda row: row[1].diameter, mm(2)),
+        Column("workshop.layer_depth", lambda row: row[1].depth, mm(2)),
+        Column("workshop.layer_count", lambda row: row[2]),
+        *product_columns(job.results),
+    ]
     (target / "layers.csv").write_text(
-        render_rows(with_product(rows, job.results, job.messages)), encoding="utf-8", newline=""
+        render_rows(table_rows(columns, rows, job.messages)), encoding="utf-8", newline=""
     )
     return ()
 

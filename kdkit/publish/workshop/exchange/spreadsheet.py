@@ -11,7 +11,8 @@ from collections.abc import Sequence
 import xlsxwriter  # type: ignore[import-untyped]  # it has no types
 
 from kdkit.diagnostics import Problem, error
-from kdkit.publish.files.tables import Number, cut_list_rows, drilling_rows, hardware_rows
+from kdkit.publish.files.columns import Number
+from kdkit.publish.files.tables import cut_list_rows, drilling_rows, hardware_rows
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.plain_text import one_line
 from kdkit.publish.workshop.job import WorkshopJob

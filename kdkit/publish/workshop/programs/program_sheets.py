@@ -7,7 +7,9 @@ from itertools import pairwise
 
 from kdkit.catalogue.machines import Machine
 from kdkit.illustrate.paper.layout import wrap_lines
+from kdkit.publish.files.columns import Column, mm, table_rows
 from kdkit.publish.files.tables import runs_on, surface_words
+from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
 from kdkit.publish.workshop.drawings.panel_drawings import SCALES
 from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
@@ -15,15 +17,16 @@ from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.programs.program_blocks import Setup, Tool, left_out
 from kdkit.units import mm_text
 
-__all__ = ["TOOL_COLUMNS", "draw_program_sheets", "program_name"]
+__all__ = ["draw_program_sheets", "program_name", "tool_columns"]
 
-TOOL_COLUMNS = ("tool", "kind", "diameter", "reach", "speed", "feed")
 
 _CAUTIONS = (
     "untried", "who", "control", "{tools}", "zero", "air", "clamps", "spoil", "figures", "guard",
     "help",
 )  # fmt: skip
 _ROW = 5.0
+_TABLE = 250.0
+"""Width of the list of tools, mm."""
 
 
 def program_name(setup: Setup, tool: Tool, machine: Machine) -> str:
@@ -82,22 +85,26 @@ def _wrapped(text: str, height: float, room: float) -> list[str]:
     return wrap_lines(text, lambda line: text_width(line, height) <= room)
 
 
+def tool_columns(messages: Messages) -> tuple[Column, ...]:
+    """Return the columns of the list of tools."""
+    return (
+        Column("workshop.tool_tool", lambda tool: tool.number, share=0.088),
+        Column("workshop.tool_kind", lambda tool: messages.plain(f"workshop.tool_{tool.is_.kind}"),
+               share=0.16),
+        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.152),
+        Column("workshop.tool_reach", lambda tool: tool.is_.reach, mm(1), share=0.152),
+        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.192),
+        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.256),
+    )  # fmt: skip
+
+
 def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[DrawingSheet]:
     """Return the list of tools, and below it what no program makes, on as many as they need."""
     say = job.messages.plain
-    columns = (0, 22, 62, 100, 138, 186)
-    heads = [say(f"workshop.tool_{head}") for head in TOOL_COLUMNS]
-    cells = [
-        (
-            f"T{tool.number}",
-            say(f"workshop.tool_{tool.is_.kind}"),
-            mm_text(tool.diameter, 3),
-            mm_text(tool.is_.reach, 1),
-            str(tool.is_.speed),
-            str(tool.is_.feed),
-        )
-        for tool in tools
-    ]
+    columns = tool_columns(job.messages)
+    places = [_TABLE * sum(column.share for column in columns[:n]) for n in range(len(columns))]
+    heads, *listed = table_rows(columns, tools, job.messages)
+    cells = [(f"T{number}", *map(str, others)) for number, *others in listed]
     rows: list[tuple[str, ...]] = [*cells, (), (say("workshop.tool_note"),)]
     left = [(panel.letter, left_out(panel, job.machine)) for panel in job.panels]
     if any(counts for _, counts in left):
@@ -114,14 +121,14 @@ def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[DrawingSheet]:
         x0, y0, _, y1 = room_on(sheet)
         y = y0 + 9
         if len(rows[0]) > 1:
-            for at, head in zip(columns, heads, strict=True):
-                sheet.text((x0 + 6 + at, y), head, 2.5, bold=True)
-            sheet.line((x0 + 5, y + 1.6), (x0 + 250, y + 1.6), "edge")
+            for at, head in zip(places, heads, strict=True):
+                sheet.text((x0 + 6 + at, y), str(head), 2.5, bold=True)
+            sheet.line((x0 + 5, y + 1.6), (x0 + _TABLE, y + 1.6), "edge")
             y += 1
         fit = int((y1 - y - 5) / _ROW)
         for row in rows[:fit]:
             y += _ROW
-            for at, cell in zip(columns, row, strict=False):
+            for at, cell in zip(places, row, strict=False):
                 sheet.text((x0 + 6 + at, y), cell, 2.5)
         rows = rows[fit:]
         pages.append(sheet)

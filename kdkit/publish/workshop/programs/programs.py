@@ -20,14 +20,8 @@ from collections.abc import Sequence
 
 from kdkit.catalogue.machines import Machine
 from kdkit.diagnostics import Problem, advice
-from kdkit.publish.files.tables import (
-    Number,
-    datum_words,
-    render_rows,
-    runs_on,
-    surface_words,
-    with_product,
-)
+from kdkit.publish.files.columns import product_columns, table_rows
+from kdkit.publish.files.tables import datum_words, render_rows, runs_on, surface_words
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES
 from kdkit.publish.workshop.job import WorkshopJob
@@ -41,9 +35,9 @@ from kdkit.publish.workshop.programs.program_blocks import (
     without_tool,
 )
 from kdkit.publish.workshop.programs.program_sheets import (
-    TOOL_COLUMNS,
     draw_program_sheets,
     program_name,
+    tool_columns,
 )
 from kdkit.publish.workshop.programs.program_text import LONGEST_LINE, comment_lines, program_number
 from kdkit.schedule.views import PanelViews
@@ -100,20 +94,8 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
 
 
 def _tool_table(tools: tuple[Tool, ...], job: WorkshopJob) -> str:
-    say = job.messages.plain
-    rows: list[list[object]] = [[say(f"workshop.tool_{head}") for head in TOOL_COLUMNS]]
-    rows += [
-        [
-            tool.number,
-            say(f"workshop.tool_{tool.is_.kind}"),
-            Number(mm_text(tool.diameter, 3)),
-            Number(mm_text(tool.is_.reach, 1)),
-            tool.is_.speed,
-            tool.is_.feed,
-        ]
-        for tool in tools
-    ]
-    return render_rows(with_product(rows, job.results, job.messages))
+    columns = [*tool_columns(job.messages), *product_columns(job.results)]
+    return render_rows(table_rows(columns, tools, job.messages))
 
 
 def _left_out_advice(job: WorkshopJob) -> list[Problem]:

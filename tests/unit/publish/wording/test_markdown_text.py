@@ -7,12 +7,22 @@ import sys
 from html import unescape
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
-from kdkit.publish.wording.markdown_text import render_markdown
+from kdkit.publish.wording.markdown_text import check_markdown, render_markdown
 
 PATH = ("texts", "en", "use")
+
+
+@given(st.text(alphabet="a1 .)>*_-+#`[]<>(!:/\n", max_size=80))
+@example("> " * 21 + "deep")
+@example("*" * 50 + "a" + "*" * 50)
+@example("1. " * 25 + "deep")
+@example("<https://example.org> <file:///x>")
+@example("a" * 20_001)
+def test_a_text_that_is_not_parsed_has_nothing_wrong_with_it(text: str) -> None:
+    assert check_markdown(text, PATH) == render_markdown(text, PATH)[1]
 
 
 def test_plain_markdown() -> None:

@@ -227,6 +227,30 @@ def test_what_the_makers_machine_cannot_do_is_told_and_left_out(tmp_path: pathli
     assert all(name.endswith("-t7.nc") for name in files)
 
 
+@pytest.mark.parametrize(
+    ("heights", "said"),
+    [
+        ("safe_height: 20, near_height: 30", "near_height: 30 mm is above safe_height, 20 mm"),
+        ("safe_height: 2", "safe_height: 2 mm is below near_height, 3 mm"),
+    ],
+)
+def test_feeding_begins_no_higher_than_the_tool_travels(
+    heights: str, said: str, tmp_path: pathlib.Path
+) -> None:
+    own = OWN.replace(
+        "    tools:", "".join(f"    {h}\n" for h in heights.split(", ")) + "    tools:"
+    )
+    (tmp_path / "own.yaml").write_text(own)
+    text = (EXAMPLES / "bookcase.yaml").read_text(encoding="utf-8")
+    (tmp_path / "it.yaml").write_text(f"{text}\ncatalogues: [own.yaml]\n", encoding="utf-8")
+    run = CliRunner(catch_exceptions=False).invoke(group, ["check", str(tmp_path / "it.yaml")])
+    assert run.exit_code == 1
+    lines = own.splitlines()
+    number = next(n for n, row in enumerate(lines, 1) if said.partition(":")[0] in row)
+    assert f"own.yaml:{number}:" in run.output, run.output
+    assert said in run.output
+
+
 def test_a_machine_that_is_not_there_is_told(tmp_path: pathlib.Path) -> None:
     arguments = ["workshop", str(EXAMPLES / "bookcase.yaml"), "--out", str(tmp_path / "w")]
     run = CliRunner().invoke(group, [*arguments, "--machine", "rooter"])
