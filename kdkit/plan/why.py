@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import networkx as nx
+
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem, error
 from kdkit.frames import dot
@@ -13,7 +15,6 @@ from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import OrderSaid, Resolved
 from kdkit.parts.postures import UP
-from kdkit.plan.digraph import shortest_paths
 from kdkit.plan.make import make_plan
 from kdkit.plan.operations.steps import precedence_graph
 from kdkit.plan.plan import Operation, OperationKind, OrderRefused, Plan, Precedence
@@ -148,9 +149,12 @@ def _chain(plan: Plan, a: Operation | None, b: Operation | None) -> tuple[Preced
     if a is None or b is None:
         return ()
     graph = precedence_graph(plan.operations, plan.precedences)
-    path = shortest_paths(graph, a.id).get(b.id, [])
-    said = {(p.before, p.after): p for p in plan.precedences}
-    return tuple(said[arc] for arc in pairwise(path))
+    if not nx.has_path(graph, a.id, b.id):
+        return ()
+    path = nx.shortest_path(graph, a.id, b.id)
+    return tuple(
+        Precedence(before=x, after=y, reason=graph.edges[x, y]["reason"]) for x, y in pairwise(path)
+    )
 
 
 def _compare(here: Plan, there: Plan) -> OtherWay:

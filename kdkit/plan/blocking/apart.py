@@ -18,12 +18,13 @@ in this class of motions.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+import networkx as nx
+
 from kdkit.plan.blocking.graphs import Blocking, members
-from kdkit.plan.digraph import shortest_paths
 from kdkit.plan.plan import NAMED_DIRECTIONS, Block, Impossible
 
 __all__ = [
@@ -240,33 +241,42 @@ def prove_stuck(blocking: Blocking, stuck: int) -> Impossible:
     return Impossible(
         parts=tuple(blocking.names[part] for part in members(stuck)),
         loops=tuple(
-            (v, _closed_walk(blocking, d, stuck)) for d, v in enumerate(blocking.directions)
+            (v, tuple(_closed_walk(blocking, d, stuck))) for d, v in enumerate(blocking.directions)
         ),
         motion_class=NAMED_DIRECTIONS,
     )
 
 
-def _closed_walk(blocking: Blocking, d: int, stuck: int) -> tuple[Block, ...]:
-    first, *others = members(stuck)
-    held = {part: members(blocking.blockers(d, part, stuck)) for part in (first, *others)}
-    at, unseen, walk = first, set(others), [first]
+def _closed_walk(blocking: Blocking, d: int, stuck: int) -> Iterator[Block]:
+    graph = blocking.graph(d, stuck)
+    nodes = sorted(graph)
+    at, unseen = nodes[0], set(nodes[1:])
     while unseen:
-        paths = shortest_paths(held, at)
-        goal = min(unseen, key=lambda n: (len(paths[n]), n))
-        walk += paths[goal][1:]
+        lengths = nx.single_source_shortest_path_length(graph, at)
+        goal = min(unseen, key=lambda n: (lengths[n], n))
+        yield from _blocks(blocking, graph, nx.shortest_path(graph, at, goal))
         unseen.discard(goal)
         at = goal
-    if others:
-        walk += shortest_paths(held, at)[first][1:]
-    return tuple(_block(blocking, d, part, by, stuck) for part, by in pairwise(walk))
+    if len(nodes) > 1:
+        yield from _blocks(blocking, graph, nx.shortest_path(graph, at, nodes[0]))
 
 
 def walk_of_blocks(blocking: Blocking, d: int, parts: Sequence[int]) -> tuple[Block, ...]:
     """Return a closed walk over parts, each held by the next one, with the reasons."""
-    among = blocking.everything
-    return tuple(_block(blocking, d, a, b, among) for a, b in pairwise((*parts, parts[0])))
+    return tuple(
+        Block(
+            part=blocking.names[part],
+            by=blocking.names[by],
+            reason=blocking.reason(d, part, by, blocking.everything),
+        )
+        for part, by in pairwise((*parts, parts[0]))
+    )
 
 
-def _block(blocking: Blocking, d: int, part: int, by: int, among: int) -> Block:
-    reason = blocking.reason(d, part, by, among)
-    return Block(part=blocking.names[part], by=blocking.names[by], reason=reason)
+def _blocks(blocking: Blocking, graph: nx.DiGraph[int], path: list[int]) -> Iterator[Block]:
+    for part, by in pairwise(path):
+        yield Block(
+            part=blocking.names[part],
+            by=blocking.names[by],
+            reason=graph.edges[part, by]["reason"],
+        )

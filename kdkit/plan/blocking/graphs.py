@@ -1,14 +1,16 @@
 """Blocking graphs: for each direction, what cannot move without what, and why.
 
 An edge i → j in the graph of direction d says: i cannot move along d unless j
-moves with it. The graphs are bit masks, because the search asks millions of times; the
-reason of each edge is kept beside them.
+moves with it. The graphs are kept twice: as bit masks, because the search asks
+millions of times, and as ``networkx.DiGraph`` with the reason on each edge.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+
+import networkx as nx
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3
@@ -71,6 +73,19 @@ class Blocking:
             if edge.to == to and not edge.needs & ~among:
                 return edge.reason
         raise KeyError((self.names[part], self.names[to]))
+
+    def graph(self, d: int, among: int) -> nx.DiGraph[int]:
+        """Return the blocking graph of a direction over a set of parts.
+
+        Nodes are part numbers; each edge has its ``reason``.
+        """
+        graph: nx.DiGraph[int] = nx.DiGraph()
+        inside = members(among)
+        graph.add_nodes_from(inside)
+        for part in inside:
+            for to in members(self.blockers(d, part, among)):
+                graph.add_edge(part, to, reason=self.reason(d, part, to, among))
+        return graph
 
     def with_order(self, pairs: Sequence[tuple[int, int, str]]) -> Blocking:
         """Return the graphs with (first, later, reason) kept in every direction.

@@ -10,7 +10,8 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from kdkit.plan.digraph import Successors, sorted_nodes, successors
+import networkx as nx
+
 from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, Step
 
 __all__ = ["group_steps", "order_operations", "precedence_graph"]
@@ -30,9 +31,13 @@ _FOLLOWS = (OperationKind.FASTEN, OperationKind.WAIT)
 
 def precedence_graph(
     operations: Iterable[Operation], precedences: Iterable[Precedence]
-) -> Successors[str]:
-    """Return the graph of operations' ids."""
-    return successors((o.id for o in operations), ((p.before, p.after) for p in precedences))
+) -> nx.DiGraph[str]:
+    """Return the graph of operations' ids; every edge has its ``reason``."""
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(o.id for o in operations)
+    for p in precedences:
+        graph.add_edge(p.before, p.after, reason=p.reason)
+    return graph
 
 
 def order_operations(
@@ -47,13 +52,15 @@ def order_operations(
         ValueError: the graph has a loop (a fault in kdkit).
     """
     graph = precedence_graph(operations, precedences)
-    waiting = {p.after for p in precedences}
     place = {o.id: float(n) for n, o in enumerate(operations)}
     for operation in operations:
-        if operation.kind is OperationKind.FIT and operation.id in waiting:
-            needing = [place[after] for after in graph[operation.id]]
+        if operation.kind is OperationKind.FIT and graph.in_degree(operation.id):
+            needing = [place[after] for after in graph.successors(operation.id)]
             place[operation.id] = min(needing, default=place[operation.id]) - 0.5
-    return tuple(sorted_nodes(graph, key=lambda o: (place[o], o)))
+    try:
+        return tuple(nx.lexicographical_topological_sort(graph, key=lambda o: (place[o], o)))
+    except nx.NetworkXUnfeasible as loop:
+        raise ValueError(f"operations wait for each other: {nx.find_cycle(graph)}") from loop
 
 
 @dataclass
@@ -169,10 +176,14 @@ def _together(
         for n, draft in enumerate(kept)
         for operation in itertools.chain(draft.operations, *copies.get(id(draft), ()))
     }
-    arcs = ((place[p.before], place[p.after]) for p in precedences)
+    graph: nx.DiGraph[int] = nx.DiGraph()
+    graph.add_nodes_from(range(len(kept)))
+    graph.add_edges_from(
+        (place[p.before], place[p.after]) for p in precedences if place[p.before] != place[p.after]
+    )
     try:
-        order = sorted_nodes(successors(range(len(kept)), ((a, b) for a, b in arcs if a != b)))
-    except ValueError:  # they wait for each other
+        order = list(nx.lexicographical_topological_sort(graph))
+    except nx.NetworkXUnfeasible:
         return list(drafts)
     for draft in kept:
         draft.copies = copies.get(id(draft), [])

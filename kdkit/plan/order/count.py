@@ -7,12 +7,11 @@ it waits for. Counting over ideals finds the number of orders without listing th
 from __future__ import annotations
 
 import math
-from collections import Counter
-from collections.abc import Collection, Hashable, Iterable, Mapping
+from collections.abc import Collection, Hashable, Iterable
 from dataclasses import dataclass
-from itertools import chain
 
-from kdkit.plan.digraph import Successors, longest_path, reached, sorted_nodes, successors
+import networkx as nx
+
 from kdkit.plan.plan import Operation, OperationKind, Precedence
 
 __all__ = [
@@ -56,22 +55,20 @@ def count_orders(
     """
     graph = _graph(tasks, arcs)
     number = {task: n for n, task in enumerate(graph)}
-    waits = [0] * len(number)
-    for task, following in graph.items():
-        for after in following:
-            waits[number[after]] |= 1 << number[task]
+    waits = [sum(1 << number[b] for b in graph.predecessors(task)) for task in graph]
     layer = {0: 1}
     ideals = 1
     for _ in range(len(number)):
-        grown: dict[int, int] = {}
+        following: dict[int, int] = {}
         for ideal, ways in layer.items():
             for n, needed in enumerate(waits):
                 if not ideal >> n & 1 and not needed & ~ideal:
-                    grown[ideal | 1 << n] = grown.get(ideal | 1 << n, 0) + ways
-        ideals += len(grown)
+                    grown = ideal | 1 << n
+                    following[grown] = following.get(grown, 0) + ways
+        ideals += len(following)
         if ideals > most_ideals:
             return _bounds(graph)
-        layer = grown
+        layer = following
     count = sum(layer.values())
     return OrderCount(count, count)
 
@@ -84,10 +81,10 @@ def order_strength(tasks: Collection[Hashable], arcs: Iterable[tuple[Hashable, H
         n(n − 1)/2, as used for assembly-line problems.
     """
     graph = _graph(tasks, arcs)
-    n = len(graph)
+    n = graph.number_of_nodes()
     if n < 2:
         return 1.0
-    fixed = sum(len(reached(graph, task)) for task in graph)
+    fixed = sum(len(nx.descendants(graph, task)) for task in graph)
     return fixed / (n * (n - 1) / 2)
 
 
@@ -96,46 +93,43 @@ def count_mating_orders(
 ) -> tuple[OrderCount, float]:
     """Return the orders of a plan's matings and loads, and their order strength."""
     moving = [o.id for o in operations if o.kind in (OperationKind.MATE, OperationKind.LOAD)]
-    graph = successors(moving, ((p.before, p.after) for p in precedences))
+    graph: nx.DiGraph[str] = nx.DiGraph()
+    graph.add_nodes_from(moving)
+    graph.add_edges_from((p.before, p.after) for p in precedences)
     wanted = set(moving)
-    arcs = [(task, after) for task in moving for after in sorted(reached(graph, task) & wanted)]
+    arcs = [
+        (task, after) for task in moving for after in sorted(nx.descendants(graph, task) & wanted)
+    ]
     ideals = 400_000 // max(20, len(moving))  # each is compared with every task
     return count_orders(moving, arcs, most_ideals=ideals), order_strength(moving, arcs)
 
 
 def _graph(
     tasks: Collection[Hashable], arcs: Iterable[tuple[Hashable, Hashable]]
-) -> Successors[Hashable]:
-    graph = successors(tasks, arcs)
-    sorted_nodes(graph)  # raises ValueError where the arcs run in a loop
+) -> nx.DiGraph[Hashable]:
+    graph: nx.DiGraph[Hashable] = nx.DiGraph()
+    graph.add_nodes_from(tasks)
+    graph.add_edges_from(arcs)
+    if not nx.is_directed_acyclic_graph(graph):
+        raise ValueError("the arcs run in a loop")
     return graph
 
 
-def _bounds(graph: Successors[Hashable]) -> OrderCount:
-    later = {task: reached(graph, task) for task in graph}
-    n = len(graph)
+def _bounds(graph: nx.DiGraph[Hashable]) -> OrderCount:
+    n = graph.number_of_nodes()
     most = math.factorial(n)
-    for length in _chains(later):
-        most //= math.factorial(length)
-    earlier = Counter(chain.from_iterable(later.values()))
-    hooks = math.prod(1 + count for count in earlier.values())
+    for chain in _chains(graph):
+        most //= math.factorial(chain)
+    hooks = math.prod(1 + len(nx.ancestors(graph, task)) for task in graph)
     return OrderCount(max(1, -(-math.factorial(n) // hooks)), most)
 
 
-def _chains(later: Mapping[Hashable, Collection[Hashable]]) -> list[int]:
-    """Return the lengths of chains that cover a graph, the longest that is left taken first.
-
-    Args:
-        later: all that comes after each task.
-    """
-    left = dict(later)
+def _chains(graph: nx.DiGraph[Hashable]) -> list[int]:
+    """Lengths of chains that cover the graph, longest first taken greedily."""
+    left = nx.transitive_closure_dag(graph)
     lengths = []
-    while left:
-        path = longest_path(left)
-        lengths.append(len(path))
-        left = {
-            task: [after for after in following if after not in path]
-            for task, following in left.items()
-            if task not in path
-        }
+    while left.number_of_nodes():
+        chain = nx.dag_longest_path(left)
+        lengths.append(len(chain))
+        left.remove_nodes_from(chain)
     return lengths

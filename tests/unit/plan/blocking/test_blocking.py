@@ -88,9 +88,8 @@ def test_home_hardware_counts_only_while_its_mate_is_there() -> None:
 def test_graph_has_a_reason_on_every_edge() -> None:
     blocking = graphs(bookcase())
     for d in range(len(blocking.directions)):
-        for part in range(len(blocking.names)):
-            held = members(blocking.blockers(d, part, blocking.everything))
-            assert all(blocking.reason(d, part, to, blocking.everything) for to in held)
+        graph = blocking.graph(d, blocking.everything)
+        assert all(data["reason"] for _, _, data in graph.edges(data=True))
 
 
 def test_merged_bodies_block_as_their_parts_do() -> None:
