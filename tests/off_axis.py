@@ -183,7 +183,7 @@ def _sheet(
 
 
 def planned(product: Leaning) -> tuple[Blocking, Impossible | None]:
-    """What the planner says of the product's bodies."""
+    """What the planner says of the product's bodies, of single straight moves."""
     _, assembly, joinery, catalogue = product.made
     names = [part.name for part in assembly.parts]
     blocking = find_blocking(names, assembly, joinery, catalogue)
@@ -196,7 +196,7 @@ def planned(product: Leaning) -> tuple[Blocking, Impossible | None]:
             return None
         return [groups[n] for n in members(smallest_stuck(merged, mask))]
 
-    return settle(blocking, stuck)
+    return settle(blocking, stuck, detours=False)
 
 
 def moves_of(product: Leaning, blocking: Blocking) -> Iterator[tuple[set[int], set[int], Vec3]]:

@@ -108,3 +108,21 @@ def test_a_proof_that_nothing_helps_is_refuted_by_a_plan(
     assert checked.exit_code == (1 if tried else 0)
     if tried:
         assert "but there is an order with other moves" in checked.stdout
+
+
+def test_it_comes_out_again_the_same_way_round(run: Run, tmp_path: pathlib.Path) -> None:
+    """Along the named directions alone nothing would come out."""
+    file = tmp_path / "tray.yaml"
+    bare = "{join: cover, to: [floor], fittings: [{fitting: bare}]}"
+    file.write_text(
+        LIP.replace("{join: cover, to: [floor], fittings: [{fitting: glued}]}", bare),
+        encoding="utf-8",
+    )
+    out = run("apart", file, "--part", "cover", "--out", tmp_path / "apart")
+    assert out.exit_code == 0, out.output
+    shown = run("apart", file, "--part", "cover").stdout
+    assert "54 mm to the right and then upwards" in shown
+    assert "downwards and then 54 mm to the left" in shown
+    (page,) = (tmp_path / "apart").rglob("*.html")
+    text = page.read_text(encoding="utf-8")
+    assert "first about 54 mm towards the right side, then straight up." in text

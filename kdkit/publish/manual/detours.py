@@ -16,7 +16,7 @@ from kdkit.geometry.surfaces import part_middle
 from kdkit.model.resolved import Part
 from kdkit.parts.postures import steepness
 from kdkit.parts.words import side_towards
-from kdkit.plan.plan import Operation, Slide, Tilt
+from kdkit.plan.plan import Operation, OperationKind, Slide, Tilt
 from kdkit.publish.wording.messages import Messages
 
 __all__ = ["tell_moves"]
@@ -34,6 +34,8 @@ def tell_moves(
         shapes: the product's parts by name.
         names: what to call the parts that move, and those that they come to.
     """
+    if operation.kind is OperationKind.REMOVE:
+        return _tell_way_out(operation, shapes, names, say)
     parts, onto = (Markup(name) for name in names)
     slides = [move for move in operation.moves if isinstance(move, Slide)]
     tilt = next((move for move in operation.moves if isinstance(move, Tilt)), None)
@@ -60,6 +62,32 @@ def tell_moves(
     if len(ways) == 1:
         return say.text("moves.tilted", **said)
     return say.text("moves.tilted_two", **said, length=round(length), then=ways[1])
+
+
+def _tell_way_out(
+    operation: Operation, shapes: Mapping[str, Part], names: tuple[str, str], say: Messages
+) -> Markup:
+    parts, onto = (Markup(name) for name in names)
+    said: list[Markup] = []
+    for move in operation.moves:
+        if isinstance(move, Tilt):
+            edge, swing = _edge(move, operation, shapes)
+            angle = round(abs(move.angle_deg))
+            said.append(
+                say.text(
+                    "moves.out_tilt",
+                    angle=angle,
+                    edge=say.text(f"moves.edge.{edge}"),
+                    swing=say.text(f"moves.way.{_way(swing, operation)}"),
+                )
+            )
+            continue
+        way = say.text(f"moves.way.{_way(move.way, operation)}")
+        far = math.isinf(move.length)
+        said.append(way if far else say.text("moves.out", length=round(move.length), way=way))
+    if len(said) > 2:
+        return say.text("moves.out_three", parts=parts, onto=onto, a=said[0], b=said[1], c=said[2])
+    return say.text("moves.out_two", parts=parts, onto=onto, a=said[0], b=said[1])
 
 
 def _way(way: Vec3, operation: Operation) -> str:

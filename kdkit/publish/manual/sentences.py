@@ -312,6 +312,8 @@ class Sentences:
         parts = self._names.parts(operation.parts)
         if not operation.joints:
             return self._say.text("remove.loose", parts=parts)
+        if operation.moves:
+            return self._by_moves(operation, self._met_by(operation))
         way = _way(operation)
         for how, word in (("slide-in", "slide"), ("hang", "hang"), ("run-in", "run")):
             if self.is_way_of_mating(operation, how):
