@@ -12,7 +12,7 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.opening import open_product
 from kdkit.pipeline import inspect_placed, run_stages
-from kdkit.plan.no_plan import check_claims, check_reasons
+from kdkit.plan.no_plan import check_claims, check_reasons, check_tried
 from kdkit.plan.taking_apart import divide_product, replace_part
 from kdkit.plan.verify import verify_impossible
 from kdkit.plan.why import explain_order
@@ -97,9 +97,12 @@ def verify(
         proof, claims = run.stage("reading the certificate", no_plan.load_certificate, certificate)
         progress("checking it")
         motions = proof.motion_class
+        if proof.tried:
+            motions += "; two moves in a row and tilting were tried too, and did not help"
         found = check_claims(claims, resolved)
         found = found or verify_impossible(proof, assembly, joinery, catalogue)
         found = found or check_reasons(proof, assembly, joinery, catalogue)
+        found = found or check_tried(proof, resolved, assembly, joinery, catalogue)
         faults = tuple(fault[:_LONGEST] for fault in found[:_MOST_FAULTS])
         if len(found) > _MOST_FAULTS:
             faults += (f"and {len(found) - _MOST_FAULTS} more of the kind",)

@@ -33,10 +33,7 @@ _LEAST = 2.0  # mm³; a common volume below it is rounding
 
 @dataclass(frozen=True)
 class Leaning:
-    """Parts, and which of them are one body.
-
-    ``pinned``: (part, part, way in which the first alone comes off the second).
-    """
+    """Parts, and which of them are one body; its joints have dowels in them, if any."""
 
     made: Made
     bodies: tuple[tuple[str, ...], ...]
@@ -134,6 +131,25 @@ def _tapered(part: Part, rng: np.random.Generator) -> Part:
     return replace(part, outline=ring)
 
 
+def dowelled_product(seed: int) -> Leaning | None:
+    """A leaning product with two dowels between parts of two bodies; None if none touch."""
+    plain = leaning_product(seed)
+    _, assembly, _, _ = plain.made
+    of = {part: n for n, body in enumerate(plain.bodies) for part in body}
+    pairs = sorted(
+        {
+            (c.butting, c.receiving)
+            for c in assembly.contacts
+            if of[c.butting] != of[c.receiving] and c.run > 40.0
+        }
+    )
+    if not pairs:
+        return None
+    pair = pairs[int(np.random.default_rng(seed).integers(len(pairs)))]
+    made = make(assembly.parts, {pair: "dowels"})
+    return Leaning(made, plain.bodies, f"dowels {seed}")
+
+
 def slotted_product(seed: int) -> Leaning:
     """A block with a slot at a slant between two plates, a peg in it, perhaps a lid."""
     rng = np.random.default_rng(seed)
@@ -183,7 +199,7 @@ def _sheet(
 
 
 def planned(product: Leaning) -> tuple[Blocking, Impossible | None]:
-    """What the planner says of the product's bodies."""
+    """What the planner says of the product's bodies, of single straight moves."""
     _, assembly, joinery, catalogue = product.made
     names = [part.name for part in assembly.parts]
     blocking = find_blocking(names, assembly, joinery, catalogue)
@@ -196,7 +212,7 @@ def planned(product: Leaning) -> tuple[Blocking, Impossible | None]:
             return None
         return [groups[n] for n in members(smallest_stuck(merged, mask))]
 
-    return settle(blocking, stuck)
+    return settle(blocking, stuck, detours=False)
 
 
 def moves_of(product: Leaning, blocking: Blocking) -> Iterator[tuple[set[int], set[int], Vec3]]:
@@ -227,6 +243,56 @@ class BruteForce:
         self._corners = [[_corners(parts[n]) for n in body] for body in product.bodies]
         self._solids = [[_solid(parts[n]) for n in body] for body in product.bodies]
         self._normals = np.vstack([_normals(part) for part in parts.values()])
+        of = {part: n for n, body in enumerate(product.bodies) for part in body}
+        joinery = product.made[2]
+        self._pins = [
+            (of[j.butting], of[j.receiving], np.array(j.contact.frame.k))
+            for j in joinery.joints
+            if j.fasteners
+        ]
+        solids = {name: _solid(part) for name, part in parts.items()}
+        self._dowels = [
+            _Dowel(
+                carrier=of[f.receiving],
+                mate=of[str(f.butting)],
+                axis=np.array(f.frame.k),
+                corners=_rod(f.frame),
+                others=tuple((of[n], s) for n, s in solids.items() if n != f.butting),
+            )
+            for f in joinery.fasteners
+        ]
+
+    def pinned(self, moving: int, standing: int, way: Array) -> bool:
+        """Tell whether dowels between two bodies let the one go along another way only."""
+        for butting, receiving, out in self._pins:
+            if (moving, standing) == (butting, receiving) and float(way @ out) < 1 - 1e-9:
+                return True
+            if (moving, standing) == (receiving, butting) and float(way @ -out) < 1 - 1e-9:
+                return True
+        return False
+
+    def meets_dowel(self, moving: int, standing: int, among: int, way: Array) -> bool:
+        """Tell whether a dowel between bodies that are both there stands in the way."""
+        for dowel in self._dowels:
+            if not (among >> dowel.carrier & 1 and among >> dowel.mate & 1):
+                continue
+            if dowel.carrier == moving:
+                other, shift = standing, _FAR * way
+            elif dowel.carrier == standing:
+                other, shift = moving, -_FAR * way
+            else:
+                continue
+            room = manifold3d.Manifold.hull_points(
+                np.vstack([dowel.corners, dowel.corners + shift])
+            )
+            at_rest = manifold3d.Manifold.hull_points(dowel.corners)
+            for body, solid in dowel.others:
+                if body != other or (room ^ solid).volume() <= _LEAST:
+                    continue
+                inside = (at_rest ^ solid).volume() > _LEAST
+                if not (inside and abs(float(way @ dowel.axis)) > 1 - 1e-9):
+                    return True
+        return False
 
     def hits(self, moving: int, standing: int, way: Array) -> bool:
         """Tell whether one body moved far away runs through another (convex parts)."""
@@ -247,7 +313,7 @@ class BruteForce:
         crossed = np.cross(faces[:, None], faces[None]).reshape(-1, 3)
         length = np.linalg.norm(crossed, axis=1)
         crossed = crossed[length > 1e-6] / length[length > 1e-6, None]
-        sharp = np.vstack([faces, crossed])
+        sharp = np.vstack([faces, crossed, *(out[None] for _, _, out in self._pins)])
         sharp = sharp[np.unique(np.round(sharp, 6), axis=0, return_index=True)[1]]
         return np.vstack([np.vstack([sharp, -sharp]), even])
 
@@ -261,7 +327,13 @@ class BruteForce:
             return self.hits(moving, standing, ways[way])
 
         def leaves(way: int, some: int, rest: int) -> bool:
-            return not any(held(way, m, s) for m in members(some) for s in members(rest))
+            v = ways[way]
+            pairs = [(m, s) for m in members(some) for s in members(rest)]
+            return not (
+                any(self.pinned(m, s, v) for m, s in pairs)
+                or any(held(way, m, s) for m, s in pairs)
+                or any(self.meets_dowel(m, s, some | rest, v) for m, s in pairs)
+            )
 
         @cache
         def apart(among: int) -> bool:
@@ -276,6 +348,30 @@ class BruteForce:
             return False
 
         return apart(everything)
+
+
+@dataclass(frozen=True, eq=False)
+class _Dowel:
+    """A dowel in its carrier's body. ``others``: (body, solid) of all but its mate."""
+
+    carrier: int
+    mate: int
+    axis: Array
+    corners: Array
+    others: tuple[tuple[int, manifold3d.Manifold], ...]
+
+
+def _rod(frame: Frame) -> Array:
+    """The corners of the octagon round a dowel of 8 that stands out by 23."""
+    radius = 4.0 / math.cos(math.pi / 8)
+    turns = [(n + 0.5) * math.pi / 4 for n in range(8)]
+    return np.array(
+        [
+            frame.point_to_outer((radius * math.cos(a), radius * math.sin(a), z))
+            for a in turns
+            for z in (0.0, 23.0)
+        ]
+    )
 
 
 def _corners(part: Part) -> Array:

@@ -11,6 +11,7 @@ from typing import Any
 
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
+from kdkit.plan.motion.moves import moves_words
 from kdkit.plan.plan import Operation, Plan, WhyTwo
 from kdkit.visible import inline, is_seen, printable
 
@@ -18,6 +19,7 @@ __all__ = [
     "direction_words",
     "inline",
     "json_text",
+    "moves_words",
     "plan_text",
     "printable",
     "problem_data",
@@ -172,7 +174,9 @@ def _plan_lines(plan: Plan) -> Iterator[str]:
 
 def _operation_words(operation: Operation) -> str:
     words = [operation.kind.value, ", ".join(operation.parts)]
-    if operation.direction is not None:
+    if operation.moves:
+        words.append(moves_words(operation.moves))
+    elif operation.direction is not None:
         words.append(direction_words(operation.direction))
     if operation.onto:
         words.append(f"onto {', '.join(operation.onto)}")

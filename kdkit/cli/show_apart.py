@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from kdkit.cli.show import direction_words, printable
+from kdkit.cli.show import direction_words, moves_words, printable
 from kdkit.plan.plan import Operation, OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart
 
@@ -71,7 +71,9 @@ def _words(operation: Operation) -> str:
         words.append(", ".join(f"{n} {item}" for item, n in operation.items.items()))
         words.append("between" if operation.joints else "on")
     words.append(", ".join(operation.parts))
-    if operation.direction is not None:
+    if operation.moves:
+        words.append(moves_words(operation.moves))
+    elif operation.direction is not None:
         words.append(direction_words(operation.direction))
     if operation.items and kind is not OperationKind.UNDO:
         words.append("with " + ", ".join(f"{n} {item}" for item, n in operation.items.items()))

@@ -40,8 +40,10 @@ from kdkit.plan.order.packing import (
 from kdkit.plan.order.units import choose_build, joined_pieces
 from kdkit.plan.plan import (
     FOUND_DIRECTIONS,
+    MORE_MOVES,
     NAMED_DIRECTIONS,
     Impossible,
+    Operation,
     OrderRefused,
     Plan,
     WorkshopPlan,
@@ -53,9 +55,17 @@ _HEAVY = 15.0  # kg, from which two persons lift: common practice, compare ISO 1
 
 
 def make_plan(
-    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+    resolved: Resolved,
+    assembly: Assembly,
+    joinery: Joinery,
+    catalogue: Catalogue,
+    *,
+    detours: bool = True,
 ) -> tuple[Plan | Impossible | OrderRefused, tuple[Problem, ...]]:
     """Return a proved assembly order, or the proof that there is none.
+
+    Args:
+        detours: try two moves in a row and tilting on what no straight move takes apart.
 
     Returns:
         ``(Plan, problems)``; or ``(Impossible, problems)`` with an error; or
@@ -71,7 +81,7 @@ def make_plan(
     blocking = find_blocking(names, assembly, joinery, catalogue)
     named = len(blocking.directions)
     packed = packed_masks(names, joinery)
-    blocking, proof = settle(blocking, lambda graphs: stuck_bodies(graphs, packed))
+    blocking, proof = settle(blocking, lambda graphs: stuck_bodies(graphs, packed), detours=detours)
     if proof is not None:
         return proof, (explain_stuck(proof, titles, joinery),)
     blocking = settle_order(
@@ -123,7 +133,7 @@ def make_plan(
         spans={p.name: max(part_size(p)) for p in parts},
         heavy=getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY),
     )
-    found_more = len(blocking.directions) > named
+    found_more = len(blocking.directions) > named + len(blocking.moves)
     operations, precedences = list_operations(scene, build)
     order = order_operations(operations, precedences)
     operations = mark_clamps(scene, operations, order)
@@ -143,7 +153,7 @@ def make_plan(
             precedences=tuple(precedences),
             order=order,
             steps=steps,
-            motion_class=FOUND_DIRECTIONS if found_more else NAMED_DIRECTIONS,
+            motion_class=_motion_class(operations, before_packing, found_more),
             search=search,
             persons=max((s.persons for s in steps), default=1),
             minutes=sum(s.minutes for s in steps),
@@ -165,6 +175,14 @@ def make_plan(
 
 def _mask_of(names: Sequence[str], parts: Sequence[str]) -> int:
     return sum(1 << n for n, name in enumerate(names) if name in parts)
+
+
+def _motion_class(
+    operations: Sequence[Operation], before: Sequence[WorkshopPlan], found_more: bool
+) -> str:
+    if any(o.moves for some in (operations, *(w.operations for w in before)) for o in some):
+        return MORE_MOVES
+    return FOUND_DIRECTIONS if found_more else NAMED_DIRECTIONS
 
 
 def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> WorkshopPlan:

@@ -6,6 +6,7 @@ Directions are unit vectors in the product frame as it stands when finished;
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -17,9 +18,11 @@ from kdkit.parts.postures import Posture
 __all__ = [
     "EVERY_DIRECTION",
     "FOUND_DIRECTIONS",
+    "MORE_MOVES",
     "NAMED_DIRECTIONS",
     "Block",
     "Impossible",
+    "Moves",
     "NearestOrder",
     "Operation",
     "OperationKind",
@@ -27,7 +30,9 @@ __all__ = [
     "Plan",
     "Posture",
     "Precedence",
+    "Slide",
     "Step",
+    "Tilt",
     "WhyTwo",
     "WorkshopPlan",
     "body_name",
@@ -46,7 +51,34 @@ FOUND_DIRECTIONS = (
 )
 """The moves of a plan that could not have done with the named ones."""
 
+MORE_MOVES = (
+    "two hands, one straight move at a time, or where none is free two in a row, or tilting "
+    "about an edge and one or two straight moves, both halves rigid"
+)
+"""The moves of a plan that could not have done with single straight ones."""
+
 _PACKED = " + "  # no part's name has a blank
+
+
+@dataclass(frozen=True)
+class Slide:
+    """Straight on along a unit vector, for a length in mm; infinite: out of everything."""
+
+    way: Vec3
+    length: float = math.inf
+
+
+@dataclass(frozen=True)
+class Tilt:
+    """Turned about a line: through a point, along a unit vector, right-handed."""
+
+    point: Vec3
+    axis: Vec3
+    angle_deg: float
+
+
+Moves = tuple[Slide | Tilt, ...]
+"""Moves one after the other, all in the product's frame."""
 
 
 def body_name(parts: Sequence[str]) -> str:
@@ -92,7 +124,9 @@ class Operation:
         onto: for ``mate`` the parts already there that it meets; for ``remove`` those
             that stay.
         direction: for ``mate`` the way the moving parts travel to arrive, for
-            ``remove`` to leave.
+            ``remove`` to leave. Of more than one move, the straight one that closes the
+            joint; where it closes by tilting, the one before.
+        moves: all of them in order where it takes more than one, else ().
         fasteners: ids in ``Joinery.fasteners``.
         items: hardware used up by this operation, by item key.
         tool: catalogue key, or None.
@@ -116,6 +150,7 @@ class Operation:
     parts: tuple[str, ...] = ()
     onto: tuple[str, ...] = ()
     direction: Vec3 | None = None
+    moves: Moves = ()
     fasteners: tuple[str, ...] = ()
     items: Mapping[str, int]
     tool: str | None = None
@@ -202,11 +237,13 @@ class Impossible:
             the class ``EVERY_DIRECTION`` each walk also holds round its direction, as far
             as all its blocks do, and together they hold in all directions.
         motion_class: which motions the no is about.
+        tried: what else was tried on them in vain, which is no proof; "" for nothing.
     """
 
     parts: tuple[str, ...]
     loops: tuple[tuple[Vec3, tuple[Block, ...]], ...]
     motion_class: str
+    tried: str = ""
 
     @property
     def bodies(self) -> Mapping[str, tuple[str, ...]]:

@@ -1,7 +1,8 @@
 """Verdicts on random leaning products compared with brute force by a general mesh library.
 
 Run ``python tests/bench/bench_directions.py [COUNT [FIRST]]``. Each product has up to six
-parts, boards that lean, taper, touch or leave gaps, in two or three bodies. Counted are
+parts, boards that lean, taper, touch or leave gaps, in two or three bodies; every third has
+dowels between two of them. Counted are
 products called impossible that the brute force takes apart, and moves of those called
 possible that its sweeps find blocked; both must be none. Exits with 1 otherwise.
 """
@@ -18,7 +19,15 @@ import numpy as np
 sys.path.insert(0, str(pathlib.Path(__file__).parents[2]))
 
 from kdkit.plan.plan import EVERY_DIRECTION
-from tests.off_axis import BruteForce, Leaning, leaning_product, moves_of, planned, slotted_product
+from tests.off_axis import (
+    BruteForce,
+    Leaning,
+    dowelled_product,
+    leaning_product,
+    moves_of,
+    planned,
+    slotted_product,
+)
 
 SPREAD = 1200
 
@@ -34,7 +43,13 @@ def compare(product: Leaning, spread: int = SPREAD) -> str:
             return "impossible, but not for every direction"
         return "impossible"
     for leaving, staying, way in moves_of(product, blocking):
-        if any(brute.hits(m, s, np.array(way)) for m in leaving for s in staying):
+        among = sum(1 << n for n in (*leaving, *staying))
+        v = np.array(way)
+        if any(
+            brute.hits(m, s, v) or brute.pinned(m, s, v) or brute.meets_dowel(m, s, among, v)
+            for m in leaving
+            for s in staying
+        ):
             return f"WRONG: {product.what} is blocked along {way}"
     return "possible in another way" if len(blocking.directions) > 6 else "possible"
 
@@ -43,18 +58,22 @@ def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     first = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     found: Counter[str] = Counter()
+    dowelled = 0
     ours = 0.0
     for seed in range(first, first + count):
-        for kind in (leaning_product, slotted_product):
+        for kind in (leaning_product, slotted_product, dowelled_product):
             product = kind(seed)
+            if product is None:
+                continue
             start = time.process_time()
             planned(product)
             ours += time.process_time() - start
+            dowelled += bool(product.made[2].fasteners)
             said = compare(product)
             found[said.split(":")[0]] += 1
             if said.startswith("WRONG") or "not for every" in said:
                 print(product.what, said, flush=True)
-    print(f"{sum(found.values())} products, {ours:.1f} s of planning")
+    print(f"{sum(found.values())} products, {dowelled} with dowels, {ours:.1f} s of planning")
     for said, number in sorted(found.items()):
         print(f"{number:6d}  {said}")
     sys.exit(1 if found["WRONG"] else 0)

@@ -11,16 +11,25 @@ import pytest
 
 from kdkit.diagnostics import Problem
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Impossible, Operation, OperationKind, OrderRefused, Plan, Posture
+from kdkit.plan.plan import (
+    Impossible,
+    Operation,
+    OperationKind,
+    OrderRefused,
+    Plan,
+    Posture,
+    Slide,
+)
 from kdkit.plan.verify import verify_impossible
 from tests.boxes import Made
 from tests.gallery import products
 from tests.gallery.glued import GLUED
 from tests.gallery.leaning import LEANING
+from tests.gallery.roundabout import ROUNDABOUT
 from tests.gallery.tooled import TOOLED
 from tests.replay import replay
 
-PRODUCTS = {**products.PRODUCTS, **TOOLED, **GLUED, **LEANING}
+PRODUCTS = {**products.PRODUCTS, **TOOLED, **GLUED, **LEANING, **ROUNDABOUT}
 GALLERY: dict[str, dict[str, Any]] = tomllib.loads(
     pathlib.Path(__file__).with_name("gallery.toml").read_text(encoding="utf-8")
 )
@@ -128,3 +137,31 @@ def test_what_is_reached_from_below_is_worked_lying(name: str) -> None:
             operation.parts
         ):
             assert operation.posture is not Posture.STANDING
+
+
+@pytest.mark.parametrize("name", saying("moves"))
+def test_what_goes_in_by_more_than_one_move(name: str) -> None:
+    """And nothing else does."""
+    _, plan = planned(name)
+    winding = {
+        "+".join(o.parts): " ".join("slide" if isinstance(m, Slide) else "tilt" for m in o.moves)
+        for shop in (plan, *plan.workshop)
+        for o in shop.operations
+        if o.moves
+    }
+    assert winding == GALLERY[name]["moves"]
+
+
+@pytest.mark.parametrize("name", [n for n, s in GALLERY.items() if s["verdict"] == "plan"])
+def test_one_straight_move_where_that_does(name: str) -> None:
+    _, plan = planned(name)
+    assert any(o.moves for o in moves(plan)) is ("moves" in GALLERY[name])
+
+
+@pytest.mark.parametrize("name", saying("tried"))
+def test_a_no_says_what_else_was_tried(name: str) -> None:
+    _, found, (problem,) = verdict_of(name)
+    assert isinstance(found, Impossible)
+    assert "two straight moves in a row" in found.tried
+    assert "tilting about" in found.tried
+    assert found.tried in problem.where

@@ -25,6 +25,7 @@ from kdkit.illustrate.paper.style import Style
 from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.plates import Plate, lay_plates
 from kdkit.illustrate.staging.subject import Subject, step_bodies, step_wires
+from kdkit.illustrate.staging.tilted import as_held, held_items
 from kdkit.illustrate.staging.wall import wall_bodies
 from kdkit.joinery.placed import Joinery
 from kdkit.parts.size import part_size
@@ -118,6 +119,7 @@ def sketch_step(
     if state.bench:
         longest = max(part_size(part)[0] for part in subject.assembly.parts)
         largest = min(BENCH_LARGEST, BENCH_LENGTH / longest)
+    subject, state = as_held(subject, state), held_items(state)
     plates, scale = lay_plates(subject, state, last, room, largest)
     only_turned = all(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in state.operations)
     if only_turned and before is not None and before is not state.step.posture:
@@ -157,6 +159,7 @@ def wish_of(sketch: StepSketch, subject: Subject, style: Style) -> FigureWish:
     """Return the heights that a step's figure can make use of."""
     box = FigureBox(width=WIDEST, height=MOST)
     unplaced = sketch.unplaced
+    subject = as_held(subject, sketch.state)
     if unplaced is None:
         height, crowded = set_step(sketch, box, subject, style).figure.height, False
         scale = 0.0
@@ -185,7 +188,7 @@ def set_step(sketch: StepSketch, room: FigureBox, subject: Subject, style: Style
             subject, sketch.state.parts, sketch.turned, sketch.state.step.posture, size=size
         )
         return StepPicture(figure=crop(shapes, style.margin, sketch.name), drawings=(), scale=0.0)
-    composed = compose(subject, sketch.unplaced, room, style.margin)
+    composed = compose(as_held(subject, sketch.state), sketch.unplaced, room, style.margin)
     return StepPicture(
         figure=crop(composed.shapes, style.margin, sketch.name),
         drawings=composed.drawings,

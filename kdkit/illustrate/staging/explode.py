@@ -7,14 +7,16 @@ in product millimetres; the drawing's scale comes in as the room that the eye ne
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from kdkit.catalogue.entries import Item
 from kdkit.frames import AXES, Frame, Vec3, add, distance, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.geometry.surfaces import part_middle, reach
 from kdkit.illustrate.staging.build_state import ItemState, StepState
+from kdkit.illustrate.staging.legs import Legs, legs_of
 from kdkit.joinery.placed import Bore, Fastener, Joinery
 from kdkit.plan.plan import Operation, OperationKind
 
@@ -110,12 +112,22 @@ def move_apart(
         onto = [p for p in operation.onto if p in shifts and p not in moving]
         others = set(onto or shifts) - set(moving)
         touching = _contacts(assembly, set(moving), others)
+        legs = legs_of(operation)
+        if legs is not None:
+            way = legs.first
         room = gap + _sticking_out(state, outs, items, set(moving), way)
-        room += _sliding(assembly, moving, others, touching, way)
+        room += _sliding(assembly, moving, others, touching if legs is None else (), way)
         behind = max(onto, key=lambda p: -dot(shifts[p], way), default=None)
         carried = shifts[behind] if behind is not None else _ZERO
         for part in moving:
             shifts[part] = add(carried, scaled(way, -room))
+            if legs is not None:
+                shifts[part] = sub(shifts[part], legs.rest)
+        if legs is not None:
+            detour = list(_detour(legs, moving, touching, carried, room, assembly))
+            travels += [t.backwards() for t in reversed(detour)] if leaves else detour
+            guides += _detour_guides(legs, moving, touching, carried, room)
+            continue
         travel = _travel(operation, moving, onto, touching, shifts, way, room, assembly)
         travels.append(travel.backwards() if leaves else travel)
         guides += _mating_guides(joinery, moving, touching, shifts, state)
@@ -285,6 +297,36 @@ def _travel(
         way=way,
         places=tuple((sub(end, scaled(way, room)), end) for end in ends),
     )
+
+
+def _detour(
+    legs: Legs,
+    moving: Sequence[str],
+    touching: Sequence[Contact],
+    there: Vec3,
+    room: float,
+    assembly: Assembly,
+) -> Iterator[Travel]:
+    """Yield where the arrow of each leg may lie: over the surfaces that come to touch."""
+    ends = [_at(c, share) for share in (0.5, 0.3, 0.7, 0.1, 0.9) for c in touching[:4]]
+    ends += [part_middle(assembly.part(name)) for name in moving]
+    for stretch in legs.stretches([add(end, there) for end in ends], room):
+        places = tuple(zip(stretch[::2], stretch[1::2], strict=True))
+        start, end = places[0]
+        if distance(start, end) > 1.0:
+            yield Travel(parts=tuple(moving), way=unit(sub(end, start)), places=places)
+
+
+def _detour_guides(
+    legs: Legs, moving: Sequence[str], touching: Sequence[Contact], there: Vec3, room: float
+) -> Iterator[Guide]:
+    """Yield guide lines along the straight legs, from the corners of what comes to touch."""
+    corners = [c.frame.point_to_outer((x, y, 0.0)) for c in touching for x, y in _far_corners(c)]
+    for corner in dict.fromkeys(corners):
+        path = legs.path(add(corner, there), room)
+        straight = path if legs.tilt is None else path[:-1]
+        for start, end in pairwise(straight):
+            yield Guide(start=start, end=end, parts=tuple(moving))
 
 
 def _at(contact: Contact, share: float) -> Vec3:

@@ -241,7 +241,9 @@ def prove_stuck(blocking: Blocking, stuck: int) -> Impossible:
     return Impossible(
         parts=tuple(blocking.names[part] for part in members(stuck)),
         loops=tuple(
-            (v, tuple(_closed_walk(blocking, d, stuck))) for d, v in enumerate(blocking.directions)
+            (v, tuple(_closed_walk(blocking, d, stuck)))
+            for d, v in enumerate(blocking.directions)
+            if d not in blocking.moves
         ),
         motion_class=NAMED_DIRECTIONS,
     )

@@ -7,8 +7,8 @@ millions of times, and as ``networkx.DiGraph`` with the reason on each edge.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import networkx as nx
 
@@ -20,6 +20,8 @@ from kdkit.plan.blocking.edges import Conditional, Hold
 from kdkit.plan.blocking.reach import Reach
 from kdkit.plan.blocking.scenery import Scenery
 from kdkit.plan.motion.directions import canonical_directions
+from kdkit.plan.motion.moves import seen_from_the_rest
+from kdkit.plan.plan import Moves, Slide
 
 __all__ = ["Blocking", "find_blocking", "members"]
 
@@ -36,6 +38,9 @@ class Blocking:
         reach: that room, piece of work by piece of work.
         scenery: what they were made from, and more can be made from; None for merged bodies.
         ordered: (first, later, reason) of an order that was added to them.
+        moves: for the number of a direction that is more than one straight move, all of
+            them; what stands among the directions is then the way that the parts leave
+            their joints, or, where they tilt first, the way after that.
     """
 
     names: tuple[str, ...]
@@ -46,6 +51,7 @@ class Blocking:
     reach: tuple[Reach, ...] = ()
     scenery: Scenery | None = None
     ordered: tuple[tuple[int, int, str], ...] = ()
+    moves: Mapping[int, Moves] = field(default_factory=dict)
 
     @property
     def everything(self) -> int:
@@ -99,15 +105,11 @@ class Blocking:
                 if not masks[d][first] >> later & 1:
                     masks[d][first] |= 1 << later
                     holds[d][first].append(Hold(later, reason))
-        return Blocking(
-            self.names,
-            self.directions,
-            tuple(tuple(tuple(h) for h in row) for row in holds),
-            tuple(tuple(row) for row in masks),
-            self.conditional,
-            self.reach,
-            self.scenery,
-            (*self.ordered, *pairs),
+        return replace(
+            self,
+            holds=tuple(tuple(tuple(h) for h in row) for row in holds),
+            masks=tuple(tuple(row) for row in masks),
+            ordered=(*self.ordered, *pairs),
         )
 
     def towards(self, more: Sequence[Vec3]) -> Blocking:
@@ -120,7 +122,27 @@ class Blocking:
         """
         if self.scenery is None:
             raise ValueError("merged graphs cannot be given more directions")
-        rows, edges = self.scenery.rows(more)
+        return self._with_rows(more, *self.scenery.rows(more))
+
+    def along(self, moves: Moves) -> Blocking:
+        """Return the graphs with those of some moves in a row, and of these seen from the rest.
+
+        Raises:
+            ValueError: the graphs are of merged bodies (a fault in kdkit).
+        """
+        if self.scenery is None:
+            raise ValueError("merged graphs cannot be given more moves")
+        both = (moves, seen_from_the_rest(moves))
+        at = len(self.directions)
+        more = self._with_rows([_way_of(m) for m in both], *self.scenery.rows_along(moves))
+        return replace(more, moves={**self.moves, at: both[0], at + 1: both[1]})
+
+    def _with_rows(
+        self,
+        more: Sequence[Vec3],
+        rows: tuple[tuple[tuple[Hold, ...], ...], ...],
+        edges: tuple[tuple[tuple[Conditional, ...], ...], ...],
+    ) -> Blocking:
         fresh = replace(
             self,
             directions=tuple(more),
@@ -178,8 +200,18 @@ class Blocking:
             conditional.append(tuple(edge_row))
             masks.append(tuple(sum(1 << h.to for h in hs) for hs in hold_row))
         return Blocking(
-            tuple(names), self.directions, tuple(holds), tuple(masks), tuple(conditional)
+            tuple(names),
+            self.directions,
+            tuple(holds),
+            tuple(masks),
+            tuple(conditional),
+            moves=self.moves,
         )
+
+
+def _way_of(moves: Moves) -> Vec3:
+    """The way of the first straight one of some moves."""
+    return next(move.way for move in moves if isinstance(move, Slide))
 
 
 def members(mask: int) -> list[int]:

@@ -49,10 +49,9 @@ class Reasons:
             f"and comes off {direction_words(way)} only"
         )
 
-    def in_the_way(self, moving: Body, standing: Body, direction: Vec3) -> str:
-        """Return the reason of a collision."""
+    def in_the_way(self, moving: Body, standing: Body, way: str) -> str:
+        """Return the reason of a collision on a way in words."""
         mover, other = self._titles[moving.part], self._titles[standing.part]
-        way = direction_words(direction)
         for body, whose in ((moving, mover), (standing, other)):
             if body.fastener is not None:
                 entry = self._catalogue.items.get(body.item)

@@ -31,10 +31,19 @@ def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery
         where="\n  ".join(
             (
                 *loop_lines(proof),
-                f"(looked at: {proof.motion_class}; not tilting, nor two moves in a row)",
+                _looked_at(proof),
             )
         ),
         help=f"free one of these parts along one direction: {_ways_out(inside, joinery)}",
+    )
+
+
+def _looked_at(proof: Impossible) -> str:
+    if not proof.tried:
+        return f"(looked at: {proof.motion_class}; not tilting, nor two moves in a row)"
+    return (
+        f"(no order by single straight moves: {proof.motion_class}. Tried too, and did not help: "
+        f"{proof.tried}. Other motions were not looked at)"
     )
 
 

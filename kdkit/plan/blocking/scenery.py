@@ -8,7 +8,10 @@ because it could not have been fastened there.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.frames import Vec3
@@ -19,10 +22,20 @@ from kdkit.plan.blocking.reach import Reach, find_reach
 from kdkit.plan.blocking.reasons import Reasons
 from kdkit.plan.motion.bodies import Body, collect_bodies
 from kdkit.plan.motion.collisions import find_collisions
-from kdkit.plan.motion.directions import opposite, same_way
-from kdkit.plan.plan import OperationKind
+from kdkit.plan.motion.directions import direction_words, opposite, same_way
+from kdkit.plan.motion.moves import find_collisions_along, moves_words, seen_from_the_rest
+from kdkit.plan.motion.sweep import Flags
+from kdkit.plan.plan import Moves, OperationKind, Slide
 
 __all__ = ["Scenery"]
+
+Rows = tuple[
+    tuple[tuple[tuple[Hold, ...], ...], ...], tuple[tuple[tuple[Conditional, ...], ...], ...]
+]
+"""The edges that always count, and the others, per direction and part."""
+
+_Holds = list[list[dict[int, Hold]]]
+_Edges = list[list[dict[tuple[int, int], Conditional]]]
 
 Rooms = Mapping[tuple[str, str, str], Sequence[frozenset[str]]]
 """(fastener, item, part) → sets of parts in whose company it cannot be fitted any more."""
@@ -56,24 +69,46 @@ class Scenery:
             and self._reasons.pinning(joint) is not None
         ]
 
-    def rows(
-        self, directions: Sequence[Vec3]
-    ) -> tuple[
-        tuple[tuple[tuple[Hold, ...], ...], ...], tuple[tuple[tuple[Conditional, ...], ...], ...]
-    ]:
+    def rows(self, directions: Sequence[Vec3]) -> Rows:
         """Return the edges that always count, and the others, per direction and part.
 
         Args:
             directions: in pairs, each followed by its opposite.
         """
-        count = len(self.names)
-        holds: list[list[dict[int, Hold]]] = []
-        edges: list[list[dict[tuple[int, int], Conditional]]] = []
-        for _ in directions:
-            holds.append([{} for _ in range(count)])
-            edges.append([{} for _ in range(count)])
+        holds, edges = self._nothing(len(directions))
         self._add_pins(directions, holds)
         self._add_sweeps(directions, holds, edges)
+        return self._closed(holds, edges)
+
+    def rows_along(self, moves: Moves) -> Rows:
+        """Return the edges for some moves in a row, and for these seen from the rest.
+
+        Pins let go along their own way alone, in the first move.
+        """
+        holds, edges = self._nothing(2)
+        first = moves[0]
+        way = first.way if isinstance(first, Slide) else None
+        self._add_pins((way, None if way is None else opposite(way)), holds)
+        words = (moves_words(moves), moves_words(seen_from_the_rest(moves)))
+
+        def decided(d: int, moving: Body, standing: Body) -> bool:
+            return self.number[standing.part] in holds[d][self.number[moving.part]]
+
+        for d, moving, standing in find_collisions_along(
+            self._bodies, moves, self._company, decided
+        ):
+            self._note(moving, standing, words[d], holds[d], edges[d])
+        return self._closed(holds, edges)
+
+    def _nothing(self, directions: int) -> tuple[_Holds, _Edges]:
+        """No edges yet, for so many directions."""
+        count = len(self.names)
+        holds: _Holds = [[{} for _ in range(count)] for _ in range(directions)]
+        edges: _Edges = [[{} for _ in range(count)] for _ in range(directions)]
+        return holds, edges
+
+    def _closed(self, holds: _Holds, edges: _Edges) -> Rows:
+        """All edges, those of rooms for tools added."""
         self._add_reach(holds, edges)
         return (
             tuple(tuple(tuple(row[to] for to in sorted(row)) for row in per) for per in holds),
@@ -104,15 +139,9 @@ class Scenery:
         Enough of them for every edge between some groups of parts, each of which moves as
         one, while just these are there.
         """
-        among = sum(groups)
-        of = {
-            name: n
-            for n, group in enumerate(groups)
-            for part, name in enumerate(self.names)
-            if group >> part & 1
-        }
+        of = self._groups_of(groups)
         inside = [b for b in self._bodies if b.part in of]
-        there = {self.names[p] for p in range(len(self.names)) if among >> p & 1}
+        there = of.keys()
 
         def decided(_: int, moving: Body, standing: Body) -> bool:
             return of[moving.part] == of[standing.part]
@@ -125,19 +154,46 @@ class Scenery:
             ):
                 yield moving, standing
 
+    def between(self, groups: Sequence[int]) -> tuple[list[Body], Flags]:
+        """Return the bodies of some groups of parts, and which may be in the way of which.
+
+        Those of different groups, as far as both are there while just these groups are.
+        """
+        of = self._groups_of(groups)
+        inside = [b for b in self._bodies if b.part in of]
+        group = np.array([of[body.part] for body in inside])
+        counts = group[:, None] != group[None, :]
+        some = [n for n, b in enumerate(inside) if b.needs or b.fastener is not None]
+        for n, m in itertools.product(some, range(len(inside))):
+            if counts[n, m]:
+                companies = _company(inside[n], inside[m], self._late)
+                counts[n, m] = counts[m, n] = any(
+                    names & self.number.keys() <= of.keys() for names, _ in companies
+                )
+        return inside, counts
+
+    def _groups_of(self, groups: Sequence[int]) -> dict[str, int]:
+        """For each part of some groups the number of its group."""
+        return {
+            name: n
+            for n, group in enumerate(groups)
+            for part, name in enumerate(self.names)
+            if group >> part & 1
+        }
+
     def _company(self, body: Body) -> tuple[object, ...]:
         rooms = self._late.get((body.fastener or "", body.item, body.part), ())
         return (body.needs, body.mate if rooms else None, tuple(rooms))
 
-    def _add_pins(self, directions: Sequence[Vec3], holds: list[list[dict[int, Hold]]]) -> None:
+    def _add_pins(self, directions: Sequence[Vec3 | None], holds: _Holds) -> None:
         said = self._reasons.pinned
         for joint in self._pins:
             k = joint.way
             a, b = self.number[joint.butting], self.number[joint.receiving]
             for d, v in enumerate(directions):
-                if not same_way(v, k):
+                if v is None or not same_way(v, k):
                     holds[d][a].setdefault(b, Hold(b, said(joint.butting, joint, k)))
-                if not same_way(v, opposite(k)):
+                if v is None or not same_way(v, opposite(k)):
                     holds[d][b].setdefault(a, Hold(a, said(joint.receiving, joint, opposite(k))))
 
     def _shut(self) -> Iterator[tuple[Reach, frozenset[str], int, int, int]]:
@@ -158,8 +214,8 @@ class Scenery:
 
     def _add_reach(
         self,
-        holds: list[list[dict[int, Hold]]],
-        edges: list[list[dict[tuple[int, int], Conditional]]],
+        holds: _Holds,
+        edges: _Edges,
     ) -> None:
         """Two members stay together while their fastener's room is not clear."""
         for one, others, a, b, needs in self._shut():
@@ -175,8 +231,8 @@ class Scenery:
     def _add_sweeps(
         self,
         directions: Sequence[Vec3],
-        holds: list[list[dict[int, Hold]]],
-        edges: list[list[dict[tuple[int, int], Conditional]]],
+        holds: _Holds,
+        edges: _Edges,
     ) -> None:
         """Sweep every body along every direction against every other part's bodies."""
         number = self.number
@@ -187,20 +243,20 @@ class Scenery:
         for d, moving, standing in find_collisions(
             self._bodies, directions, self._company, decided
         ):
-            self._note(moving, standing, directions[d], holds[d], edges[d])
+            self._note(moving, standing, direction_words(directions[d]), holds[d], edges[d])
 
     def _note(
         self,
         moving: Body,
         standing: Body,
-        direction: Vec3,
+        way: str,
         holds: list[dict[int, Hold]],
         edges: list[dict[tuple[int, int], Conditional]],
     ) -> None:
         number = self.number
         part, to = number[moving.part], number[standing.part]
         pair = ~(1 << part | 1 << to)
-        reason = self._reasons.in_the_way(moving, standing, direction)
+        reason = self._reasons.in_the_way(moving, standing, way)
         for names, tool in _company(moving, standing, self._late):
             needs = sum(1 << number[name] for name in names if name in number) & pair
             if needs == 0:

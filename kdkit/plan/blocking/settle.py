@@ -3,16 +3,19 @@
 The graphs begin with the directions that a product's joints, grooves and axes suggest.
 If all comes apart along these, nothing more is asked. If some bodies are stuck, every
 direction is gone over for them (``everywhere``): a direction that sets some of them free
-joins the graphs, for all parts, and the search goes on; if there is none, the loops that
-show it are the certificate.
+joins the graphs, for all parts, and the search goes on. If there is none, two moves in a
+row and tilting are tried on them (``detours``), and what sets some free joins likewise. If
+nothing does, the loops that show it of all directions are the certificate.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from kdkit.frames import Vec3
 from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck, walk_of_blocks
+from kdkit.plan.blocking.detours import Tried, find_moves, tried_words
 from kdkit.plan.blocking.everywhere import (
     Everywhere,
     Knowledge,
@@ -35,25 +38,37 @@ _MOST_WAYS = 400
 
 
 def settle(
-    blocking: Blocking, find: Callable[[Blocking], Sequence[int] | None]
+    blocking: Blocking,
+    find: Callable[[Blocking], Sequence[int] | None],
+    *,
+    detours: bool = True,
 ) -> tuple[Blocking, Impossible | None]:
     """Return the graphs with every direction that a verdict needs, and a no if it is one.
 
     Args:
         find: gives the bodies (masks of parts) that are stuck in some graphs, none of
             which can be spared; or None.
+        detours: try two moves in a row and tilting on what no straight move takes apart.
     """
-    found = Everywhere(None, ())
+    found, tried = Everywhere(None, ()), Tried()
     for _ in range(_MOST_WAYS):
         stuck = find(blocking)
         if stuck is None:
             return blocking, None
         found = find_way(blocking, stuck)
-        if found.way is None or _is_known(blocking, found.way):
+        if found.way is not None and not _is_known(blocking, found.way):
+            blocking = blocking.towards((found.way, opposite(found.way)))
+            continue
+        more, tried = find_moves(blocking, stuck) if detours else ((), Tried())
+        if not more:
             break
-        blocking = blocking.towards((found.way, opposite(found.way)))
+        for moves in more:
+            blocking = blocking.along(moves)
     stuck = find(blocking)
-    return blocking, None if stuck is None else _certificate(blocking, stuck, found.loops)
+    if stuck is None:
+        return blocking, None
+    proof = _certificate(blocking, stuck, found.loops)
+    return blocking, replace(proof, tried=tried_words(tried))
 
 
 def settle_order(
@@ -74,6 +89,10 @@ def settle_order(
             found = find_way(blocking, (moving, there), held=((1, 0),))
             if found.way is not None:
                 blocking = blocking.towards((found.way, opposite(found.way)))
+            else:
+                more, _ = find_moves(blocking, (moving, there), held=((1, 0),))
+                for moves in more:
+                    blocking = blocking.along(moves)
         there |= moving
     number = {name: n for n, name in enumerate(blocking.names)}
     ordered = blocking
@@ -83,8 +102,12 @@ def settle_order(
         ordered, proof = settle(ordered, _stuck_parts)
         if proof is not None:
             break
-    more = ordered.directions[len(known.directions) :]
-    return known.towards(more) if more else known
+    for d in range(len(known.directions), len(ordered.directions), 2):
+        if d in ordered.moves:
+            known = known.along(ordered.moves[d])
+        else:
+            known = known.towards(ordered.directions[d : d + 2])
+    return known
 
 
 def _leaves(blocking: Blocking, moving: int, there: int) -> bool:
@@ -136,9 +159,10 @@ def find_way(
                 held, by = (of[scenery.number[b.part]] for b in (moving, standing))
                 known.add(held, by, cone, _through(moving, standing))
 
-    for way in blocking.directions[::2]:
+    straight = [way for d, way in enumerate(blocking.directions) if d not in blocking.moves]
+    for way in straight[::2]:
         learn(way)
-    edges = [(way, known.at(way)) for way in blocking.directions]
+    edges = [(way, known.at(way)) for way in straight]
     loops = [Loop(way, closed_walk(held)) for way, held in edges if is_joined(held)]
     return look_everywhere(known, loops, learn)
 
@@ -152,7 +176,15 @@ def _through(moving: Body, standing: Body) -> tuple[Vec3, ...]:
 
 
 def _is_known(blocking: Blocking, way: Vec3) -> bool:
-    return any(same_way(way, v) for v in blocking.directions)
+    return _number(blocking, way) is not None
+
+
+def _number(blocking: Blocking, way: Vec3) -> int | None:
+    """The number of the straight direction that is a way."""
+    for d, v in enumerate(blocking.directions):
+        if d not in blocking.moves and same_way(way, v):
+            return d
+    return None
 
 
 def _certificate(blocking: Blocking, bodies: Sequence[int], loops: Sequence[Loop]) -> Impossible:
@@ -169,6 +201,7 @@ def _certificate(blocking: Blocking, bodies: Sequence[int], loops: Sequence[Loop
         return prove_stuck(merged, merged.everything)
     walks = []
     for loop in loops:
-        d = next(n for n, v in enumerate(merged.directions) if same_way(v, loop.direction))
+        d = _number(merged, loop.direction)
+        assert d is not None
         walks.append((merged.directions[d], walk_of_blocks(merged, d, loop.bodies)))
     return Impossible(parts=tuple(names), loops=tuple(walks), motion_class=EVERY_DIRECTION)

@@ -33,6 +33,8 @@ _AFTER_HUNG = 8.0  # a part after a door or a drawer is on what stands, for each
 _HUNG_LYING = 4.0  # a door or a drawer put on while the work does not stand
 HALF = 3.0  # two built halves brought together
 _SIDEWAYS = 1.5  # slid along a contact instead of closed square on it, for each joint
+_MORE_MOVES = 6.0  # for each move after the first
+_UNWIELDY = 4.0  # times as much where the larger half does them
 _SPLIT_PAIR = 1.0  # a half holds a part whose likes are in the other half, for each
 _EARLY_COVER = 8.0  # a part after a back that is laid on it, for each
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
@@ -109,6 +111,9 @@ class Costs:
         self.loose = sum(1 << part for part, fact in enumerate(self.facts) if fact.loose)
         self.laid = sum(1 << part for part, fact in enumerate(self.facts) if fact.laid)
         self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
+        self.winding = [
+            _MORE_MOVES * (len(self.blocking.moves.get(d, (0,))) - 1) for d, _ in enumerate(ways)
+        ]
         self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
         self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
@@ -228,6 +233,9 @@ class Costs:
     def step(self, move: Move, rest: int, q: int) -> float:
         """The cost of bringing the parts of a move to the rest in posture q."""
         cost = self.arriving[move.direction][q]
+        if self.winding[move.direction]:
+            larger = self._area(move.parts) > self._area(rest)
+            cost += self.winding[move.direction] * (_UNWIELDY if larger else 1.0)
         many = move.parts & (move.parts - 1)
         inside = members(move.parts) if many else (move.parts.bit_length() - 1,)
         meets, loose, below = 0, True, False
@@ -331,6 +339,9 @@ class Costs:
             (lows[1] <= floor + LEVEL and rest.bit_count() > SMALL)
             or self._is_carried(rest, moving, q, floor)
         )
+
+    def _area(self, mask: int) -> float:
+        return sum(self.facts[part].area for part in members(mask))
 
     def _low(self, mask: int, q: int) -> float:
         """The lowest point of some parts in a posture, mm."""

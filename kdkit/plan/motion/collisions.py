@@ -14,7 +14,7 @@ from kdkit.frames import Vec3, dot
 from kdkit.plan.motion.bodies import Body
 from kdkit.plan.motion.sweep import Flags, Numbers, Stock, Sweep, overlaps
 
-__all__ = ["find_collisions"]
+__all__ = ["Pairs", "find_collisions", "passing_through"]
 
 _ALONG = 1 - 1e-9  # cosine
 
@@ -39,9 +39,9 @@ def find_collisions(
         return
     classes: dict[Hashable, int] = {}
     kind = np.array([classes.setdefault((b.part, company(b)), len(classes)) for b in bodies])
-    pairs = _Pairs(bodies)
+    pairs = Pairs(bodies)
     groups = [np.nonzero(pairs.owner == n)[0] for n in np.unique(pairs.owner)]
-    through = _passing_through(bodies, pairs)
+    through = passing_through(bodies, pairs)
     hard = np.array([b.fastener is not None for b in bodies])
     stock = Stock([b.shape for b in bodies])
     for d in range(0, len(directions), 2):
@@ -100,7 +100,7 @@ def _first_hits(
     return sorted(found)
 
 
-class _Pairs:
+class Pairs:
     """Which bodies are to be tried against which: not those of one part, nor of one
     fastener, nor hardware and what it is meant for."""
 
@@ -125,7 +125,7 @@ class _Pairs:
         return wanted
 
 
-def _passing_through(bodies: Sequence[Body], pairs: _Pairs) -> list[tuple[int, int, Vec3]]:
+def passing_through(bodies: Sequence[Body], pairs: Pairs) -> list[tuple[int, int, Vec3]]:
     """Items that already stand in a third part: a bore lets them out along their axis."""
     low = np.array([b.shape.vertices.min(axis=0) for b in bodies])
     high = np.array([b.shape.vertices.max(axis=0) for b in bodies])

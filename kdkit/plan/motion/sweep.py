@@ -7,7 +7,8 @@ collide.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -25,6 +26,7 @@ __all__ = [
     "Stock",
     "Sweep",
     "overlap",
+    "overlapping",
     "overlaps",
     "prism",
     "sweep_hits",
@@ -126,6 +128,23 @@ def overlaps(
     return ~_kept_apart(Stock(some), Stock(others), pairs, pairs, np.zeros(3), tolerance)
 
 
+def overlapping(some: Stock, others: Stock, wanted: Flags) -> tuple[Numbers, Numbers]:
+    """Return which bodies overlap which, of the pairs that are asked for.
+
+    Args:
+        wanted: (some, others).
+    """
+    low_p, high_p = some.extents(np.eye(3))
+    low_q, high_q = others.extents(np.eye(3))
+    near = wanted.copy()
+    for axis in range(3):
+        near &= low_p[:, None, axis] < high_q[None, :, axis] - TOLERANCE
+        near &= low_q[None, :, axis] + TOLERANCE < high_p[:, None, axis]
+    rows, columns = np.nonzero(near)
+    hit = ~_kept_apart(some, others, rows, columns, np.zeros(3), TOLERANCE)
+    return rows[hit], columns[hit]
+
+
 class Stock:
     """Bodies by the number of their corners, edges and faces, each kind as one array."""
 
@@ -145,6 +164,19 @@ class Stock:
             self.vertices.append(np.stack([bodies[n].vertices for n in found]))
             self.edges.append(np.stack([bodies[n].edges for n in found]))
             self.normals.append(np.stack([bodies[n].normals for n in found]))
+
+    def changed(self, change: Callable[[Array, Array, Array], tuple[Array, Array, Array]]) -> Stock:
+        """Return other bodies in the same places, each kind's arrays changed at once.
+
+        Args:
+            change: from corners, edges and normals, each (bodies, n, 3), to theirs.
+        """
+        other = copy(self)
+        changed = [change(*a) for a in zip(self.vertices, self.edges, self.normals, strict=True)]
+        other.vertices = [a[0] for a in changed]
+        other.edges = [a[1] for a in changed]
+        other.normals = [a[2] for a in changed]
+        return other
 
     def extents(self, axes: Array) -> tuple[Array, Array]:
         """The lowest and highest value of every body along each of the axes."""

@@ -12,7 +12,7 @@ offers.
 
 from __future__ import annotations
 
-from kdkit.plan.no_plan.claims import Claims, check_claims, check_reasons
+from kdkit.plan.no_plan.claims import Claims, check_claims, check_reasons, check_tried
 from kdkit.plan.no_plan.study import NoPlan, cure_words, none_found, study_no_plan, tell_cures
 
 __all__ = [
@@ -20,6 +20,7 @@ __all__ = [
     "NoPlan",
     "check_claims",
     "check_reasons",
+    "check_tried",
     "cure_words",
     "none_found",
     "study_no_plan",

@@ -17,10 +17,11 @@ from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.blocking import Blocking, find_blocking
 from kdkit.plan.choice.facts import canonical_order
+from kdkit.plan.make import make_plan
 from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.plan import Block, Impossible
 
-__all__ = ["Claims", "check_claims", "check_reasons"]
+__all__ = ["Claims", "check_claims", "check_reasons", "check_tried"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +87,28 @@ def check_reasons(
                     f"{block.by}; that is: {said[0]}"
                 )
     return tuple(faults)
+
+
+def check_tried(
+    proof: Impossible,
+    resolved: Resolved,
+    assembly: Assembly,
+    joinery: Joinery,
+    catalogue: Catalogue,
+) -> tuple[str, ...]:
+    """Return what is wrong with what a certificate says was tried beyond single moves.
+
+    It is no proof, so all there is to compare it with is the planner's own trying.
+    """
+    if not proof.tried:
+        return ()
+    verdict, _ = make_plan(resolved, assembly, joinery, catalogue)
+    if isinstance(verdict, Impossible):
+        if verdict.tried == proof.tried:
+            return ()
+        said = verdict.tried or "nothing"
+        return (f"tried: it is not what was tried in vain; that is: {said}",)
+    return ("tried: single straight moves do not do, but there is an order with other moves",)
 
 
 def _reasons(

@@ -155,7 +155,7 @@ def _try_out(
     inspected = inspect_product(resolved, assembly, joinery, catalogue)
     if has_errors(inspected):
         return None
-    plan, _ = make_plan(resolved, assembly, joinery, catalogue)
+    plan, _ = make_plan(resolved, assembly, joinery, catalogue, detours=False)
     if isinstance(plan, Impossible):
         return _State(resolved, assembly, joinery, plan, changes)
     if not isinstance(plan, Plan):

@@ -8,6 +8,8 @@ from dataclasses import replace
 from kdkit.joinery.placed import Fastener, PlacedFixture
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.hardware import Work, work_of
+from kdkit.plan.motion.directions import opposite
+from kdkit.plan.motion.moves import reversed_moves
 from kdkit.plan.operations.persons import man_load
 from kdkit.plan.operations.securing import secure_to_wall
 from kdkit.plan.order.build import Build, Mating, Scene, Worked, first_together, mate_id, sum_items
@@ -239,7 +241,8 @@ def _loads(
             kind=OperationKind.LOAD,
             parts=moving,
             onto=tuple(names[p] for p in members(there)),
-            direction=scene.blocking.directions[mating.leaving ^ 1],
+            direction=opposite(scene.blocking.directions[mating.leaving]),
+            moves=reversed_moves(scene.blocking.moves.get(mating.leaving, ())),
             items={},
             posture=Posture.STANDING,
             minutes=_LOAD_MINUTES,

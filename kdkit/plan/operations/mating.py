@@ -9,6 +9,8 @@ from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.parts.postures import POSTURES, UP, posture_words
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.hardware import Work, work_of
+from kdkit.plan.motion.directions import opposite
+from kdkit.plan.motion.moves import reversed_moves
 from kdkit.plan.operations.gluing import Gluing, Setting, worked_when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
@@ -248,7 +250,8 @@ class BuildWriter:
             kind=OperationKind.MATE,
             parts=tuple(moving),
             onto=tuple(waiting),
-            direction=scene.blocking.directions[mating.leaving ^ 1],
+            direction=opposite(scene.blocking.directions[mating.leaving]),
+            moves=reversed_moves(scene.blocking.moves.get(mating.leaving, ())),
             items={},
             joints=joints,
             minutes=_MATE_MINUTES,

@@ -216,7 +216,7 @@ def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
         case OperationKind.FIT:
             return (kinds, "later" if "/later" in operation.id else "")
         case OperationKind.MATE | OperationKind.LOAD:
-            return (kinds, operation.direction, operation.posture)
+            return (kinds, operation.direction, operation.moves, operation.posture)
         case OperationKind.FIXTURE:
             return (tuple(operation.items), operation.posture)
         case OperationKind.CAP:

@@ -47,6 +47,7 @@ def _doings(operations: Iterable[Operation], pieces: Mapping[str, int]) -> objec
                 tuple(pieces[part] for part in operation.parts),
                 tuple(sorted(pieces[part] for part in operation.onto)),
                 operation.direction,
+                operation.moves,
                 operation.posture,
                 tuple(sorted(operation.items.items())),
                 len(operation.fasteners),

@@ -42,6 +42,7 @@ def take_out_loose(
     ways = sorted(
         range(len(blocking.directions)),
         key=lambda d: (
+            d in blocking.moves,
             _WAYS.index(blocking.directions[d]) if blocking.directions[d] in _WAYS else len(_WAYS),
             d,
         ),

@@ -19,7 +19,8 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Part, Resolved
 from kdkit.plan.blocking import Blocking, find_blocking, members
-from kdkit.plan.blocking.apart import closures
+from kdkit.plan.blocking.apart import closures, find_stuck, smallest_stuck
+from kdkit.plan.blocking.settle import settle
 from kdkit.plan.choice.facts import canonical_order
 from kdkit.plan.motion.directions import direction_words
 from kdkit.plan.plan import Plan
@@ -145,6 +146,15 @@ def _splits(tree: Split | None) -> list[Split]:
     return [tree, *(split for then in tree.then for split in _splits(then))]
 
 
+def _stuck(graphs: Blocking, groups: Sequence[int]) -> list[int] | None:
+    """The bodies that hold each other in some graphs, none to spare."""
+    merged = graphs.merged(groups, [str(n) for n in range(len(groups))])
+    stuck = find_stuck(merged, merged.everything)
+    if stuck is None:
+        return None
+    return [groups[n] for n in members(smallest_stuck(merged, stuck))]
+
+
 class _Case:
     """One product, ready to be asked."""
 
@@ -156,7 +166,9 @@ class _Case:
         self.joinery = joinery
         names = [part.name for part in self.parts]
         self.number = {name: n for n, name in enumerate(names)}
-        self.blocking: Blocking = find_blocking(names, assembly, joinery, catalogue)
+        groups = fixed_groups(names, joinery)
+        named = find_blocking(names, assembly, joinery, catalogue)
+        self.blocking: Blocking = settle(named, lambda graphs: _stuck(graphs, groups))[0]
         self.workpiece = Workpiece.of(
             resolved, self.parts, joinery, catalogue, self.blocking, assembly
         )
@@ -166,7 +178,7 @@ class _Case:
             joined[pair] = joined.get(pair, 0) + max(1, len(joint.fasteners))
         self.undoing = Undoing(
             blocking=self.blocking,
-            groups=fixed_groups(names, joinery),
+            groups=groups,
             joined=joined,
             mass=[self.workpiece.masses.parts[name] for name in names],
             trouble=self.workpiece.trouble,

@@ -22,7 +22,16 @@ from kdkit.plan.choice.facts import part_facts
 from kdkit.plan.operations import list_operations
 from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.order.build import Build, Mating, Scene, sum_items
-from kdkit.plan.plan import NAMED_DIRECTIONS, Operation, OperationKind, Plan, Posture, Step, WhyTwo
+from kdkit.plan.plan import (
+    FOUND_DIRECTIONS,
+    MORE_MOVES,
+    Operation,
+    OperationKind,
+    Plan,
+    Posture,
+    Step,
+    WhyTwo,
+)
 from kdkit.plan.taking_apart.undoing import Split
 
 __all__ = ["Workpiece", "plan_back", "plan_out"]
@@ -331,6 +340,7 @@ def _undo(
             parts=moving,
             onto=staying,
             direction=scene.blocking.directions[split.direction],
+            moves=scene.blocking.moves.get(split.direction, ()),
             items={},
             joints=tuple(joint.name for joint in joints),
             posture=posture,
@@ -374,7 +384,7 @@ def _plan(operations: tuple[Operation, ...], steps: tuple[Step, ...], search: st
         precedences=(),
         order=tuple(o.id for o in operations),
         steps=steps,
-        motion_class=NAMED_DIRECTIONS,
+        motion_class=MORE_MOVES if any(o.moves for o in operations) else FOUND_DIRECTIONS,
         search=search,
         persons=max((s.persons for s in steps), default=1),
         minutes=sum(s.minutes for s in steps),

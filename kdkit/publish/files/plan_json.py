@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from typing import Any
 
-from kdkit.plan.plan import Operation, Plan, Step, WorkshopPlan
+from kdkit.plan.plan import Operation, Plan, Slide, Step, Tilt, WorkshopPlan
 from kdkit.publish.results import Results
 
 __all__ = ["plan_data", "render_plan_json"]
@@ -94,6 +95,19 @@ def _step(step: Step) -> dict[str, Any]:
     }
 
 
+def _move(move: Slide | Tilt) -> dict[str, Any]:
+    """One of several moves; lengths in mm, none for the way in from outside."""
+    if isinstance(move, Slide):
+        length = None if math.isinf(move.length) else _number(move.length)
+        return {"move": "slide", "way": [_number(c) for c in move.way], "length": length}
+    return {
+        "move": "tilt",
+        "point": [_number(c) for c in move.point],
+        "axis": [_number(c) for c in move.axis],
+        "angle_deg": _number(move.angle_deg),
+    }
+
+
 def _operation(operation: Operation) -> dict[str, Any]:
     direction = operation.direction
     return {
@@ -102,6 +116,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "parts": list(operation.parts),
         "onto": list(operation.onto),
         "direction": None if direction is None else [_number(c) for c in direction],
+        **({"moves": [_move(move) for move in operation.moves]} if operation.moves else {}),
         "fasteners": list(operation.fasteners),
         "items": _counts(operation.items),
         "tool": operation.tool,

@@ -16,8 +16,10 @@ from markupsafe import Markup
 
 from kdkit.catalogue.entries import Action, Fitting
 from kdkit.joinery.placed import Fastener, Joinery
+from kdkit.model.resolved import Part
 from kdkit.parts.postures import steepness
 from kdkit.plan.plan import Operation, OperationKind
+from kdkit.publish.manual.detours import tell_moves
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
 
@@ -42,7 +44,15 @@ class Deed:
 class Sentences:
     """Writes the lines of steps."""
 
-    def __init__(self, joinery: Joinery, names: Names, messages: Messages) -> None:
+    def __init__(
+        self, joinery: Joinery, names: Names, messages: Messages, parts: Sequence[Part] = ()
+    ) -> None:
+        """Start writing.
+
+        Args:
+            parts: all of the product, for what takes more than one move.
+        """
+        self._shapes = {part.name: part for part in parts}
         self._fasteners = {fastener.id: fastener for fastener in joinery.fasteners}
         self._fittings = joinery.fittings
         self._joints = {joint.name: joint for joint in joinery.joints}
@@ -61,7 +71,8 @@ class Sentences:
         )
         lines = self._in_order(operations[:first])
         matings = _split_at_matings(operations[first:])
-        if len(matings) > 1 and len({self._likeness(mating) for mating in matings}) == 1:
+        plain = not any(o.moves for mating in matings for o in mating)
+        if plain and len(matings) > 1 and len({self._likeness(mating) for mating in matings}) == 1:
             parts = [part for mating in matings for part in mating[0].parts]
             onto = [p for m in matings for p in self._met_by(m[0]) if p not in parts]
             mates = self._names.parts(parts), self._names.parts(list(dict.fromkeys(onto)))
@@ -252,6 +263,8 @@ class Sentences:
             return (clamped, *instead)
         if kind is OperationKind.WAIT:
             return (self._say.count("do.wait", round(operation.minutes)),)
+        if kind is OperationKind.LOAD and operation.moves:
+            return (self._by_moves(operation, self._met_by(operation)),)
         if kind is OperationKind.LOAD:
             return (self._say.text("operation.load", parts=self._names.parts(operation.parts)),)
         if kind in (OperationKind.SQUARE, OperationKind.STAND):
@@ -285,14 +298,22 @@ class Sentences:
         met = self._met_by(operation)
         if not met:
             return self._say.text("mate.alone", parts=parts)
+        if operation.moves:
+            return self._by_moves(operation, met)
         return self._say.text(
             f"mate.{self._way(operation)}", parts=parts, onto=self._names.parts(met)
         )
+
+    def _by_moves(self, operation: Operation, met: Sequence[str]) -> Markup:
+        names = (self._names.parts(operation.parts), self._names.parts(met))
+        return tell_moves(operation, self._shapes, names, self._say)
 
     def _removal(self, operation: Operation) -> Markup:
         parts = self._names.parts(operation.parts)
         if not operation.joints:
             return self._say.text("remove.loose", parts=parts)
+        if operation.moves:
+            return self._by_moves(operation, self._met_by(operation))
         way = _way(operation)
         for how, word in (("slide-in", "slide"), ("hang", "hang"), ("run-in", "run")):
             if self.is_way_of_mating(operation, how):
@@ -329,7 +350,8 @@ def _loads_together(operations: Sequence[Operation]) -> list[Operation]:
     merged: list[Operation] = []
     for operation in operations:
         last = merged[-1] if merged else None
-        if last is not None and last.kind is operation.kind is OperationKind.LOAD:
+        loads = last is not None and last.kind is operation.kind is OperationKind.LOAD
+        if last is not None and loads and not (last.moves or operation.moves):
             merged[-1] = replace(last, parts=last.parts + operation.parts)
         else:
             merged.append(operation)

@@ -102,7 +102,7 @@ def write_steps(
         from_parts: the plan begins with single parts, so that it must be said how the
             first of them lies.
     """
-    writer = Sentences(results.joinery, names, messages)
+    writer = Sentences(results.joinery, names, messages, results.assembly.parts)
     right_way = RightWay(results, names, messages)
     first: dict[str, int] = {}
     for step in results.plan.steps if from_parts else ():

@@ -31,7 +31,7 @@ _NOT_UNDONE = ("glue", "clamp", "wait", "drill", "trim", "adjust")
 
 def write_taking_apart(results: Results, names: Names, messages: Messages) -> tuple[Markup, ...]:
     """Return the steps backwards; hardware that was fitted into single parts comes last."""
-    writer = Sentences(results.joinery, names, messages)
+    writer = Sentences(results.joinery, names, messages, results.assembly.parts)
     lines: list[Markup] = []
     rest: Counter[str] = Counter()
     glued = False

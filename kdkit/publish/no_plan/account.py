@@ -100,6 +100,9 @@ def _of_certificate(no: NoPlan, verdict: Impossible, messages: Messages) -> Acco
             *([say("no_plan.why_tools")] if no.for_tools else []),
             say("no_plan.why_rest"),
             say("no_plan.every" if verdict.motion_class == EVERY_DIRECTION else "no_plan.named"),
+            say("no_plan.tried", tried=verdict.tried)
+            if verdict.tried
+            else say("no_plan.not_tried"),
         ),
         legend=Section(
             heading=say("no_plan.parts", n=len(verdict.parts)),

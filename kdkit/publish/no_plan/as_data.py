@@ -63,6 +63,7 @@ def _certificate(verdict: Impossible, no: NoPlan) -> dict[str, Any]:
     return {
         "parts": list(verdict.parts),
         "motion_class": verdict.motion_class,
+        "tried": verdict.tried,
         "loops": [
             {"direction": list(direction), "blocks": [_block(block) for block in walk]}
             for direction, walk in verdict.loops
@@ -190,6 +191,7 @@ def certificate_of(data: object) -> Impossible | None:
         parts=tuple(parts),
         loops=tuple(found),
         motion_class=str(data.get("motion_class", "")),
+        tried=str(data.get("tried", ""))[:MAX_TEXT],
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
+from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Slide, Tilt
 from kdkit.publish.manual.sentences import Sentences
 from kdkit.publish.manual.steps import write_steps
 from kdkit.publish.wording.messages import load_messages
@@ -180,3 +180,21 @@ def test_glue_alone_is_spread_too() -> None:
         id="glue/top", kind=OperationKind.GLUE, parts=("top",), items={}, joints=("top to left",)
     )
     assert lines(glue) == ["Spread glue thinly on the touching surfaces of top C."]
+
+
+def test_two_moves_and_tilting_in_plain_words() -> None:
+    """As the work lies: up and down; and towards the sides of the finished product."""
+    parts = handmade.results().assembly.parts
+    writer = Sentences(handmade.joinery(), names(), load_messages("en"), parts)
+    mate = handmade.plan().operation("mate back")  # the work lies on its front
+    down, up = (0.0, -1.0, 0.0), (0.0, 0.0, 1.0)
+    (line,) = writer.lines([replace(mate, moves=(Slide(down), Slide(up, 54.2)))])
+    assert "in two moves: first straight down, then about 54 mm towards the top, into" in (
+        shown(line)
+    )
+    about_foot = Tilt((0.0, 300.0, 0.0), (1.0, 0.0, 0.0), 30.0)
+    (line,) = writer.lines([replace(mate, moves=(Slide(down), about_foot))])
+    assert "tilted by about 30 degrees, as drawn. Bring it in straight down, until its bottom " in (
+        shown(line)
+    )
+    assert "edge is where it belongs; then swing the other side straight down into" in shown(line)
