@@ -98,11 +98,9 @@ def _reasons(
     """All reasons of one block, as the planner words them."""
     found = []
     for part in of.get(block.part, ()) if d >= 0 else ():
-        held = [(edge.to, edge.reason) for edge in blocking.holds[d][part]]
-        held += [
-            (edge.to, edge.reason)
-            for edge in blocking.conditional[d][part]
-            if not edge.needs & ~among
+        edges = [
+            *blocking.holds[d][part],
+            *(edge for edge in blocking.conditional[d][part] if not edge.needs & ~among),
         ]
-        found += [reason for to, reason in held if to in of.get(block.by, ())]
+        found += [edge.refusal for edge in edges if edge.to in of.get(block.by, ())]
     return found

@@ -160,7 +160,7 @@ class _Judge:
                     block = Block(
                         part=self._blocking.names[part],
                         by=self._blocking.names[by],
-                        reason=self._blocking.reason(d, part, by, both),
+                        reason=self._blocking.refusal(d, part, by, both),
                     )
                     found.append((v, block))
                     break
