@@ -90,6 +90,7 @@ def _cures(cures: Cures) -> dict[str, Any]:
                         "words": change.words,
                         "means": change.means,
                         "fitting": change.instead or None,
+                        "mm": change.mm if change.kind in ("moved", "shorter") else None,
                     }
                     for change in cure.changes
                 ],
