@@ -17,7 +17,7 @@ from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, find_blocking, members
 from kdkit.plan.blocking.clamps import keep_clamps
 from kdkit.plan.blocking.refusal import explain_stuck
-from kdkit.plan.blocking.settle import settle, settle_order
+from kdkit.plan.blocking.settle import settle, settle_order, with_all_reasons
 from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
@@ -53,9 +53,17 @@ _HEAVY = 15.0  # kg, from which two persons lift: common practice, compare ISO 1
 
 
 def make_plan(
-    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+    resolved: Resolved,
+    assembly: Assembly,
+    joinery: Joinery,
+    catalogue: Catalogue,
+    *,
+    all_reasons: bool = True,
 ) -> tuple[Plan | Impossible | OrderRefused, tuple[Problem, ...]]:
     """Return a proved assembly order, or the proof that there is none.
+
+    Args:
+        all_reasons: of a no every reason is certified; else one, which takes less time.
 
     Returns:
         ``(Plan, problems)``; or ``(Impossible, problems)`` with an error; or
@@ -73,6 +81,10 @@ def make_plan(
     packed = packed_masks(names, joinery)
     blocking, proof = settle(blocking, lambda graphs: stuck_bodies(graphs, packed))
     if proof is not None:
+        if all_reasons:
+            proof = with_all_reasons(
+                blocking, proof, lambda graphs, among: stuck_bodies(graphs, packed, among)
+            )
         return proof, (explain_stuck(proof, titles, joinery),)
     blocking = settle_order(
         blocking,

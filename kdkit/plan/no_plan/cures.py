@@ -27,7 +27,10 @@ from kdkit.plan.plan import Impossible, Plan
 __all__ = ["Cure", "Cures", "find_cures"]
 
 LARGEST = 2
-"""Sets of changes up to this size are tried."""
+"""Sets of changes up to this size are tried; up to ``_MOST_REASONS`` where there are more
+reasons than that, each of which asks for a change."""
+
+_MOST_REASONS, _MOST_FREED = 4, 2
 
 MOST_OFFERED = 8
 MOST_OF_A_KIND = 3
@@ -92,16 +95,18 @@ def find_cures(
 
     Args:
         no: the certificate of the product.
-        most_tried: bound on the changed products that are planned; by default it falls
-            with the number of parts, so that large products do not wait for minutes.
+        most_tried: bound on the changed products of one size that are planned; by default
+            it falls with the number of parts, so that large products do not wait for minutes.
     """
     bound = most_tried or max(12, min(160, _WORK // max(1, len(resolved.parts))))
     known = {_telling(p) for p in inspect_product(resolved, assembly, joinery, catalogue)}
     states = [_State(resolved, assembly, joinery, no, ())]
     seen: set[frozenset[tuple[str, ...]]] = set()
     tried = left_out = 0
-    for size in range(1, LARGEST + 1):
+    largest = min(max(LARGEST, len(no.reasons)), _MOST_REASONS)
+    for size in range(1, largest + 1):
         found: list[Cure] = []
+        before = tried
         further: list[_State] = []
         for state in states:
             listed = list_changes(
@@ -114,7 +119,7 @@ def find_cures(
                 if len(keys) < size or keys in seen or _is_spare(changes, found):
                     continue
                 seen.add(keys)
-                if tried >= bound or _are_many(changes, found):
+                if tried - before >= bound or _are_many(changes, found):
                     left_out += 1
                     continue
                 tried += 1
@@ -128,8 +133,21 @@ def find_cures(
             return Cures(
                 cures=tuple(ranked[:MOST_OFFERED]), tried=tried, left_out=left_out, size=size
             )
-        states = further
-    return Cures(cures=(), tried=tried, left_out=left_out, size=LARGEST)
+        states, spared = _nearest(further, states, len(no.reasons) - size)
+        left_out += spared
+    return Cures(cures=(), tried=tried, left_out=left_out, size=largest)
+
+
+def _nearest(further: list[_State], before: list[_State], reasons: int) -> tuple[list[_State], int]:
+    """The states to go on from; where reasons are left, a few that have got rid of one.
+
+    Reasons share no two parts, so what frees one and what frees another go together.
+    """
+    was = {frozenset(state.no.parts) for state in before}
+    freed = [state for state in further if frozenset(state.no.parts) not in was]
+    if reasons < 1 or not freed:
+        return further, 0
+    return freed[:_MOST_FREED], len(further) - len(freed[:_MOST_FREED])
 
 
 def _are_many(changes: tuple[Change, ...], found: list[Cure]) -> bool:
@@ -173,7 +191,7 @@ def _try_out(
     joinery, problems = place_fittings(resolved, assembly, catalogue)
     if joinery is None or has_errors(problems):
         return None
-    plan, _ = make_plan(resolved, assembly, joinery, catalogue)
+    plan, _ = make_plan(resolved, assembly, joinery, catalogue, all_reasons=False)
     if isinstance(plan, Impossible):
         return _State(resolved, assembly, joinery, plan, changes)
     if not isinstance(plan, Plan):

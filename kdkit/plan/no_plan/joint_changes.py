@@ -216,7 +216,7 @@ def _fitting(pair: Pair) -> Iterator[Refit]:
             joint=replace(pair.joint, fittings=(use,)),
             before="join",
             after=f" with {_inside(fitting)} instead of {present}",
-            means=f"what stays visible: {fitting.visible}",
+            means=f"{_when(fitting)}what stays visible: {fitting.visible}",
             instead=key,
             rank=len(tried),
         )
@@ -402,6 +402,11 @@ def _is_fastened(fitting: Fitting) -> bool:
 def _inside(fitting: Fitting) -> str:
     """A fitting's title inside a sentence."""
     return f"{fitting.title[:1].lower()}{fitting.title[1:]}"
+
+
+def _when(fitting: Fitting) -> str:
+    driven = fitting.holds == "free" and any(a.do == "drive" for a in fitting.actions)
+    return "driven in once they have met; " if driven else ""
 
 
 def _manner(fitting: Fitting) -> tuple[object, ...]:

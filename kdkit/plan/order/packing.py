@@ -48,17 +48,23 @@ def _as_packed(among: int, packed: Sequence[int]) -> list[int]:
     return sorted((*inside, *singles), key=lambda mask: mask & -mask)
 
 
-def stuck_bodies(blocking: Blocking, packed: Sequence[int]) -> list[int] | None:
+def stuck_bodies(
+    blocking: Blocking, packed: Sequence[int], among: int | None = None
+) -> list[int] | None:
     """Return bodies (masks of parts) that hold each other, none to spare; None: all comes apart.
 
     Parts packed as one by themselves, or the product with these as bodies.
+
+    Args:
+        among: a mask of the parts that are there; None: all.
     """
+    there = blocking.everything if among is None else among
     for group in packed:
-        stuck = find_stuck(blocking, group)
+        stuck = find_stuck(blocking, group & there)
         if stuck is not None:
             return [1 << part for part in members(smallest_stuck(blocking, stuck))]
-    groups = _as_packed(blocking.everything, packed)
-    if packed:
+    groups = [m for m in _as_packed(blocking.everything, packed) if not m & ~there]
+    if packed or among is not None:
         blocking = blocking.merged(groups, [packed_title(blocking, mask) for mask in groups])
     stuck = find_stuck(blocking, blocking.everything)
     if stuck is None:

@@ -18,6 +18,7 @@ from kdkit.plan.no_plan.changes import KINDS, list_changes
 from kdkit.plan.no_plan.cures import Cures, find_cures
 from kdkit.plan.no_plan.reshape import stretch_part
 from kdkit.plan.plan import Block, Impossible, Plan
+from kdkit.plan.verify import verify_impossible
 from tests.boxes import Made, board
 from tests.products import CASE, HOUSED, PACKED_CASE, PACKED_RING, RING, made
 
@@ -75,7 +76,8 @@ def test_a_stopped_housing_is_cured_by_running_it_through(tmp_path: pathlib.Path
     planned(change.product, product[3])
 
 
-def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
+def two_rings(folder: pathlib.Path) -> Made:
+    """The ring twice, back to back: they touch, and share nothing."""
     panels, _, joints = RING.partition("joints:\n")
     second = """\
   floor_2: {title: Floor 2, board: carcass, x: [18, 300], y: [300, 600], z: {from: 0}}
@@ -83,13 +85,34 @@ def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
   rear_2: {title: Rear 2, board: carcass, x: [0, 300], y: {from: 300}, z: [18, 300]}
 """
     again = re.sub(r"floor|left|rear", lambda name: f"{name[0]}_2", joints)
-    product = made(tmp_path, f"{panels}{second}joints:\n{joints}{again}")
+    return made(folder, f"{panels}{second}joints:\n{joints}{again}")
+
+
+def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
+    product = two_rings(tmp_path)
     cures = find_cures(*product, proof(product))
     assert cures.size == 2
     for cure in cures.cures:
         first, second_change = cure.changes
         ends = {part.endswith("_2") for part in (*first.parts, *second_change.parts)}
         assert ends == {True, False}
+
+
+def test_two_rings_that_share_nothing_are_both_certified(tmp_path: pathlib.Path) -> None:
+    product = two_rings(tmp_path)
+    no, (problem,) = make_plan(*product)
+    assert isinstance(no, Impossible)
+    assert [set(one.parts) for one in no.reasons] in (
+        [{"floor", "left", "rear"}, {"floor_2", "left_2", "rear_2"}],
+        [{"floor_2", "left_2", "rear_2"}, {"floor", "left", "rear"}],
+    )
+    assert no.all_found
+    assert problem.message.startswith("2 groups of parts hold each other")
+    assert verify_impossible(no, *product[1:]) == ()
+    forged = replace(no, more=(replace(no.more[0], loops=no.loops),))
+    assert any(f.startswith("more[0]: ") for f in verify_impossible(forged, *product[1:]))
+    twice = replace(no, more=(replace(no, more=()),))
+    assert any("no reason by itself" in f for f in verify_impossible(twice, *product[1:]))
 
 
 def test_bound_is_kept_and_said(tmp_path: pathlib.Path) -> None:
