@@ -113,14 +113,24 @@ def make_plan(
     if packed and resolved.order:
         ordered, proof = settle(ordered, lambda graphs: stuck_bodies(graphs, packed))
         if proof is not None:
-            return proof, (order_against_packing(proof, resolved),)
+            refused, problem = order_against_packing(blocking, packed, resolved)
+            return refused, (problem,)
     groups = [*unit_masks, *(_mask_of(names, group.parts) for group in judged.groups)]
     blocking = keep_clamps(ordered, titles, built_together(blocking, packed, groups))
-    core, loads = take_out_loose(blocking, facts, unit_masks, packed)
-    build, search, problems = choose_build(
-        blocking, facts, (*resolved.units, *judged.groups), core, packed, loads, pieces
-    )
     row = [(put, m) for put in resolved.sequence if (m := _mask_of(names, put.parts))]
+    said = [mask for _, mask in row] if judged.is_whole else []
+    movable = [mask for mask in unit_masks if mask in said] if said else unit_masks
+    core, loads = take_out_loose(blocking, facts, movable, packed)
+    build, search, problems = choose_build(
+        blocking,
+        facts,
+        (*resolved.units, *judged.groups),
+        core,
+        packed,
+        loads,
+        pieces,
+        said,
+    )
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = {part.name: of_one_size(part) for part in parts}
     scene = Scene(
