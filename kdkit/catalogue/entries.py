@@ -165,7 +165,8 @@ class Tool(Entry):
         room: ways to hold it, the comfortable one first; each a cylinder on the item's
             axis with the hand in it, the tool set on the item. The length counts from
             the item's head; what an item travels while it is driven comes on top.
-        instead_of: the tool that it stands in for where that one has no room.
+        instead_of: the tool that it stands in for where that one has no room: a shorter
+            one, or one with a longer blade.
     """
 
     title: Words

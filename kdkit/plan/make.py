@@ -17,7 +17,7 @@ from kdkit.parts.size import part_size
 from kdkit.plan.blocking import Blocking, find_blocking, members
 from kdkit.plan.blocking.clamps import keep_clamps
 from kdkit.plan.blocking.refusal import explain_stuck
-from kdkit.plan.blocking.settle import settle, settle_order
+from kdkit.plan.blocking.settle import settle, settle_order, with_all_reasons
 from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
@@ -61,11 +61,13 @@ def make_plan(
     catalogue: Catalogue,
     *,
     detours: bool = True,
+    all_reasons: bool = True,
 ) -> tuple[Plan | Impossible | OrderRefused, tuple[Problem, ...]]:
     """Return a proved assembly order, or the proof that there is none.
 
     Args:
         detours: try two moves in a row and tilting on what no straight move takes apart.
+        all_reasons: of a no every reason is certified; else one, which takes less time.
 
     Returns:
         ``(Plan, problems)``; or ``(Impossible, problems)`` with an error; or
@@ -83,6 +85,10 @@ def make_plan(
     packed = packed_masks(names, joinery)
     blocking, proof = settle(blocking, lambda graphs: stuck_bodies(graphs, packed), detours=detours)
     if proof is not None:
+        if all_reasons:
+            proof = with_all_reasons(
+                blocking, proof, lambda graphs, among: stuck_bodies(graphs, packed, among)
+            )
         return proof, (explain_stuck(proof, titles, joinery),)
     blocking = settle_order(
         blocking,
@@ -111,14 +117,24 @@ def make_plan(
     if packed and resolved.order:
         ordered, proof = settle(ordered, lambda graphs: stuck_bodies(graphs, packed))
         if proof is not None:
-            return proof, (order_against_packing(proof, resolved),)
+            refused, problem = order_against_packing(blocking, packed, resolved)
+            return refused, (problem,)
     groups = [*unit_masks, *(_mask_of(names, group.parts) for group in judged.groups)]
     blocking = keep_clamps(ordered, titles, built_together(blocking, packed, groups))
-    core, loads = take_out_loose(blocking, facts, unit_masks, packed)
-    build, search, problems = choose_build(
-        blocking, facts, (*resolved.units, *judged.groups), core, packed, loads, pieces
-    )
     row = [(put, m) for put in resolved.sequence if (m := _mask_of(names, put.parts))]
+    said = [mask for _, mask in row] if judged.is_whole else []
+    movable = [mask for mask in unit_masks if mask in said] if said else unit_masks
+    core, loads = take_out_loose(blocking, facts, movable, packed)
+    build, search, problems = choose_build(
+        blocking,
+        facts,
+        (*resolved.units, *judged.groups),
+        core,
+        packed,
+        loads,
+        pieces,
+        said,
+    )
     laid = frozenset(names[n] for n, f in enumerate(facts) if f.laid)
     alike = {part.name: of_one_size(part) for part in parts}
     scene = Scene(

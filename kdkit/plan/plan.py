@@ -238,17 +238,32 @@ class Impossible:
             as all its blocks do, and together they hold in all directions.
         motion_class: which motions the no is about.
         tried: what else was tried on them in vain, which is no proof; "" for nothing.
+        more: other sets, each a reason by itself: no two of all of them have more than one
+            part in common, so none goes away with another.
+        all_found: the search for them came to its end; else it met its bound.
     """
 
     parts: tuple[str, ...]
     loops: tuple[tuple[Vec3, tuple[Block, ...]], ...]
     motion_class: str
     tried: str = ""
+    more: tuple[Impossible, ...] = ()
+    all_found: bool = True
 
     @property
     def bodies(self) -> Mapping[str, tuple[str, ...]]:
         """For each of ``parts`` the parts of the product in it: more than one if packed."""
         return {name: tuple(name.split(_PACKED)) for name in self.parts}
+
+    @property
+    def reasons(self) -> tuple[Impossible, ...]:
+        """This one and those by its side."""
+        return (self, *self.more)
+
+    @property
+    def every_body(self) -> Mapping[str, tuple[str, ...]]:
+        """The bodies of all reasons."""
+        return {name: parts for no in self.reasons for name, parts in no.bodies.items()}
 
 
 @dataclass(frozen=True, kw_only=True)

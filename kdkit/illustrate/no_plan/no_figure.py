@@ -27,7 +27,7 @@ from kdkit.illustrate.staging.subject import Subject
 from kdkit.joinery.placed import Fastener
 from kdkit.plan.plan import Block, Impossible
 
-__all__ = ["balloon", "crop_figure", "draw_no"]
+__all__ = ["balloon", "crop_figure", "draw_no", "way_figure"]
 
 LARGE, SMALL = (150.0, 105.0), (56.0, 44.0)
 """The most that the parts measure in the main picture and in a direction's, mm."""
@@ -63,29 +63,45 @@ def draw_no(
 ) -> Mapping[str, Figure]:
     """Return the pictures of a certificate by name.
 
-    ``parts``: the parts alone, large; ``way-1``…: for each direction its arrow and its
-    loop. Descriptions are empty; whoever prints them knows the words.
+    ``parts``: the parts of all its reasons, large; for each direction of each reason its
+    arrow and its loop, under what ``way_figure`` gives. Descriptions are empty;
+    whoever prints them knows the words.
 
     Args:
         letters: of each part of the certificate; parts packed as one have one.
     """
-    scene = _pull_apart(subject, no.bodies)
-    main = scene.at(LARGE)
-    spots = _spots(main, no.bodies)
+    bodies = no.every_body
+    main = _pull_apart(subject, bodies).at(LARGE)
+    spots = _spots(main, bodies)
     shapes: list[Primitive] = list(main.primitives())
-    for name in no.parts:
+    for name in bodies:
         shapes += balloon(spots[name], letters[name])
-    figures = {"parts": crop_figure(shapes, style, ", ".join(letters[n] for n in no.parts))}
-    small = scene.at(SMALL)
+    figures = {"parts": crop_figure(shapes, style, ", ".join(letters[n] for n in bodies))}
+    for group, one in enumerate(no.reasons, start=1):
+        figures |= _draw_ways(subject, one, group, letters, style)
+    return figures
+
+
+def way_figure(group: int, way: int) -> str:
+    """Return the name of a picture: ``way-1``, of a further reason ``way-2-1``."""
+    return f"way-{way}" if group == 1 else f"way-{group}-{way}"
+
+
+def _draw_ways(
+    subject: Subject, no: Impossible, group: int, letters: Mapping[str, str], style: Style
+) -> dict[str, Figure]:
+    """The pictures of one reason's directions."""
+    figures: dict[str, Figure] = {}
+    small = _pull_apart(subject, no.bodies).at(SMALL)
     spots = _spots(small, no.bodies)
     for n, (direction, walk) in enumerate(no.loops, start=1):
-        shapes = list(small.primitives())
+        shapes: list[Primitive] = list(small.primitives())
         shapes += _beside(small, direction)
         shapes += _loop(walk, spots)
         for name in no.parts:
             shapes += balloon(spots[name], letters[name])
         title = " → ".join(letters[b.part] for b in (*walk, *walk[:1]))
-        figures[f"way-{n}"] = crop_figure(shapes, style, title)
+        figures[way_figure(group, n)] = crop_figure(shapes, style, title)
     return figures
 
 

@@ -256,11 +256,11 @@ def _closed_walk(blocking: Blocking, d: int, stuck: int) -> Iterator[Block]:
     while unseen:
         lengths = nx.single_source_shortest_path_length(graph, at)
         goal = min(unseen, key=lambda n: (lengths[n], n))
-        yield from _blocks(blocking, graph, nx.shortest_path(graph, at, goal))
+        yield from _blocks(blocking, d, stuck, nx.shortest_path(graph, at, goal))
         unseen.discard(goal)
         at = goal
     if len(nodes) > 1:
-        yield from _blocks(blocking, graph, nx.shortest_path(graph, at, nodes[0]))
+        yield from _blocks(blocking, d, stuck, nx.shortest_path(graph, at, nodes[0]))
 
 
 def walk_of_blocks(blocking: Blocking, d: int, parts: Sequence[int]) -> tuple[Block, ...]:
@@ -269,16 +269,16 @@ def walk_of_blocks(blocking: Blocking, d: int, parts: Sequence[int]) -> tuple[Bl
         Block(
             part=blocking.names[part],
             by=blocking.names[by],
-            reason=blocking.reason(d, part, by, blocking.everything),
+            reason=blocking.refusal(d, part, by, blocking.everything),
         )
         for part, by in pairwise((*parts, parts[0]))
     )
 
 
-def _blocks(blocking: Blocking, graph: nx.DiGraph[int], path: list[int]) -> Iterator[Block]:
+def _blocks(blocking: Blocking, d: int, among: int, path: list[int]) -> Iterator[Block]:
     for part, by in pairwise(path):
         yield Block(
             part=blocking.names[part],
             by=blocking.names[by],
-            reason=graph.edges[part, by]["reason"],
+            reason=blocking.refusal(d, part, by, among),
         )

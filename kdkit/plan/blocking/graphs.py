@@ -72,12 +72,19 @@ class Blocking:
         Raises:
             KeyError: it can (a fault in kdkit).
         """
+        return self._edge(d, part, to, among).reason
+
+    def refusal(self, d: int, part: int, to: int, among: int) -> str:
+        """Return the same as a no gives it: with the room that a tool needs and has, mm."""
+        return self._edge(d, part, to, among).refusal
+
+    def _edge(self, d: int, part: int, to: int, among: int) -> Hold | Conditional:
         for hold in self.holds[d][part]:
             if hold.to == to:
-                return hold.reason
+                return hold
         for edge in self.conditional[d][part]:
             if edge.to == to and not edge.needs & ~among:
-                return edge.reason
+                return edge
         raise KeyError((self.names[part], self.names[to]))
 
     def graph(self, d: int, among: int) -> nx.DiGraph[int]:
@@ -184,16 +191,16 @@ class Blocking:
                     for hold in self.holds[d][part]:
                         to = of.get(hold.to, n)
                         if to != n:
-                            kept.setdefault(to, Hold(to, hold.reason))
+                            kept.setdefault(to, replace(hold, to=to))
                     for edge in self.conditional[d][part]:
                         to = of.get(edge.to, n)
                         if to == n or edge.needs & ~inside:
                             continue
                         needs = outer(edge.needs) & ~(1 << n | 1 << to)
                         if needs:
-                            edges.append(Conditional(to, needs, edge.reason, edge.tool))
+                            edges.append(replace(edge, to=to, needs=needs))
                         else:
-                            kept.setdefault(to, Hold(to, edge.reason))
+                            kept.setdefault(to, Hold(to, edge.reason, edge.room))
                 hold_row.append(tuple(kept[to] for to in sorted(kept)))
                 edge_row.append(tuple(e for e in edges if e.to not in kept))
             holds.append(tuple(hold_row))

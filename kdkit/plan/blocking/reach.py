@@ -17,7 +17,6 @@ where the axis leaves at a slant, because the bore itself guides it there.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -26,13 +25,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kdkit.catalogue.entries import Action, Catalogue, FreeSpace
-from kdkit.frames import Frame, Vec2, add, cross, scaled
+from kdkit.frames import Frame, add, cross, scaled
 from kdkit.joinery.placed import Fastener, Joinery, PlacedJoint
 from kdkit.plan.blocking.hardware import Work, work_of
+from kdkit.plan.blocking.room import AROUND, GIVE, Hit, Lack, Space, measure
 from kdkit.plan.motion.bodies import Body
-from kdkit.plan.motion.sweep import Polytope, overlaps, prism
+from kdkit.plan.motion.sweep import Polytope, overlaps
 from kdkit.plan.motion.way_out import Hand, enclosures
 from kdkit.plan.plan import OperationKind
+from kdkit.units import mm_text
 
 __all__ = ["Reach", "ToolWay", "find_reach", "rooms_of"]
 
@@ -42,11 +43,9 @@ _FREE = ("clamp", "adjust")
 """What needs no room here: clamps are looked at by themselves, and a door or a drawer is
 adjusted while it is open."""
 
-_GIVE = 1.0  # mm by which something may reach into the space: common practice, no source
-_SIDES = 8
-_AROUND = 1 / math.cos(math.pi / _SIDES)
 _SQUARE = 0.99  # cosine; an axis that leaves a surface flatter than this is slanted
 _MOST_SETS = 64
+_MOST_TOLD = 3  # ways of working of which a refusal tells what room they lack
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,14 +55,25 @@ class ToolWay:
     Args:
         obstacles: each a set of parts in whose company the space is not clear; an
             empty one means that it never is.
+        called: the tool in words: "the short screwdriver", "the hand".
+        hits: what stands in the space, and in whose company.
+        shut_in: sets of parts that leave the hand no way out.
     """
 
     tool: str | None
     obstacles: tuple[frozenset[str], ...]
+    called: str = "the hand"
+    hits: tuple[Hit, ...] = ()
+    shut_in: tuple[frozenset[str], ...] = ()
 
     def is_clear(self, present: Collection[str]) -> bool:
         """Tell whether the space is clear while some parts are there."""
         return not any(obstacle <= set(present) for obstacle in self.obstacles)
+
+    def lack(self, others: frozenset[str]) -> Lack | None:
+        """Return what it lacks most of while some parts are there; None: only a way out."""
+        lacks = [measure(hit) for hit in self.hits if hit.others <= others]
+        return max(lacks, key=lambda lack: (lack.missing, lack.part), default=None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,24 +121,29 @@ class Reach:
             f"{self.tool_words} cannot reach {self.what} while {' and '.join(named)} {verb} there"
         )
 
+    def room_words(self, others: frozenset[str], titles: Mapping[str, str]) -> str:
+        """Return what room there is for each way of working and what it needs, in mm."""
+        told: dict[str, float] = {}
+        for way in self.ways:
+            lack = way.lack(others)
+            if lack is not None:
+                told.setdefault(_lack_words(way, lack, titles), lack.missing)
+            elif any(shut <= others for shut in way.shut_in):
+                told.setdefault(f"a hand on {way.called} has no way out", 0.0)
+        nearest = sorted(told, key=lambda words: told[words])[:_MOST_TOLD]
+        return "; ".join(nearest)
 
-@dataclass(frozen=True)
-class _Space:
-    """A cylinder: from ``start`` to ``end`` along k of a frame; ``nearest`` to the mouth."""
 
-    frame: Frame
-    start: float
-    end: float
-    radius: float
-    nearest: bool
-
-    def shape(self) -> Polytope:
-        return prism(self.frame, _ring(self.radius), self.start, self.end)
-
-    def handle(self) -> Polytope:
-        """The far end of it, as long as it is wide."""
-        start = max(self.start, self.end - 2 * self.radius)
-        return prism(self.frame, _ring(self.radius), start, self.end)
+def _lack_words(way: ToolWay, lack: Lack, titles: Mapping[str, str]) -> str:
+    """What one way of working needs and finds, and at which part."""
+    name = titles.get(lack.part, lack.part)
+    needed, free = mm_text(lack.needed, 0), mm_text(lack.free, 0)
+    if lack.in_line:
+        return f"{way.called} needs {needed} mm in line with it, and {name} leaves {free} mm"
+    words = f"{way.called} needs {needed} mm beside its axis, and {name} leaves {free} mm"
+    if lack.beyond is not None:
+        words += f" (its handle would be past {name} {mm_text(lack.beyond, 0)} mm out)"
+    return words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,7 +153,7 @@ class _Case:
     item: str
     fastener: str
     members: tuple[str, ...]
-    ways: tuple[tuple[str | None, tuple[_Space, ...]], ...]
+    ways: tuple[tuple[str | None, tuple[Space, ...]], ...]
     guides: str | None  # a member that the axis leaves at a slant
     what: str
 
@@ -156,11 +171,15 @@ def rooms_of(action: Action, catalogue: Catalogue) -> tuple[tuple[str | None, Fr
         found.append((action.tool, action.free))
     else:
         return ()
-    for key in sorted(catalogue.tools):
-        other = catalogue.tools[key]
-        if action.tool is not None and other.instead_of == action.tool:
-            found += [(key, room) for room in other.room]
+    for key in _standing_in(action.tool, catalogue):
+        found += [(key, room) for room in catalogue.tools[key].room]
     return tuple(found)
+
+
+def _standing_in(tool: str | None, catalogue: Catalogue) -> list[str]:
+    """The tools that stand in for one, shorter and longer ones: the longest first."""
+    keys = [k for k in sorted(catalogue.tools) if tool and catalogue.tools[k].instead_of == tool]
+    return sorted(keys, key=lambda k: -max((r.length for r in catalogue.tools[k].room), default=0))
 
 
 def find_reach(
@@ -194,16 +213,24 @@ def find_reach(
     for case in cases:
         ways = []
         for tool, some in case.ways:
-            met: set[frozenset[str]] = set(shut_in.get(way_number, ()))
+            shut = shut_in.get(way_number, ())
             way_number += 1
+            hits: list[Hit] = []
             for space in some:
-                met |= _obstacles(case, space, inside[at])
+                hits += _obstacles(case, space, inside[at])
                 at += 1
-            ways.append(ToolWay(tool=tool, obstacles=_minimal(met)))
+            ways.append(
+                ToolWay(
+                    tool=tool,
+                    obstacles=_minimal((*shut, *(hit.others for hit in hits))),
+                    called=_called(tool, catalogue),
+                    hits=tuple(hits),
+                    shut_in=tuple(shut),
+                )
+            )
         blocked = _least_sets([way.obstacles for way in ways])
         if not blocked and not ways[0].obstacles:
             continue
-        last = catalogue.tools.get(ways[-1].tool or "")
         found.append(
             Reach(
                 work=case.work,
@@ -213,10 +240,15 @@ def find_reach(
                 ways=tuple(ways),
                 blocked=blocked,
                 what=_what(case, catalogue, titles),
-                tool_words=f"the {last.title.lower()}" if last is not None else "the hand",
+                tool_words=ways[-1].called,
             )
         )
     return tuple(found)
+
+
+def _called(tool: str | None, catalogue: Catalogue) -> str:
+    entry = catalogue.tools.get(tool or "")
+    return f"the {entry.title.lower()}" if entry is not None else "the hand"
 
 
 def _what(case: _Case, catalogue: Catalogue, titles: Mapping[str, str]) -> str:
@@ -283,14 +315,24 @@ def _of_work(
         )
 
 
-def _spaces(frame: Frame, room: FreeSpace, start: float, travel: float) -> tuple[_Space, ...]:
+def _spaces(frame: Frame, room: FreeSpace, start: float, travel: float) -> tuple[Space, ...]:
     """The blade's space and the hand's, of a tool that moves ``travel`` while it drives."""
     found = []
-    if room.blade > 0 and room.blade + travel > start:
-        found.append(_Space(frame, start, room.blade + travel, room.blade_diameter / 2, True))
+    thin = room.blade_diameter / 2
     begin, end = max(room.blade, start), room.length + travel
+    if room.blade > 0 and room.blade + travel > start:
+        found.append(Space(frame, start, room.blade + travel, thin, True, thin, end))
+    nearest = room.blade <= 0
     found.append(
-        _Space(frame, min(begin, end - 1.0), end, room.diameter / 2, nearest=room.blade <= 0)
+        Space(
+            frame,
+            min(begin, end - 1.0),
+            end,
+            room.diameter / 2,
+            nearest,
+            min(thin, room.diameter / 2),
+            end,
+        )
     )
     return tuple(found)
 
@@ -402,23 +444,18 @@ def _leaves(shape: Polytope, point: Array, along: Array) -> tuple[float, float] 
     return float(max(steps[n], 0.0)), float(towards[n])
 
 
-def _ring(radius: float) -> tuple[Vec2, ...]:
-    turns = [(n + 0.5) * 2 * math.pi / _SIDES for n in range(_SIDES)]
-    return tuple((radius * _AROUND * math.cos(a), radius * _AROUND * math.sin(a)) for a in turns)
-
-
 # -- what is in them ---------------------------------------------------------------
 
 
-def _obstructed(spaces: Sequence[_Space], shapes: Sequence[Polytope]) -> list[tuple[int, int]]:
+def _obstructed(spaces: Sequence[Space], shapes: Sequence[Polytope]) -> list[tuple[int, int]]:
     """Return (space, shape) of all that overlap; boxes around them are compared first."""
     if not shapes:
         return []
     starts = np.array([s.frame.point_to_outer((0.0, 0.0, s.start)) for s in spaces])
     ends = np.array([s.frame.point_to_outer((0.0, 0.0, s.end)) for s in spaces])
     axes = np.array([s.frame.k for s in spaces])
-    wide = np.array([s.radius * _AROUND for s in spaces])[:, None]
-    margin = wide * np.sqrt(np.clip(1.0 - axes**2, 0.0, 1.0)) - _GIVE
+    wide = np.array([s.radius * AROUND for s in spaces])[:, None]
+    margin = wide * np.sqrt(np.clip(1.0 - axes**2, 0.0, 1.0)) - GIVE
     low_s, high_s = np.minimum(starts, ends) - margin, np.maximum(starts, ends) + margin
     low_b = np.array([s.vertices.min(axis=0) for s in shapes])
     high_b = np.array([s.vertices.max(axis=0) for s in shapes])
@@ -430,18 +467,19 @@ def _obstructed(spaces: Sequence[_Space], shapes: Sequence[Polytope]) -> list[tu
     if not len(rows):
         return []
     made = {int(n): spaces[int(n)].shape() for n in np.unique(rows)}
-    hit = overlaps([made[int(n)] for n in rows], [shapes[int(m)] for m in columns], _GIVE)
+    hit = overlaps([made[int(n)] for n in rows], [shapes[int(m)] for m in columns], GIVE)
     return [(int(n), int(m)) for n, m in zip(rows[hit], columns[hit], strict=True)]
 
 
-def _obstacles(case: _Case, space: _Space, bodies: Iterable[Body]) -> set[frozenset[str]]:
-    found: set[frozenset[str]] = set()
+def _obstacles(case: _Case, space: Space, bodies: Iterable[Body]) -> list[Hit]:
+    found: list[Hit] = []
     for body in bodies:
         if body.fastener is not None and body.fastener == case.fastener:
             continue
         if space.nearest and body.part == case.guides and body.fastener is None:
             continue
-        found.add(frozenset((body.part, *body.needs)) - set(case.members))
+        others = frozenset((body.part, *body.needs)) - set(case.members)
+        found.append(Hit(others, space, body))
     return found
 
 

@@ -13,11 +13,21 @@ __all__ = ["explain_stuck", "loop_lines"]
 
 
 def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery) -> Problem:
-    """Return the error that says why there is no assembly order."""
-    packed = any(len(body) > 1 for body in proof.bodies.values())
-    between = "; " if packed else ", "
-    named = between.join(_body_words(body, titles) for body in proof.bodies.values())
-    inside = {part: name for name, body in proof.bodies.items() for part in body}
+    """Return the error that says why there is no assembly order, every reason of it."""
+    groups = [_group_words(one, titles) for one in proof.reasons]
+    message = (
+        f"{len(proof.parts)} parts hold each other, so none of them can be put on last: {groups[0]}"
+    )
+    if proof.more:
+        message = (
+            f"{len(groups)} groups of parts hold each other, each for reasons of its own, so "
+            f"none of them can be put on last: "
+            + "; ".join(f"({n}) {words}" for n, words in enumerate(groups, start=1))
+        )
+    lines: list[str] = []
+    for n, one in enumerate(proof.reasons, start=1):
+        lines += [f"({n}) {line}" if proof.more else line for line in loop_lines(one)]
+    inside = {part: name for name, body in proof.every_body.items() for part in body}
     path: Path = ("joints",)
     for joint in joinery.joints:
         pair = (inside.get(joint.butting), inside.get(joint.receiving))
@@ -26,15 +36,16 @@ def explain_stuck(proof: Impossible, titles: Mapping[str, str], joinery: Joinery
             break
     return error(
         "no-assembly-order",
-        f"{len(proof.parts)} parts hold each other, so none of them can be put on last: {named}",
+        message,
         path,
         where="\n  ".join(
             (
-                *loop_lines(proof),
+                *lines,
                 _looked_at(proof),
             )
         ),
-        help=f"free one of these parts along one direction: {_ways_out(inside, joinery)}",
+        help=f"free one {'of these parts' if not proof.more else 'part of each group'} "
+        f"along one direction: {_ways_out(inside, joinery)}",
     )
 
 
@@ -45,6 +56,12 @@ def _looked_at(proof: Impossible) -> str:
         f"(no order by single straight moves: {proof.motion_class}. Tried too, and did not help: "
         f"{proof.tried}. Other motions were not looked at)"
     )
+
+
+def _group_words(proof: Impossible, titles: Mapping[str, str]) -> str:
+    packed = any(len(body) > 1 for body in proof.bodies.values())
+    between = "; " if packed else ", "
+    return between.join(_body_words(body, titles) for body in proof.bodies.values())
 
 
 def _ways_out(inside: Mapping[str, str], joinery: Joinery) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cache, partial
 
 import numpy as np
 
@@ -220,12 +221,13 @@ class Scenery:
         """Two members stay together while their fastener's room is not clear."""
         for one, others, a, b, needs in self._shut():
             reason = one.reason(others, self._titles)
+            room = cache(partial(one.room_words, others, self._titles))
             for d in range(len(holds)):
                 for part, to in ((a, b), (b, a)):
                     if needs == 0:
-                        holds[d][part].setdefault(to, Hold(to, reason))
+                        holds[d][part].setdefault(to, Hold(to, reason, room))
                     elif to not in holds[d][part]:
-                        edge = Conditional(to, needs, reason, tool=True)
+                        edge = Conditional(to, needs, reason, tool=True, room=room)
                         edges[d][part].setdefault((to, needs), edge)
 
     def _add_sweeps(

@@ -10,8 +10,9 @@ nothing does, the loops that show it of all directions are the certificate.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import product
 
 from kdkit.frames import Vec3
 from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck, walk_of_blocks
@@ -31,10 +32,13 @@ from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.motion.sweep import overlap
 from kdkit.plan.plan import EVERY_DIRECTION, Impossible, body_name
 
-__all__ = ["find_way", "settle", "settle_order"]
+__all__ = ["find_way", "settle", "settle_order", "with_all_reasons"]
 
 _MOST_WAYS = 400
 """How many directions may join the graphs; each sets something free."""
+
+_MOST_REASONS, _MOST_LOOKS = 12, 60
+"""Bounds on the search for further reasons: how many are certified, and how many looks."""
 
 
 def settle(
@@ -69,6 +73,66 @@ def settle(
         return blocking, None
     proof = _certificate(blocking, stuck, found.loops)
     return blocking, replace(proof, tried=tried_words(tried))
+
+
+def with_all_reasons(
+    blocking: Blocking,
+    proof: Impossible,
+    find: Callable[[Blocking, int], Sequence[int] | None],
+) -> Impossible:
+    """Return a no with a certificate for every further reason that stands by itself.
+
+    What is known is broken: all its parts are taken away, or one of each set; what is stuck
+    then and has at most one part in common with each known set is a reason of its own.
+
+    Args:
+        find: gives the bodies that are stuck in some graphs among some parts (a mask).
+    """
+    number = {name: n for n, name in enumerate(blocking.names)}
+    known = [[sum(1 << number[p] for p in body) for body in proof.bodies.values()]]
+    more: list[Impossible] = []
+    looks = 0
+    tried: set[int] = set()
+    while len(known) < _MOST_REASONS:
+        removed = next((m for m in _broken(known) if m not in tried), None)
+        if removed is None:
+            return replace(proof, more=tuple(more))
+        if looks == _MOST_LOOKS:
+            break
+        looks += 1
+        tried.add(removed)
+        stuck = find(blocking, blocking.everything & ~removed)
+        if stuck is None or any(_in_common(stuck, bodies) > 1 for bodies in known):
+            continue
+        found = find_way(blocking, stuck)
+        if found.way is not None and not _is_known(blocking, found.way):
+            blocking = blocking.towards((found.way, opposite(found.way)))
+            tried.discard(removed)
+            continue
+        known.append(list(stuck))
+        more.append(_certificate(blocking, stuck, found.loops))
+    return replace(proof, more=tuple(more), all_found=False)
+
+
+def _broken(known: Sequence[Sequence[int]]) -> Iterator[int]:
+    """Masks of parts without which none of some sets is stuck: all parts; one body of each."""
+    everything = 0
+    for bodies in known:
+        for body in bodies:
+            everything |= body
+    yield everything
+    for some in product(*known):
+        mask = 0
+        for body in some:
+            mask |= body
+        yield mask
+
+
+def _in_common(stuck: Sequence[int], bodies: Sequence[int]) -> int:
+    whole = 0
+    for mask in bodies:
+        whole |= mask
+    return sum(bool(mask & whole) for mask in stuck)
 
 
 def settle_order(

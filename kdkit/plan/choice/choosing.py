@@ -68,17 +68,25 @@ class Stem:
 
 
 def choose_order(
-    blocking: Blocking, facts: Sequence[PartFacts], among: int, finish: Posture | None
+    blocking: Blocking,
+    facts: Sequence[PartFacts],
+    among: int,
+    finish: Posture | None,
+    row: tuple[int, ...] = (),
 ) -> Stem:
     """Return the best order found for a set that comes apart.
 
     Args:
         finish: the posture in which it must end, None for any.
+        row: masks of single bodies, one for each, in the order in which an author puts
+            them on; then that order is kept, and only the postures and ways are chosen.
 
     Raises:
         ValueError: the set is stuck (a fault in kdkit: ``find_stuck`` comes first).
     """
-    stem = _choose(Costs(blocking, facts), among, finish)
+    stem = _choose(Costs(blocking, facts, row=row), among, finish)
+    if row:
+        return replace(stem, search="exact: the order is the author's own", least=stem.cost)
     scene = Costs(blocking, facts, halves=True)
     if stem.cost >= APART and scene.pieces(among) < among.bit_count():
         small = among.bit_count() <= SMALL

@@ -95,6 +95,8 @@ class Costs:
 
     ``halves``: sets of parts may leave wherever they can, not only where no single part
     can; of small sets all.
+    ``row``: masks of single bodies in the order in which an author puts them on; then only
+    the last of them that is there may leave, as long as it can.
     """
 
     blocking: Blocking
@@ -103,6 +105,7 @@ class Costs:
     seen: dict[int, list[Move]] = field(default_factory=dict)
     _carried: dict[tuple[int, int, int], bool] = field(default_factory=dict)
     _pieces: dict[int, int] = field(default_factory=dict)
+    row: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         self.largest = max((f.area for f in self.facts), default=1.0) or 1.0
@@ -177,7 +180,10 @@ class Costs:
         nothing else that is there, all else may be put on it instead.
         """
         if among not in self.seen:
-            if self.halves:
+            found = self._last_of_row(among)
+            if found:
+                pass
+            elif self.halves:
                 found = self._all_moves(among)
             else:
                 free = free_parts(self.blocking, among)
@@ -187,6 +193,10 @@ class Costs:
                 found = closed_sets(self.blocking, among)
             self.seen[among] = sorted(found, key=lambda m: (-m.parts, m.direction))
         return self.seen[among]
+
+    def _last_of_row(self, among: int) -> list[Move]:
+        last = next((mask for mask in reversed(self.row) if mask & among), 0)
+        return [move for move in free_parts(self.blocking, among) if move.parts == last]
 
     def _put_on(self, free: Sequence[Move], among: int) -> list[Move]:
         """All else as one half, where it hangs together and the single part does not meet it."""

@@ -15,7 +15,7 @@ from kdkit.frames import Vec3, norm
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
-from kdkit.plan.blocking import Blocking, find_blocking
+from kdkit.plan.blocking import Blocking, Conditional, Hold, find_blocking
 from kdkit.plan.choice.facts import canonical_order
 from kdkit.plan.make import make_plan
 from kdkit.plan.motion.directions import opposite, same_way
@@ -64,6 +64,16 @@ def check_reasons(
     proof: Impossible, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
 ) -> tuple[str, ...]:
     """Return where a block's reason is not why its part is held."""
+    faults = list(_faulty_reasons(proof, assembly, joinery, catalogue))
+    for n, other in enumerate(proof.more):
+        found = _faulty_reasons(other, assembly, joinery, catalogue)
+        faults += [f"more[{n}].{fault}" for fault in found]
+    return tuple(faults)
+
+
+def _faulty_reasons(
+    proof: Impossible, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[str, ...]:
     names = [part.name for part in canonical_order(assembly.parts)]
     number = {name: n for n, name in enumerate(names)}
     of = {body: [number[p] for p in parts if p in number] for body, parts in proof.bodies.items()}
@@ -121,11 +131,9 @@ def _reasons(
     """All reasons of one block, as the planner words them."""
     found = []
     for part in of.get(block.part, ()) if d >= 0 else ():
-        held = [(edge.to, edge.reason) for edge in blocking.holds[d][part]]
-        held += [
-            (edge.to, edge.reason)
-            for edge in blocking.conditional[d][part]
-            if not edge.needs & ~among
+        edges: list[Hold | Conditional] = [
+            *blocking.holds[d][part],
+            *(edge for edge in blocking.conditional[d][part] if not edge.needs & ~among),
         ]
-        found += [reason for to, reason in held if to in of.get(block.by, ())]
+        found += [edge.refusal for edge in edges if edge.to in of.get(block.by, ())]
     return found

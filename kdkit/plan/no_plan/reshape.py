@@ -1,17 +1,22 @@
-"""Parts with another outline: an end moved out or in, a back laid on edges."""
+"""Parts with another outline: an end moved out or in, a notch, halves, a back laid on edges."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
 
+import shapely
+
+from kdkit.areas import rest_of
 from kdkit.frames import Vec2, Vec3, add, scaled
+from kdkit.geometry.convex import signed_area
 from kdkit.geometry.surfaces import corners_of, reach
 from kdkit.model.resolved import HandBoreSpec, Part, RoundCutOut
 from kdkit.units import TOLERANCE
 
-__all__ = ["lay_part", "stretch_part"]
+__all__ = ["halve_part", "lay_part", "notch_part", "stretch_part"]
 
+_MOST_CUT = 0.3  # share of a part's face that a notch takes at most; common practice, no source
 _BACK_MARGIN = 2.0  # mm a side of a laid-on back; common practice, no source
 
 
@@ -36,6 +41,64 @@ def stretch_part(part: Part, way: Vec3, by: float) -> Part | None:
         for p, there in zip(part.outline, at_end, strict=True)
     ]
     return _set_outline(part, moved)
+
+
+def notch_part(part: Part, low: Vec2, high: Vec2) -> Part | None:
+    """Return a part without a rectangle of its frame: with a notch, or an opening inside.
+
+    Returns:
+        None where it would fall apart, lose an end or too much, or has bevelled edges.
+    """
+    if part.bevels or part.smooth:
+        return None
+    whole = shapely.Polygon(part.outline)
+    left = rest_of(whole, shapely.box(*low, *high))
+    if not isinstance(left, shapely.Polygon) or left.is_empty:
+        return None
+    if whole.area - left.area > _MOST_CUT * whole.area or left.bounds != whole.bounds:
+        return None
+    if left.interiors:
+        ring = tuple((float(x), float(y)) for x, y in left.interiors[0].coords[:-1])
+        return replace(part, cutouts=(*part.cutouts, ring))
+    return _with_ring(part, [(float(x), float(y)) for x, y in left.exterior.coords[:-1]])
+
+
+def halve_part(part: Part, along: int) -> tuple[Part, Part] | None:
+    """Return a part as two, cut at the middle of its length (0) or its width (1)."""
+    if part.bevels or part.smooth or part.cutouts or part.round_cutouts or part.bores:
+        return None
+    whole = shapely.Polygon(part.outline)
+    x0, y0, x1, y1 = whole.bounds
+    middle = (x0 + x1) / 2 if along == 0 else (y0 + y1) / 2
+    first = shapely.box(x0, y0, middle, y1) if along == 0 else shapely.box(x0, y0, x1, middle)
+    halves = []
+    for n, area in enumerate((shapely.intersection(whole, first), rest_of(whole, first))):
+        if not isinstance(area, shapely.Polygon) or area.is_empty:
+            return None
+        ring = [(float(x), float(y)) for x, y in area.exterior.coords[:-1]]
+        title = f"{part.title or part.name}, {('first', 'second')[n]} half"
+        halves.append(replace(_with_ring(part, ring), title=title))
+    return halves[0], replace(halves[1], name=f"{part.name}_2")
+
+
+def _with_ring(part: Part, ring: list[Vec2]) -> Part:
+    """Give a part other corners; what is left of an edge keeps its side and its band."""
+    if signed_area(ring) < 0:
+        ring = ring[::-1]
+    sides, bands = [], []
+    for a, b in zip(ring, (*ring[1:], ring[0]), strict=True):
+        n = next((n for n in range(len(part.outline)) if _is_on_edge(part, n, a, b)), None)
+        sides.append(part.edge_sides[n] if n is not None and part.edge_sides else "")
+        bands.append(part.bands[n] if n is not None and part.bands else 0.0)
+    return _set_outline(replace(part, edge_sides=tuple(sides), bands=tuple(bands)), ring)
+
+
+def _is_on_edge(part: Part, n: int, *points: Vec2) -> bool:
+    (ax, ay), (bx, by) = part.outline[n], part.outline[(n + 1) % len(part.outline)]
+    return all(
+        abs((bx - ax) * (y - ay) - (by - ay) * (x - ax)) < TOLERANCE * (abs(bx - ax) + abs(by - ay))
+        for x, y in points
+    )
 
 
 def lay_part(back: Part, behind: Sequence[Part], way: Vec3, plane: float) -> Part:

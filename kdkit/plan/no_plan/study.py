@@ -46,7 +46,7 @@ class NoPlan:
     def letters(self) -> dict[str, str]:
         """A letter for each part that the verdict is about: A, B, … Z, A1, B1, …"""
         if isinstance(self.verdict, Impossible):
-            named = self.verdict.parts
+            named = tuple(self.verdict.every_body)
         else:
             named = (*self.verdict.moving, *self.verdict.present)
         return {
@@ -56,7 +56,9 @@ class NoPlan:
 
     def parts_of(self, named: str) -> tuple[str, ...]:
         """The parts of what has a letter: itself, or those that are packed as one in it."""
-        return self.verdict.bodies[named] if isinstance(self.verdict, Impossible) else (named,)
+        if isinstance(self.verdict, Impossible):
+            return self.verdict.every_body[named]
+        return (named,)
 
 
 def study_no_plan(
@@ -81,7 +83,7 @@ def study_no_plan(
     return replace(
         no,
         faults=verify_impossible(verdict, assembly, joinery, catalogue),
-        for_tools=_is_for_tools(verdict, assembly, joinery, catalogue),
+        for_tools=any(_is_for_tools(one, assembly, joinery, catalogue) for one in verdict.reasons),
         cures=find_cures(resolved, assembly, joinery, catalogue, verdict),
     )
 

@@ -29,10 +29,14 @@ __all__ = ["Judgement", "judge_order", "order_text"]
 
 @dataclass(frozen=True, kw_only=True)
 class Judgement:
-    """An order that is kept: the graphs with it, and what is put together first."""
+    """An order that is kept: the graphs with it, and what is put together first.
+
+    ``is_whole``: its row names every part, loose ones perhaps left out.
+    """
 
     blocking: Blocking
     groups: tuple[UnitUse, ...] = ()
+    is_whole: bool = False
 
 
 def judge_order(
@@ -54,9 +58,6 @@ def judge_order(
     twice = judge.named_twice()
     if twice is not None:
         return twice
-    unmade = judge.lists_fall_apart()
-    if unmade is not None:
-        return unmade
     if judge.is_whole():
         refused = judge.go_through()
         if refused is not None:
@@ -119,22 +120,30 @@ class _Judge:
                 seen[name] = put.path
         return None
 
-    def lists_fall_apart(self) -> tuple[OrderRefused, Problem] | None:
-        """Refuse the first entry whose parts cannot be put together by themselves."""
+    def _falls_apart(self, n: int, there: int) -> tuple[OrderRefused, Problem] | None:
+        """Refuse an entry whose parts cannot be put together by themselves."""
+        put = self._row[n]
+        moving = self._mask(put.parts)
+        apart = moving & ~joined_to_first(self._facts, moving)
+        if apart:
+            named = " and ".join(self._titles[name] for name in self._names(apart))
+            reason = f"{named}: joined to nothing else that is put together with it"
+            return self._refuse(n, there, put, (), (reason,))
+        stuck = find_stuck(self._blocking, moving)
+        if stuck is None:
+            return None
+        proof = prove_stuck(self._blocking, smallest_stuck(self._blocking, stuck))
+        reasons = [b.reason for _, blocks in proof.loops for b in blocks]
+        return self._refuse(n, there, put, (), tuple(dict.fromkeys(reasons)))
+
+    def _first_unmade(self) -> tuple[int, tuple[OrderRefused, Problem]] | None:
+        """The first entry whose parts cannot be put together, by its number."""
         there = 0
         for n, put in enumerate(self._row):
-            moving = self._mask(put.parts)
-            apart = moving & ~joined_to_first(self._facts, moving)
-            if apart:
-                named = " and ".join(self._titles[name] for name in self._names(apart))
-                reason = f"{named}: joined to nothing else that is put together with it"
-                return self._refuse(n, there, put, (), (reason,))
-            stuck = find_stuck(self._blocking, moving)
-            if stuck is not None:
-                proof = prove_stuck(self._blocking, smallest_stuck(self._blocking, stuck))
-                reasons = [b.reason for _, blocks in proof.loops for b in blocks]
-                return self._refuse(n, there, put, (), tuple(dict.fromkeys(reasons)))
-            there |= moving
+            unmade = self._falls_apart(n, there)
+            if unmade is not None:
+                return n, unmade
+            there |= self._mask(put.parts)
         return None
 
     def go_through(self) -> tuple[OrderRefused, Problem] | None:
@@ -142,6 +151,9 @@ class _Judge:
         there = 0
         for n, put in enumerate(self._row):
             moving = self._mask(put.parts)
+            unmade = self._falls_apart(n, there)
+            if unmade is not None:
+                return unmade
             stops = self._stops(moving, there) if there else []
             if there and len(stops) == len(self._blocking.directions):
                 return self._refuse(n, there, put, tuple(stops), tuple(_by_reason(stops)))
@@ -160,7 +172,7 @@ class _Judge:
                     block = Block(
                         part=self._blocking.names[part],
                         by=self._blocking.names[by],
-                        reason=self._blocking.reason(d, part, by, both),
+                        reason=self._blocking.refusal(d, part, by, both),
                     )
                     found.append((v, block))
                     break
@@ -169,7 +181,11 @@ class _Judge:
     def add_lines(self) -> Judgement | tuple[OrderRefused, Problem]:
         """Add the pairs line by line; refuse the first that leaves something stuck."""
         blocking = self._blocking
+        unmade = self._first_unmade()
         for line in self._lines:
+            at = next((n for n, put in enumerate(self._row) if put.path == line.path), None)
+            if unmade is not None and (at is None or at >= unmade[0]):
+                return unmade[1]
             ordered = blocking.with_order(self._pairs(line))
             stuck = find_stuck(ordered, ordered.everything)
             if stuck is None:
@@ -177,19 +193,20 @@ class _Judge:
                 continue
             proof = prove_stuck(ordered, smallest_stuck(ordered, stuck))
             reasons = tuple(dict.fromkeys(b.reason for _, bs in proof.loops for b in bs))
-            position = next((n for n, p in enumerate(self._row) if p.path == line.path), None)
             refused = OrderRefused(
                 path=line.path,
-                position=position,
+                position=at,
                 moving=tuple(n for n in line.later if n in self._number),
                 present=tuple(n for n in proof.parts if n not in line.later),
                 blocks=tuple((v, bs[0]) for v, bs in proof.loops if bs),
                 reasons=reasons,
-                nearest=self._nearest(position),
+                nearest=self._nearest(at),
             )
             first, later = " and ".join(line.first), " and ".join(line.later)
             return refused, self._problem(refused, f"{first} cannot be put on before {later}")
-        return Judgement(blocking=blocking, groups=self._groups(blocking))
+        if unmade is not None:
+            return unmade[1]
+        return Judgement(blocking=blocking, groups=self._groups(blocking), is_whole=self.is_whole())
 
     def _pairs(self, line: OrderSaid) -> list[tuple[int, int, str]]:
         return [

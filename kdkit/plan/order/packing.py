@@ -9,9 +9,9 @@ from kdkit.joinery.packed import packed_groups
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.blocking import Blocking, members
-from kdkit.plan.blocking.apart import find_stuck, smallest_stuck
+from kdkit.plan.blocking.apart import find_stuck, prove_stuck, smallest_stuck
 from kdkit.plan.order.units import packed_title
-from kdkit.plan.plan import Impossible
+from kdkit.plan.plan import OrderRefused
 
 __all__ = ["built_together", "order_against_packing", "packed_masks", "stuck_bodies"]
 
@@ -48,17 +48,23 @@ def _as_packed(among: int, packed: Sequence[int]) -> list[int]:
     return sorted((*inside, *singles), key=lambda mask: mask & -mask)
 
 
-def stuck_bodies(blocking: Blocking, packed: Sequence[int]) -> list[int] | None:
+def stuck_bodies(
+    blocking: Blocking, packed: Sequence[int], among: int | None = None
+) -> list[int] | None:
     """Return bodies (masks of parts) that hold each other, none to spare; None: all comes apart.
 
     Parts packed as one by themselves, or the product with these as bodies.
+
+    Args:
+        among: a mask of the parts that are there; None: all.
     """
+    there = blocking.everything if among is None else among
     for group in packed:
-        stuck = find_stuck(blocking, group)
+        stuck = find_stuck(blocking, group & there)
         if stuck is not None:
             return [1 << part for part in members(smallest_stuck(blocking, stuck))]
-    groups = _as_packed(blocking.everything, packed)
-    if packed:
+    groups = [m for m in _as_packed(blocking.everything, packed) if not m & ~there]
+    if packed or among is not None:
         blocking = blocking.merged(groups, [packed_title(blocking, mask) for mask in groups])
     stuck = find_stuck(blocking, blocking.everything)
     if stuck is None:
@@ -66,13 +72,55 @@ def stuck_bodies(blocking: Blocking, packed: Sequence[int]) -> list[int] | None:
     return [groups[body] for body in members(smallest_stuck(blocking, stuck))]
 
 
-def order_against_packing(proof: Impossible, resolved: Resolved) -> Problem:
-    """Return the error of an author's order that would take apart what is packed as one."""
-    reasons = dict.fromkeys(block.reason for _, blocks in proof.loops for block in blocks)
-    return error(
+def order_against_packing(
+    blocking: Blocking, packed: Sequence[int], resolved: Resolved
+) -> tuple[OrderRefused, Problem]:
+    """Refuse an author's order that would take apart what is packed as one, at its first line.
+
+    Args:
+        blocking: the graphs without the order, in which all comes apart.
+    """
+    number = {name: n for n, name in enumerate(blocking.names)}
+    titles = {part.name: part.title or part.name for part in resolved.parts}
+    line, stuck = resolved.order[-1], list[int]()
+    for line in resolved.order:
+        blocking = blocking.with_order(
+            [
+                (
+                    number[a],
+                    number[b],
+                    f"the order says {titles[a]} goes on before {titles[b]}",
+                )
+                for a in line.first
+                for b in line.later
+                if a != b and a in number and b in number
+            ]
+        )
+        stuck = stuck_bodies(blocking, packed) or []
+        if stuck:
+            break
+    merged = blocking.merged(stuck, [packed_title(blocking, mask) for mask in stuck])
+    proof = prove_stuck(merged, merged.everything)
+    reasons = tuple(dict.fromkeys(b.reason for _, blocks in proof.loops for b in blocks))
+    together = [body for body in proof.bodies.values() if len(body) > 1]
+    named = "; ".join(", ".join(titles[p] for p in body) for body in together)
+    position = next((n for n, p in enumerate(resolved.sequence) if p.path == line.path), None)
+    later = ", ".join(titles.get(name, name) for name in line.later)
+    entry = f"entry {position + 1} of the order: " if position is not None else ""
+    refused = OrderRefused(
+        path=line.path,
+        position=position,
+        moving=tuple(name for name in line.later if name in number),
+        present=tuple(p for body in proof.bodies.values() for p in body if p not in line.later),
+        blocks=(),
+        reasons=(*(f"packed as one: {named}" for _ in together[:1]), *reasons),
+        nearest=None,
+    )
+    return refused, error(
         "order-cannot-be-kept",
-        "the order cannot be kept with parts that are packed as one",
-        resolved.order[0].path if resolved.order else ("order",),
-        where="; ".join(list(reasons)[:6]),
-        help="what is joined in the workshop arrives together: change the order or the joint",
+        f"{entry}{later} cannot be put on then, because parts of the product are packed as one",
+        line.path,
+        where="\n  ".join(refused.reasons[:8]),
+        help="what is joined in the workshop arrives together: name it in one list of the "
+        "order, or join it at home",
     )

@@ -33,6 +33,7 @@ def choose_build(
     packed: Sequence[int] = (),
     loads: Sequence[Mating] = (),
     pieces: Sequence[UnitUse] = (),
+    row: Sequence[int] = (),
 ) -> tuple[Build, str, tuple[Problem, ...]]:
     """Return the best build of a set of parts that comes apart, and how it was searched.
 
@@ -47,14 +48,19 @@ def choose_build(
         packed: masks of parts that arrive as one; they come apart, and so does the set
             with each of them as one body.
         loads: what is laid in afterwards, in order; units among it get builds of their own.
+        row: what an author puts on one after the other, every part of it, as masks; a
+            unit that is none of these is then put on as the row says.
     """
     everything = core
     for load in loads:
         everything |= load.parts
     masks = {use.name: _mask(blocking, use, core, everything) for use in (*units, *pieces)}
     tried: list[tuple[int, int, _Builds, Build, str]] = []
-    for some in dict.fromkeys(((*units, *pieces), tuple(units), tuple(pieces), ())):
-        builds = _Builds(blocking, facts, _numbered(some, masks), tuple(packed))
+    groupings = dict.fromkeys(((*units, *pieces), tuple(units), tuple(pieces), ()))
+    if row:
+        groupings = {tuple(use for use in units if masks[use.name] in row): None}
+    for some in groupings:
+        builds = _Builds(blocking, facts, _numbered(some, masks), tuple(packed), tuple(row))
         if core in packed:
             inner, search = builds.packed_build(core)
             build = Build(
@@ -174,6 +180,7 @@ class _Builds:
     facts: Sequence[PartFacts]
     units: tuple[tuple[int, str], ...]
     packed: tuple[int, ...] = ()
+    row: tuple[int, ...] = ()
     whole: set[int] = field(default_factory=set)  # masks of the units that move as one
 
     def build(self, parts: int, finish: Posture | None, name: str) -> tuple[Build, str]:
@@ -181,10 +188,21 @@ class _Builds:
         opening = self._bodies(parts, name)
         merged = self.blocking.merged(opening.masks, opening.titles)
         stem = choose_order(
-            merged, merge_facts(self.facts, opening.masks), merged.everything, finish
+            merged,
+            merge_facts(self.facts, opening.masks),
+            merged.everything,
+            finish,
+            self._row_of(parts, opening.masks),
         )
         opened = self._open(stem, name, opening)
         return replace(opened, cost=stem.cost, least=stem.least), stem.search
+
+    def _row_of(self, parts: int, bodies: Sequence[int]) -> tuple[int, ...]:
+        """The author's row as masks of bodies, where it names each of them by itself."""
+        entries = [mask for mask in self.row if mask & parts]
+        if sorted(entries) != sorted(bodies):
+            return ()
+        return tuple(1 << bodies.index(mask) for mask in entries)
 
     def of_load(self, mask: int) -> Build | None:
         """Choose the order of a unit that is laid in as one; None for a single part."""

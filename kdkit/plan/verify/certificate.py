@@ -48,12 +48,30 @@ _SAME = 1 - 1e-9  # cosine
 def verify_impossible(
     certificate: Impossible, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
 ) -> tuple[str, ...]:
-    """Return what is wrong with a certificate; empty: it holds.
+    """Return what is wrong with a certificate and those by its side; empty: all hold.
 
     Args:
         certificate: from the planner, or read from a file.
         assembly, joinery, catalogue: the product it is about.
     """
+    faults = list(_faults_of(certificate, assembly, joinery, catalogue))
+    for n, other in enumerate(certificate.more):
+        found = _faults_of(other, assembly, joinery, catalogue)
+        faults += [f"more[{n}]: {fault}" for fault in found]
+    reasons = certificate.reasons
+    for n, one in enumerate(reasons):
+        for m, other in enumerate(reasons[:n]):
+            if len(set(one.parts) & set(other.parts)) > 1:
+                faults.append(
+                    f"more[{n - 1}]: it is no reason by itself: it has more than one part in"
+                    f" common with {f'more[{m - 1}]' if m else 'the first'}"
+                )
+    return tuple(faults)
+
+
+def _faults_of(
+    certificate: Impossible, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[str, ...]:
     named = set(certificate.parts)
     of = _bodies(certificate.parts, assembly, joinery)
     if len(named) < 2:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kdkit.frames import AXES, Vec3, scaled
+from kdkit.illustrate.no_plan.no_figure import way_figure
 from kdkit.plan.no_plan import NoPlan, cure_words
 from kdkit.plan.no_plan.changes import name_parts
 from kdkit.plan.order.judge import order_text
@@ -16,11 +17,17 @@ __all__ = ["Account", "Section", "give_account"]
 
 @dataclass(frozen=True, kw_only=True)
 class Section:
-    """A heading and lines; ``figure`` names the picture that belongs to it, or is ""."""
+    """A heading and lines.
+
+    Args:
+        figure: names the picture that belongs to it, or is "".
+        group: of a certificate's loops, which of its reasons it is of, from 1.
+    """
 
     heading: str
     lines: tuple[str, ...]
     figure: str = ""
+    group: int = 1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,15 +87,21 @@ def _of_certificate(no: NoPlan, verdict: Impossible, messages: Messages) -> Acco
     say = messages.plain
     letters = no.letters
     loops = []
-    for n, (direction, walk) in enumerate(verdict.loops, start=1):
-        chain = " → ".join(letters[block.part] for block in (*walk, *walk[:1]))
-        loops.append(
-            Section(
-                heading=f"{_way_words(direction, messages)}: {chain}",
-                lines=tuple(_block_line(block, no, messages) for block in _once(walk)),
-                figure=f"way-{n}",
+    for group, one in enumerate(verdict.reasons, start=1):
+        of = f"{say('no_plan.group', n=group)} " if verdict.more else ""
+        for n, (direction, walk) in enumerate(one.loops, start=1):
+            chain = " → ".join(letters[block.part] for block in (*walk, *walk[:1]))
+            loops.append(
+                Section(
+                    heading=f"{of}{_way_words(direction, messages)}: {chain}",
+                    lines=tuple(_block_line(block, no, messages) for block in _once(walk)),
+                    figure=way_figure(group, n),
+                    group=group,
+                )
             )
-        )
+    groups = [say("no_plan.groups", n=len(verdict.reasons))] if verdict.more else []
+    if not verdict.all_found:
+        groups.append(say("no_plan.groups_bound", n=len(verdict.reasons)))
     checked = (
         [say("no_plan.check.holds")] if not no.faults else [say("no_plan.check.fails"), *no.faults]
     )
@@ -96,6 +109,7 @@ def _of_certificate(no: NoPlan, verdict: Impossible, messages: Messages) -> Acco
         title=say("no_plan.impossible", product=_product(no)),
         introduction=(
             say("no_plan.why_last"),
+            *groups,
             say("no_plan.why_loop"),
             *([say("no_plan.why_tools")] if no.for_tools else []),
             say("no_plan.why_rest"),
@@ -105,7 +119,7 @@ def _of_certificate(no: NoPlan, verdict: Impossible, messages: Messages) -> Acco
             else say("no_plan.not_tried"),
         ),
         legend=Section(
-            heading=say("no_plan.parts", n=len(verdict.parts)),
+            heading=say("no_plan.parts", n=len(verdict.every_body)),
             lines=_legend(no, messages),
             figure="parts",
         ),

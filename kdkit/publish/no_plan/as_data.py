@@ -22,6 +22,7 @@ _LARGEST = 20_000_000  # bytes; a certificate of a hundred parts has about a ten
 MAX_PARTS = 2000
 MAX_LOOPS = 200
 MAX_BLOCKS = 50_000
+MAX_REASONS = 50
 MAX_TEXT = 1000
 """What is read of a certificate: each block costs a look at two bodies, each loop another
 for every direction. A hundred parts have some thirty loops and under 20 000 blocks."""
@@ -61,15 +62,23 @@ def no_plan_data(no: NoPlan) -> dict[str, Any]:
 
 def _certificate(verdict: Impossible, no: NoPlan) -> dict[str, Any]:
     return {
-        "parts": list(verdict.parts),
-        "motion_class": verdict.motion_class,
+        **_reason(verdict),
         "tried": verdict.tried,
-        "loops": [
-            {"direction": list(direction), "blocks": [_block(block) for block in walk]}
-            for direction, walk in verdict.loops
-        ],
+        "more": [_reason(one) for one in verdict.more],
+        "all_found": verdict.all_found,
         "check": {"holds": not no.faults, "faults": list(no.faults)},
         "cures": None if no.cures is None else _cures(no.cures),
+    }
+
+
+def _reason(one: Impossible) -> dict[str, Any]:
+    return {
+        "parts": list(one.parts),
+        "motion_class": one.motion_class,
+        "loops": [
+            {"direction": list(direction), "blocks": [_block(block) for block in walk]}
+            for direction, walk in one.loops
+        ],
     }
 
 
@@ -91,6 +100,7 @@ def _cures(cures: Cures) -> dict[str, Any]:
                         "words": change.words,
                         "means": change.means,
                         "fitting": change.instead or None,
+                        "mm": change.mm if change.kind in ("moved", "shorter") else None,
                     }
                     for change in cure.changes
                 ],
@@ -161,6 +171,24 @@ def certificate_of(data: object) -> Impossible | None:
         ValueError: it has more than is read of a certificate; the message says the limit.
     """
     if not isinstance(data, Mapping) or data.get("verdict") != "impossible":
+        return None
+    more = data.get("more", [])
+    if not isinstance(more, list):
+        return None
+    _limit(len(more), MAX_REASONS, "further reasons")
+    reasons = [_reason_of(one) for one in (data, *more)]
+    found = [one for one in reasons if one is not None]
+    if len(found) < len(reasons):
+        return None
+    _limit(sum(len(walk) for one in found for _, walk in one.loops), MAX_BLOCKS, "blocks")
+    return replace(
+        found[0], more=tuple(found[1:]), all_found=data.get("all_found", True) is not False
+    )
+
+
+def _reason_of(data: object) -> Impossible | None:
+    """Return one set of parts with its loops, without those by its side."""
+    if not isinstance(data, Mapping):
         return None
     parts, loops = data.get("parts"), data.get("loops")
     if not _are_texts(parts) or not isinstance(loops, list):

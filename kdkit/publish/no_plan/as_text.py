@@ -11,7 +11,7 @@ from kdkit.publish.no_plan.account import Account, Section
 __all__ = ["no_plan_page", "no_plan_text"]
 
 _WIDE = 92
-_MOST_PARTS, _MOST_IN_LOOP, _MOST_CLOSING = 8, 4, 4
+_MOST_PARTS, _MOST_IN_LOOP, _MOST_CLOSING, _MOST_GROUPS = 8, 4, 4, 3
 """Entries of a section that stand on the page."""
 
 
@@ -27,12 +27,15 @@ def no_plan_text(account: Account, width: int = _WIDE) -> str:
 
 
 def no_plan_page(account: Account, rest: str, width: int = _WIDE) -> str:
-    """Return what of the account fits on a page: one loop, the first of what would help.
+    """Return what of the account fits on a page: a loop of each group, what would help first.
 
     Args:
         rest: how to get at the rest, in words.
     """
-    loops = [_shortened(loop, _MOST_IN_LOOP) for loop in account.loops[:1]]
+    first = {loop.group: loop for loop in reversed(account.loops)}
+    shown = [first[group] for group in sorted(first)[:_MOST_GROUPS]]
+    most = _MOST_IN_LOOP if len(shown) == 1 else 2
+    loops = [_shortened(loop, most) for loop in shown]
     left = len(account.loops) - len(loops)
     sections = [
         _shortened(account.legend, _MOST_PARTS),
@@ -40,8 +43,8 @@ def no_plan_page(account: Account, rest: str, width: int = _WIDE) -> str:
         *(_shortened(section, _MOST_CLOSING) for section in account.closing),
     ]
     more = f"{left} more loop{'' if left == 1 else 's'} like this one. " if left else ""
-    shown = [section for section in sections if section.lines]
-    return _text((account.title,), [*shown, Section(heading=f"{more}{rest}", lines=())], width)
+    told = [section for section in sections if section.lines]
+    return _text((account.title,), [*told, Section(heading=f"{more}{rest}", lines=())], width)
 
 
 def _shortened(section: Section, most: int) -> Section:

@@ -88,9 +88,49 @@ def test_cams_that_face_a_neighbour_closer_than_any_driver() -> None:
     reasons = refused(with_tools(three_shelves(60)))
     assert any(
         r == "the short screwdriver cannot reach the cam lock between Middle and Right "
-        "while Under is there"
+        "while Under is there: the short screwdriver needs 95 mm in line with it, and Under "
+        "leaves 60 mm; the screwdriver needs 200 mm in line with it, and Under leaves 60 mm"
         for r in reasons
     )
+
+
+def test_a_handle_that_finds_no_room_beside_is_told_by_how_much() -> None:
+    """A cam's axis 12 mm in front of a cover: past any blade, beside any handle of 32."""
+    made = make(
+        [
+            board("left", (0, 0, 0), (18, 300, 400)),
+            board("right", (600, 0, 0), (618, 300, 400)),
+            board("shelf", (18, 0, 200), (600, 300, 218)),
+            board("wall", (18, 112, 20), (600, 130, 180)),
+        ],
+        {(n, s): h for n, h in (("shelf", "cams"), ("wall", "pin")) for s in ("left", "right")},
+    )
+    drivers = with_tools(made, short=False)
+    blocking = find_blocking([p.name for p in made[1].parts], *drivers[1:])
+    (words,) = {
+        one.room_words(others, {})
+        for one in blocking.reach
+        for others in one.blocked
+        if "wall" in others
+    }
+    assert words == (
+        "the screwdriver needs 16 mm beside its axis, and wall leaves 12 mm "
+        "(its handle would be past wall 180 mm out)"
+    )
+
+
+def test_a_longer_driver_stands_in_as_a_shorter_one_does() -> None:
+    tools = {
+        "screwdriver": Tool(title="Screwdriver", room=(LONG,)),
+        "stubby": Tool(title="Short", room=(SHORT,), instead_of="screwdriver"),
+        "lengthy": Tool(
+            title="Long",
+            room=(FreeSpace(diameter=32, length=250, blade=150),),
+            instead_of="screwdriver",
+        ),
+    }
+    found = rooms_of(Action(do="drive", tool="screwdriver"), Catalogue(tools=tools))
+    assert [tool for tool, _ in found] == ["screwdriver", "lengthy", "stubby"]
 
 
 def test_without_a_short_driver_a_middling_gap_is_too_narrow() -> None:

@@ -13,10 +13,12 @@ from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.model.resolved import Resolved
 from kdkit.plan import make_plan
-from kdkit.plan.no_plan.changes import KINDS, Change, list_changes, name_parts
+from kdkit.plan.no_plan.change import Change, name_parts
+from kdkit.plan.no_plan.changes import KINDS, list_changes
 from kdkit.plan.no_plan.cures import Cures, find_cures
 from kdkit.plan.no_plan.reshape import stretch_part
 from kdkit.plan.plan import Block, Impossible, Plan
+from kdkit.plan.verify import verify_impossible
 from tests.boxes import Made, board
 from tests.products import CASE, HOUSED, PACKED_CASE, PACKED_RING, RING, made
 
@@ -49,8 +51,7 @@ def test_every_cure_of_the_ring_has_a_plan_of_as_many_steps_as_it_says(
 ) -> None:
     cures, product = cures_of(tmp_path, RING)
     assert cures.size == 1
-    assert cures.left_out == 0
-    assert {c.kind for cure in cures.cures for c in cure.changes} == {"swap", "screws"}
+    assert {c.kind for cure in cures.cures for c in cure.changes} == {"swap", "fitting"}
     assert len(cures.cures) == 6
     for cure in cures.cures:
         (change,) = cure.changes
@@ -64,18 +65,19 @@ def test_cures_are_ranked_and_offered_in_words(tmp_path: pathlib.Path) -> None:
     assert kinds == sorted(kinds, key=KINDS.index)
     words = [cure.changes[0].words for cure in cures.cures]
     assert any("let Left side run over the end of Rear" in w for w in words)
-    assert any("turn the dowel joint between Rear and Floor into screws" in w for w in words)
+    assert any("join Rear and Floor with " in w and "instead of dowel 8 × 30" in w for w in words)
 
 
 def test_a_stopped_housing_is_cured_by_running_it_through(tmp_path: pathlib.Path) -> None:
     cures, product = cures_of(tmp_path, HOUSED)
     through = [c for cure in cures.cures for c in cure.changes if c.kind == "groove-through"]
     (change,) = through
-    assert change.words == ("run the groove for Floor in Left side right through to both ends")
+    assert change.words == ("run the groove right through to both ends between Floor and Left side")
     planned(change.product, product[3])
 
 
-def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
+def two_rings(folder: pathlib.Path) -> Made:
+    """The ring twice, back to back: they touch, and share nothing."""
     panels, _, joints = RING.partition("joints:\n")
     second = """\
   floor_2: {title: Floor 2, board: carcass, x: [18, 300], y: [300, 600], z: {from: 0}}
@@ -83,13 +85,34 @@ def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
   rear_2: {title: Rear 2, board: carcass, x: [0, 300], y: {from: 300}, z: [18, 300]}
 """
     again = re.sub(r"floor|left|rear", lambda name: f"{name[0]}_2", joints)
-    product = made(tmp_path, f"{panels}{second}joints:\n{joints}{again}")
+    return made(folder, f"{panels}{second}joints:\n{joints}{again}")
+
+
+def test_two_rings_take_two_changes(tmp_path: pathlib.Path) -> None:
+    product = two_rings(tmp_path)
     cures = find_cures(*product, proof(product))
     assert cures.size == 2
     for cure in cures.cures:
         first, second_change = cure.changes
         ends = {part.endswith("_2") for part in (*first.parts, *second_change.parts)}
         assert ends == {True, False}
+
+
+def test_two_rings_that_share_nothing_are_both_certified(tmp_path: pathlib.Path) -> None:
+    product = two_rings(tmp_path)
+    no, (problem,) = make_plan(*product)
+    assert isinstance(no, Impossible)
+    assert [set(one.parts) for one in no.reasons] in (
+        [{"floor", "left", "rear"}, {"floor_2", "left_2", "rear_2"}],
+        [{"floor_2", "left_2", "rear_2"}, {"floor", "left", "rear"}],
+    )
+    assert no.all_found
+    assert problem.message.startswith("2 groups of parts hold each other")
+    assert verify_impossible(no, *product[1:]) == ()
+    forged = replace(no, more=(replace(no.more[0], loops=no.loops),))
+    assert any(f.startswith("more[0]: ") for f in verify_impossible(forged, *product[1:]))
+    twice = replace(no, more=(replace(no, more=()),))
+    assert any("no reason by itself" in f for f in verify_impossible(twice, *product[1:]))
 
 
 def test_bound_is_kept_and_said(tmp_path: pathlib.Path) -> None:
@@ -111,7 +134,7 @@ def claimed(product: Made, part: str, by: str) -> Impossible:
 
 
 def changes_on(product: Made, part: str, by: str) -> dict[str, Change]:
-    found = list_changes(*product, claimed(product, part, by))
+    found = list_changes(*product, claimed(product, part, by)).changes
     return {change.kind: change for change in reversed(found)}
 
 
@@ -145,9 +168,13 @@ def test_a_groove_is_left_out_by_ending_the_back_before_it(tmp_path: pathlib.Pat
 
 def test_changes_stay_with_the_pairs_of_the_certificate(tmp_path: pathlib.Path) -> None:
     product = made(tmp_path, CASE)
-    for change in list_changes(*product, claimed(product, "top", "left")):
-        assert set(change.parts) == {"top", "left"}
-    assert list_changes(*product, claimed(product, "top", "bottom")) == ()
+    for change in list_changes(*product, claimed(product, "top", "left")).changes:
+        on_line = change.kind == "fitting" or change.kind == "release"
+        line = {"bottom", "top", "shelf", "left", "right"} if on_line else {"top", "left"}
+        assert set(change.parts) <= line
+        assert {"top", "left"} & set(change.parts)
+    apart = list_changes(*product, claimed(product, "top", "bottom")).changes
+    assert {c.kind for c in apart} <= {"split", "moved", "shorter", "notched"}
 
 
 def test_stretching_keeps_the_frame_at_the_corner_and_the_rest_in_place() -> None:
@@ -203,7 +230,7 @@ def test_parts_packed_as_one_have_cures_as_others_have(tmp_path: pathlib.Path) -
     cures, product = cures_of(tmp_path, PACKED_RING)
     assert cures.tried > len(cures.cures) >= 3
     assert cures.size == 1
-    assert {c.kind for cure in cures.cures for c in cure.changes} == {"swap", "screws"}
+    assert {c.kind for cure in cures.cures for c in cure.changes} == {"swap", "fitting"}
     for cure in cures.cures:
         (change,) = cure.changes
         assert set(change.parts) in ({"left", "rear"}, {"rear", "floor"})
@@ -239,3 +266,71 @@ def test_one_joint_at_home_may_be_enough(tmp_path: pathlib.Path) -> None:
     ]
     for change in home:
         planned(change.product, product[3])
+
+
+POST = """\
+kdkit: 1
+product: Post under a shelf
+boards:
+  b: {material: particleboard-p2, thickness: 18}
+panels:
+  left: {title: Left, board: b, x: {from: 0}, y: [0, 300], z: [0, 300]}
+  right: {title: Right, board: b, x: {to: 500}, y: [0, 300], z: [0, 300]}
+  bottom: {title: Bottom, board: b, x: [18, 482], y: [0, 300], z: {from: 0}}
+  shelf: {title: Shelf, board: b, x: [18, 482], y: [0, 200], z: {from: 150}}
+  post: {title: Post, board: b, x: [200, 300], y: {from: 170}, z: [18, 140]}
+joints:
+  - {join: [bottom, shelf], to: [left, right], workshop: true, fittings: [dowel-8x35]}
+  - {join: post, to: bottom, fittings: [dowel-8x35]}
+"""
+"""What is packed as one has a shelf 30 mm over the post that is to come down into it."""
+
+
+def test_a_part_is_moved_made_shorter_or_opened_by_the_millimetres_needed(
+    tmp_path: pathlib.Path,
+) -> None:
+    """The shelf covers 30 of the post's 18 mm and what lies before it; 1 mm stays clear."""
+    cures, product = cures_of(tmp_path, POST)
+    assert cures.size == 1
+    by_kind = {cure.changes[0].kind: cure.changes[0] for cure in cures.cures}
+    assert by_kind["moved"].words == "move Shelf 31 mm to the front"
+    assert by_kind["shorter"].words == "make Shelf 31 mm shorter at its back end"
+    assert by_kind["shorter"].means == "so that Post passes it; it becomes 464 × 169 mm"
+    assert by_kind["notched"].words == "cut an opening of 102 × 20 mm into Shelf"
+    for kind in ("moved", "shorter", "notched"):
+        planned(by_kind[kind].product, product[3])
+
+
+def test_one_millimetre_less_than_a_move_offered_is_too_little(tmp_path: pathlib.Path) -> None:
+    near = POST.replace("y: [0, 200], z: {from: 150}", "y: [-30, 170], z: {from: 150}")
+    assert isinstance(make_plan(*made(tmp_path, near))[0], Plan)
+    short = POST.replace("y: [0, 200], z: {from: 150}", "y: [-29, 171], z: {from: 150}")
+    assert isinstance(make_plan(*made(tmp_path, short))[0], Impossible)
+
+
+LID = """\
+kdkit: 1
+product: Lid pocket-screwed from inside
+boards:
+  b: {material: particleboard-p2, thickness: 18}
+panels:
+  left: {title: Left, board: b, x: {from: 0}, y: [0, 300], z: [0, 300]}
+  right: {title: Right, board: b, x: {to: 500}, y: [0, 300], z: [0, 300]}
+  front: {title: Front, board: b, x: [18, 482], y: {from: 0}, z: [0, 300]}
+  rear: {title: Rear, board: b, x: [18, 482], y: {to: 300}, z: [0, 300]}
+  floor: {title: Floor, board: b, x: [18, 482], y: [18, 282], z: {from: 0}}
+  lid: {title: Lid, board: b, x: [0, 500], y: [0, 300], z: {from: 300}}
+joints:
+  - {join: [front, rear, floor], to: [left, right], fittings: [dowel-8x35]}
+  - {join: left, to: lid, fittings: [{fitting: pocket-screw-4x32-carcass, opens: +x}]}
+  - {join: right, to: lid, fittings: [{fitting: pocket-screw-4x32-carcass, opens: -x}]}
+"""
+
+
+def test_leaning_screws_are_driven_from_the_other_side(tmp_path: pathlib.Path) -> None:
+    """One side with its pockets outside goes on last; two changes are not asked for."""
+    cures, _ = cures_of(tmp_path, LID)
+    assert cures.size == 1
+    first = cures.cures[0].changes[0]
+    assert first.kind == "other-side"
+    assert first.words == "open the fittings between Left and Lid to the other side of Left"

@@ -192,3 +192,39 @@ def test_a_departure_is_told_on_the_command_line(tmp_path: pathlib.Path) -> None
     assert done.exit_code == 0
     assert "[order-kept-in-part]" in done.stderr
     assert "wheel.yaml:" in done.stderr
+
+
+PACKED_POST = """\
+kdkit: 1
+product: Packed case and a post
+boards:
+  b: {material: particleboard-p2, thickness: 18}
+panels:
+  left: {title: Left, board: b, x: {from: 0}, y: [0, 300], z: [0, 300]}
+  right: {title: Right, board: b, x: {to: 500}, y: [0, 300], z: [0, 300]}
+  bottom: {title: Bottom, board: b, x: [18, 482], y: [0, 300], z: {from: 0}}
+  post: {title: Post, board: b, x: [200, 300], y: {from: 170}, z: [18, 140]}
+joints:
+  - {join: bottom, to: [left, right], workshop: true, fittings: [dowel-8x35]}
+  - {join: post, to: bottom, fittings: [dowel-8x35]}
+"""
+
+
+def test_an_order_that_takes_apart_what_is_packed_as_one_fails_where_it_does(
+    tmp_path: pathlib.Path,
+) -> None:
+    no, (problem,) = judged(tmp_path, "[bottom, post, left, right]", PACKED_POST)
+    assert isinstance(no, OrderRefused)
+    assert no.position == 2
+    assert problem.path == ("order", 2)
+    assert problem.message.startswith("entry 3 of the order: Left cannot be put on then")
+    assert "packed as one: Left, Bottom, Right" in problem.where
+    kept, _ = judged(tmp_path, "[left, bottom, right, post]", PACKED_POST)
+    assert isinstance(kept, Plan)
+
+
+def test_of_two_entries_that_fail_the_first_is_named(tmp_path: pathlib.Path) -> None:
+    """Top cannot be put on after both sides; later a list names parts that never touch."""
+    no, _ = refused(tmp_path, "[left, bottom, right, top, [shelf, back]]")
+    assert no.position == 3
+    assert no.moving == ("top",)
