@@ -255,6 +255,7 @@ CODES: dict[str, str] = {
     "order-kept-in-part": "an order is kept only as to what goes on before what",
     "not-joined-yet": "a part is brought to others before anything joins or carries it",
     "clamp-no-room": "no clamp finds a flat place with room when a joint is glued",
+    "glue-open-time": "glue dries before all that it must join at once is closed",
     "dead-ends": "many orders in which every part fits when it is put on cannot be finished",
     "no-assembly-order": "parts hold each other, so there is no way to put the product together",
     "order-cannot-be-kept": "an entry of the author's order contradicts what can be built",

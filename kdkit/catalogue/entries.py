@@ -165,12 +165,14 @@ class Tool(Entry):
             axis with the hand in it, the tool set on the item. The length counts from
             the item's head; what an item travels while it is driven comes on top.
         instead_of: the tool that it stands in for where that one has no room.
+        open_minutes: of a glue, how long it may lie spread until the joint is closed.
     """
 
     title: Text
     size: Text = ""
     room: tuple[FreeSpace, ...] = ()
     instead_of: Text | None = None
+    open_minutes: Minutes | None = None
     sources: tuple[Markdown, ...] = ()
 
 

@@ -106,6 +106,15 @@ def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> lis
     pending: list[Operation] = []
     for operation in operations:
         kind = operation.kind
+        if operation.glue_up:
+            if pending and not _prepares(pending[0], operation):
+                drafts.append(_alone(pending))
+                pending = []
+            if pending or not drafts or drafts[-1].operations[-1].glue_up != operation.glue_up:
+                drafts.append(_Draft(OperationKind.MATE, operation.subassembly, None, pending))
+                pending = []
+            drafts[-1].operations.append(operation)
+            continue
         if pending and not _prepares(pending[0], operation):
             drafts.append(_alone(pending))
             pending = []

@@ -9,7 +9,7 @@ Longer than most modules: each kind of operation has its sentence here and nowhe
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
@@ -24,6 +24,7 @@ from kdkit.publish.wording.naming import Names
 __all__ = ["Deed", "Sentences"]
 
 _MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
+_PRESSING = (OperationKind.WAIT, OperationKind.SQUARE)
 _STEEP = 0.7
 _SLANT = (0.35, 0.9)  # sines of the rise between which a way is neither level nor upright
 
@@ -55,7 +56,8 @@ class Sentences:
         Like parts that are put on one after another, each with the same doings after
         it, are told once.
         """
-        operations = _loads_together(operations)
+        pressing = [o for o in operations if o.glue_up and o.kind in _PRESSING]
+        operations = _loads_together([o for o in operations if o not in pressing])
         first = next(
             (n for n, o in enumerate(operations) if o.kind is OperationKind.MATE), len(operations)
         )
@@ -76,7 +78,22 @@ class Sentences:
                 lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
         else:
             lines.extend(self._in_order(operations[first:]))
-        return tuple(lines)
+        return (*lines, *self._pressed(pressing))
+
+    def _pressed(self, pressing: Sequence[Operation]) -> Iterator[Markup]:
+        """Yield how a glue-up is pressed, measured and left."""
+        clamped = next((o for o in pressing if o.tool is not None), None)
+        for operation in pressing:
+            if operation.kind is OperationKind.SQUARE:
+                yield self._say.text("do.square_wet")
+            elif operation is not clamped:
+                key = "do.wait_in_clamps" if clamped is not None else "do.wait"
+                yield self._say.count(key, round(operation.minutes))
+            else:
+                banded = operation.tool == "band-clamp"
+                yield self._say.text("do.clamp_band" if banded else "do.clamp")
+                if operation.no_room:
+                    yield self._say.text("do.clamp_no_room")
 
     def _likeness(self, mating: Sequence[Operation]) -> tuple[object, ...]:
         deeds = tuple((d.do, d.items) for o in mating[1:] for d in self.deeds(o))
@@ -90,6 +107,8 @@ class Sentences:
         waiting: list[Deed] = []
         for operation in operations:
             deeds = self.deeds(operation)
+            if operation.open_minutes:
+                lines.append(self._say.count("do.dry_run", round(operation.open_minutes)))
             waiting.extend(deeds)
             if not deeds:
                 lines.extend(self._tell(waiting, done_to))
@@ -191,7 +210,7 @@ class Sentences:
                 if action.item is None or items:
                     deeds.append(
                         Deed(
-                            undone + action.do,
+                            "insert_glued" if "glue" in operation.does else undone + action.do,
                             items,
                             self._worked_on(operation, fasteners),
                             action.minutes,
@@ -208,7 +227,7 @@ class Sentences:
     def _tell(self, deeds: Sequence[Deed], done_to: Markup | None) -> list[Markup]:
         """Return the deeds as sentences; the same deed on several parts becomes one."""
         together: dict[Deed, list[tuple[str, ...]]] = {}
-        for deed in deeds:
+        for deed in _summed(deeds):
             together.setdefault(replace(deed, parts=()), []).append(deed.parts)
         lines = []
         for told, groups in together.items():
@@ -246,10 +265,6 @@ class Sentences:
             return (self._removal(operation),)
         if kind is OperationKind.TURN:
             return (self._say.text(f"operation.turn_{operation.posture.value}"),)
-        if kind is OperationKind.WAIT and operation.tool is not None:
-            clamped = self._say.text("do.clamp", parts=self._names.parts(operation.parts))
-            instead = (self._say.text("do.clamp_no_room"),) if operation.no_room else ()
-            return (clamped, *instead)
         if kind is OperationKind.WAIT:
             return (self._say.count("do.wait", round(operation.minutes)),)
         if kind is OperationKind.LOAD:

@@ -211,6 +211,14 @@ def _title(
     same = [o for o in operations if o.kind is main.kind]
     parts = list(dict.fromkeys(part for o in same for part in o.parts))
     key = main.kind.value
+    glued = next((o for o in operations if o.glue_up and o.kind is OperationKind.GLUE), None)
+    if main.kind is OperationKind.MATE and glued is not None:
+        there = set(main.onto) if len(main.onto) > 1 else set()
+        if there & set(glued.parts):
+            told = names.parts if len(parts) <= _FEW or names.is_units(parts) else names.letters
+            return messages.text("title.glue_on", parts=told(parts))
+        told = names.parts if len(glued.parts) <= _FEW else names.letters
+        return messages.text("title.glue_up", parts=told(list(glued.parts)))
     if main.kind is OperationKind.MATE:
         if len(main.parts) > _FEW and not names.is_units(parts):
             return messages.text("title.mate_many", parts=names.letters(parts))
@@ -242,6 +250,8 @@ def _result(
     main: Operation, operations: Sequence[Operation], results: Results, writer: Sentences
 ) -> str:
     """Return the key of what can be seen or felt when the step went well."""
+    if any(o.glue_up for o in operations):
+        return "glue_up"
     if main.kind is OperationKind.MATE:
         if writer.is_way_of_mating(main, "slide-in"):
             return "slide"
@@ -296,7 +306,7 @@ def _cautions(
         cautions.append(Caution("caution", messages.text("caution.glass_step")))
     if any(writer.is_way_of_mating(o, "hang") for o in operations if o.kind in _HANGS):
         cautions.append(Caution("caution", messages.text("caution.fingers")))
-    if OperationKind.SQUARE in kinds:
+    if any(o.kind is OperationKind.SQUARE and not o.glue_up for o in operations):
         cautions.append(Caution("notice", messages.text("caution.square")))
     return tuple(cautions)
 
