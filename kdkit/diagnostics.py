@@ -189,6 +189,7 @@ CODES: dict[str, str] = {
     "fastener-holds-little": "too little of a screw or nail is in the piece that it holds to",
     "fitting-family": "a fitting is used in a kind of board that it is not meant for",
     "fitting-thickness": "a fitting is used with a board that is too thin or too thick for it",
+    "cannot-be-glued": "glue is asked to hold on what it does not bond to",
     "glass-care": "a pane of glass needs ground edges, and may have to be toughened",
     "glass-cut": "a pane of glass is bored, grooved or banded",
     "joined-twice": "two parts are joined by two entries",

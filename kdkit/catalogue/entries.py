@@ -94,6 +94,7 @@ class BoardMaterial(Entry):
     thicknesses: tuple[Thickness, ...]
     strength: tuple[Strength, ...] = Field(min_length=1)
     grained: StrictBool
+    faced: StrictBool = False  # its face and back are coated: no glue holds on them
     sheets: tuple[tuple[SheetSide, SheetSide], ...] = ()
     thickness_tolerance: Annotated[Number, Field(ge=0, le=10)] = 0.3
     sources: tuple[Markdown, ...]

@@ -134,19 +134,21 @@ class BuildWriter:
         for mating in (*build.matings, *(load for load in build.loads if load.hangs)):
             if _arrives(mating.build):
                 own |= mating.parts
-        grouped: dict[tuple[str, str, tuple[str, ...], bool], list[Work]] = {}
+        grouped: dict[tuple[str, str, tuple[str, ...], bool, str], list[Work]] = {}
         for name in (scene.blocking.names[p] for p in members(own)):
             fasteners = [f for pair in self.between if name in pair for f in self.between[pair]]
+            holds: dict[str, str] = {}  # what a fastener's screws hold goes in before them
             for work in work_of(fasteners, scene.joinery, scene.catalogue):
                 if work.kind is not OperationKind.FIT or work.part != name:
                     continue
                 if not self._goes_in_wet(work):
                     late = tuple(self.late.get((name, work.against or ""), ()))
-                    key = (name, work.item, late, self._is_glued_in([work]))
+                    held = holds.setdefault(work.fastener.id, work.item)
+                    key = (name, work.item, late, self._is_glued_in([work]), held)
                     grouped.setdefault(key, []).append(work)
         classes = list(dict.fromkeys(repr(scene.alike[name]) for name, *_ in grouped))
         made = []
-        for (name, item, late, glued), works in sorted(
+        for (name, item, late, glued, held), works in sorted(
             grouped.items(),
             key=lambda g: (bool(g[0][2]), classes.index(repr(scene.alike[g[0][0]]))),
         ):
@@ -156,8 +158,11 @@ class BuildWriter:
                 number = sum(o.id.startswith(head) for o in worked.operations)
                 tail = f"/later{'' if number == 0 else f'-{number + 1}'}"
             items = sum_items(works)
+            id = f"fit/{name}/{item}{'/beforehand' if glued else ''}{tail}"
+            if any(o.id == id for o in worked.operations):
+                id += f"/for-{held}"
             operation = Operation(
-                id=f"fit/{name}/{item}{'/beforehand' if glued else ''}{tail}",
+                id=id,
                 kind=OperationKind.FIT,
                 parts=(name,),
                 fasteners=tuple(w.fastener.id for w in works),

@@ -21,11 +21,13 @@ from kdkit.plan.plan import Operation, OperationKind
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
 
-__all__ = ["Deed", "Sentences"]
+__all__ = ["Deed", "Sentences", "told_once"]
 
 _MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
 _PRESSING = (OperationKind.WAIT, OperationKind.SQUARE)
 _STEEP = 0.7
+_INTO = ("insert", "insert_glued", "screw-in", "press", "fix")
+"""Doings whose words name the parts, so that "each" or "in all" must be said of several."""
 _SLANT = (0.35, 0.9)  # sines of the rise between which a way is neither level nor upright
 
 
@@ -226,11 +228,8 @@ class Sentences:
 
     def _tell(self, deeds: Sequence[Deed], done_to: Markup | None) -> list[Markup]:
         """Return the deeds as sentences; the same deed on several parts becomes one."""
-        together: dict[Deed, list[tuple[str, ...]]] = {}
-        for deed in _summed(deeds):
-            together.setdefault(replace(deed, parts=()), []).append(deed.parts)
         lines = []
-        for told, groups in together.items():
+        for told, groups in told_once(deeds):
             do, items = told.do, told.items
             parts = self._names.parts(
                 list(dict.fromkeys(part for group in groups for part in group))
@@ -249,7 +248,11 @@ class Sentences:
             key = f"do.{do}" if f"do.{do}" in self._say else other
             if do == "screw-in" and all(self._names.has_collar(item) for item in counts):
                 key = "do.screw-in_collar"
-            line = self._say.text(key, items=self._names.items(counts), parts=parts)
+            said = self._names.items(counts)
+            several = len({part for group in groups for part in group}) > 1
+            if several and done_to is None and any(len(group) > 1 for group in groups):
+                said = self._say.text("each.all", items=said) if do in _INTO else said
+            line = self._say.text(key, items=said, parts=parts)
             if told.hint:
                 line += Markup(" ") + self._say.name("hints", told.hint, told.hint)
             lines.append(line)
@@ -416,6 +419,35 @@ def _used(
         return ()
     n = min(counts[key], operation.items[key]) if key in operation.items else counts[key]
     return ((key, n),)
+
+
+def told_once(deeds: Sequence[Deed]) -> list[tuple[Deed, list[tuple[str, ...]]]]:
+    """Return each deed without its parts, and on which parts it is done.
+
+    What is done again to a part with nothing else done to it in between is summed. The same
+    deed on several parts is told once, when all that comes before it on each of them is told.
+    """
+    summed: list[Deed] = []
+    last: dict[tuple[str, ...], int] = {}
+    for deed in deeds:
+        before = last.get(deed.parts)
+        if before is not None and len(_summed((summed[before], deed))) == 1:
+            summed[before] = _summed((summed[before], deed))[0]
+            continue
+        last[deed.parts] = len(summed)
+        summed.append(deed)
+    together: dict[Deed, list[int]] = {}
+    for n, deed in enumerate(summed):
+        together.setdefault(replace(deed, parts=()), []).append(n)
+    for at in (0, -1):  # as early as its first part, else as late as its last
+        told = sorted(together.items(), key=lambda one: one[1][at])
+        place = {n: row for row, (_, some) in enumerate(told) for n in some}
+        of_part: dict[tuple[str, ...], list[int]] = {}
+        for n, deed in enumerate(summed):
+            of_part.setdefault(deed.parts, []).append(place[n])
+        if all(places == sorted(places) for places in of_part.values()):
+            return [(deed, [summed[n].parts for n in some]) for deed, some in told]
+    return [(replace(deed, parts=()), [deed.parts]) for deed in summed]
 
 
 def _summed(deeds: Sequence[Deed]) -> list[Deed]:
