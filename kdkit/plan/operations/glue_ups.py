@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from kdkit.diagnostics import Problem, warning
-from kdkit.frames import dot
+from kdkit.frames import distance, dot
 from kdkit.geometry.assembly import ContactKind
 from kdkit.joinery.placed import PlacedJoint
 from kdkit.plan.operations.gluing import GluedJoint, glued_joints
@@ -294,9 +294,10 @@ class _Walk:
         )
 
     def _rectangle(self, now: _GlueUp) -> tuple[str, ...]:
-        """The parts round an opening that is closed now; () if there is none.
+        """The parts round the largest opening that is closed now; () if there is none.
 
-        Two that do not meet, with two between them that do not meet either.
+        Two that do not meet, with two between them that do not meet either: first, one
+        between, second, the other between.
         """
         there = {p for o in now.done for p in (*o.parts, *o.onto)}
         joins: dict[str, dict[str, PlacedJoint]] = {}
@@ -305,6 +306,7 @@ class _Walk:
                 joins.setdefault(joint.butting, {})[joint.receiving] = joint
                 joins.setdefault(joint.receiving, {})[joint.butting] = joint
         closed = {j.name for j in now.joints}
+        found: list[tuple[float, tuple[str, ...]]] = []
         for a, b in itertools.combinations(sorted(joins), 2):
             if b in joins[a]:
                 continue
@@ -314,8 +316,8 @@ class _Walk:
             for c, d in itertools.combinations(between, 2):
                 ring = {joins[x][y].name for x, y in ((a, c), (c, b), (b, d), (d, a))}
                 if d not in joins[c] and ring & closed:
-                    return (a, c, b, d)
-        return ()
+                    found.append((_size(joins, a, c, b, d), (a, c, b, d)))
+        return max(found, key=lambda one: (one[0], one[1]), default=(0.0, ()))[1]
 
     def _reasons(self, now: _GlueUp, own: Sequence[Operation]) -> None:
         worked = self.worked
@@ -352,6 +354,12 @@ def _lies_between(
     a, b = (joins[part][end].contact for end in (one, other))
     mitres = a.kind is b.kind is ContactKind.MITRE
     return mitres or abs(dot(a.frame.k, b.frame.k)) >= _ONE_WAY
+
+
+def _size(joins: Mapping[str, Mapping[str, PlacedJoint]], a: str, c: str, b: str, d: str) -> float:
+    """Return about how large the opening between four parts is, mm²."""
+    corner, across, along = (joins[x][y].contact.frame.origin for x, y in ((a, c), (b, c), (a, d)))
+    return distance(corner, across) * distance(corner, along)
 
 
 def _press_alike(now: Sequence[GluedJoint], more: Sequence[GluedJoint]) -> bool:

@@ -68,6 +68,21 @@ def test_a_frame_is_spread_closed_pressed_measured_and_left_in_one_step() -> Non
     assert {o.id for o in run} <= set(step.operations)
 
 
+def test_the_diagonals_are_those_of_the_largest_opening() -> None:
+    parts = [
+        board("left", (0, 0, 0), (50, 24, 800)),
+        board("right", (450, 0, 0), (500, 24, 800)),
+        board("lower", (50, 0, 0), (450, 24, 60)),
+        board("middle", (50, 0, 370), (450, 24, 430)),
+        board("upper", (50, 0, 740), (450, 24, 800)),
+    ]
+    rails = ("lower", "middle", "upper")
+    pairs = itertools.product(rails, ("left", "right"))
+    plan = planned(placed(parts, [joint(*pair, use("dowel-8x35-glued")) for pair in pairs]))
+    (square,) = [o for o in plan.operations if o.kind is OperationKind.SQUARE]
+    assert set(square.parts) == {"left", "right", "lower", "upper"}
+
+
 def test_the_reasons_keep_a_glue_up_in_its_order() -> None:
     plan = planned(frame())
     (run,) = glue_ups(plan)
