@@ -29,6 +29,7 @@ from kdkit.model.resolved import Part, Resolved
 from kdkit.parts.postures import UP
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Slide, Tilt
 from tests.bevelled import offcuts
+from tests.glue_rules import check_glue
 
 __all__ = ["Made", "Replay", "ReplayError", "followed", "replay", "solid_of"]
 
@@ -676,7 +677,7 @@ class Replay:
         worked = Counter(
             name for o in done_in(self.plan) if o.kind in CLOSED_BY for name in o.fasteners
         )
-        self._glue_sets()
+        check_glue(self.made[2], self.made[3], list(done_in(self.plan)))
         for fastener in self.made[2].fasteners:
             if fastener.butting is not None and worked[fastener.id] < self._late(fastener):
                 raise ReplayError(f"{fastener.id} is closed and then left undone")
@@ -686,18 +687,6 @@ class Replay:
         actions = self.made[2].fittings[fastener.fitting].actions
         late = list(itertools.dropwhile(lambda a: a.do not in COMES_TOGETHER, actions))
         return sum(a.stage == "home" and a.do not in SETTING for a in late[1:])
-
-    def _glue_sets(self) -> None:
-        """Every joint in which glue must set is clamped and left alone as often as that."""
-        waits = Counter(
-            joint for o in done_in(self.plan) if o.kind is OperationKind.WAIT for joint in o.joints
-        )
-        for joint in self.made[2].joints:
-            entries = [self.made[2].fittings[name] for name in joint.fittings]
-            for do in SETTING:
-                wanted = any(a.do == do and a.stage == "home" for e in entries for a in e.actions)
-                if wanted and not waits[joint.name]:
-                    raise ReplayError(f"the glue of {joint.name} is not left to set")
 
 
 def done_in(plan: Plan) -> Iterator[Operation]:

@@ -95,6 +95,7 @@ class BoardMaterial(Entry):
     thicknesses: tuple[Thickness, ...]
     strength: tuple[Strength, ...] = Field(min_length=1)
     grained: StrictBool
+    faced: StrictBool = False  # its face and back are coated: no glue holds on them
     sheets: tuple[tuple[SheetSide, SheetSide], ...] = ()
     thickness_tolerance: Annotated[Number, Field(ge=0, le=10)] = 0.3
     sources: tuple[Markdown, ...]
@@ -167,12 +168,14 @@ class Tool(Entry):
             the item's head; what an item travels while it is driven comes on top.
         instead_of: the tool that it stands in for where that one has no room: a shorter
             one, or one with a longer blade.
+        open_minutes: of a glue, how long it may lie spread until the joint is closed.
     """
 
     title: Words
     size: Text = ""
     room: tuple[FreeSpace, ...] = ()
     instead_of: Text | None = None
+    open_minutes: Minutes | None = None
     sources: tuple[Markdown, ...] = ()
 
 

@@ -35,6 +35,7 @@ from kdkit.inspect.drawers import (
 )
 from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
 from kdkit.inspect.glass import check_glass_is_ready, check_glass_is_whole
+from kdkit.inspect.gluing import check_can_be_glued
 from kdkit.inspect.grid import check_system_rows
 from kdkit.inspect.hardware_room import check_hardware_room
 from kdkit.inspect.inspection import Inspection
@@ -127,6 +128,7 @@ CHECKS: tuple[Check, ...] = (
     check_rails_held,
     check_both_sides_held,
     check_ways_agree,
+    check_can_be_glued,
     check_glass_is_whole,
     check_glass_is_ready,
     check_heavy_parts,

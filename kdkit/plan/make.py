@@ -21,14 +21,16 @@ from kdkit.plan.blocking.settle import settle, settle_order, with_all_reasons
 from kdkit.plan.choice.facts import canonical_order, part_facts
 from kdkit.plan.operations import list_operations, list_workshop_operations, workshop_builds
 from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
+from kdkit.plan.operations.glue_ups import warn_of_open_time
 from kdkit.plan.operations.lifting import advise_lifting
 from kdkit.plan.operations.lying import mark_lying
-from kdkit.plan.operations.steps import group_steps, order_operations
+from kdkit.plan.operations.steps import group_steps
 from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.operations.unjoined import warn_of_unjoined
 from kdkit.plan.order.build import Build, Scene, list_arrivals
 from kdkit.plan.order.count import count_mating_orders
 from kdkit.plan.order.followed import warn_of_departure
+from kdkit.plan.order.glued_flat import find_glued_flats
 from kdkit.plan.order.judge import Judgement, judge_order
 from kdkit.plan.order.loose import take_out_loose
 from kdkit.plan.order.packing import (
@@ -97,6 +99,8 @@ def make_plan(
     )
     facts = part_facts(parts, joinery, catalogue, assembly)
     pieces = joined_pieces(blocking, facts, titles)
+    if not resolved.sequence and not resolved.order:
+        pieces += find_glued_flats(parts, joinery, titles)
     unit_masks = [_mask_of(names, unit.parts) for unit in (*resolved.units, *pieces)]
 
     def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:
@@ -151,7 +155,7 @@ def make_plan(
     )
     found_more = len(blocking.directions) > named + len(blocking.moves)
     operations, precedences = list_operations(scene, build)
-    order = order_operations(operations, precedences)
+    order = tuple(o.id for o in operations)
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order, packed=True)
     before_packing = tuple(_plan_workshop(scene, parts, inner) for inner in workshop_builds(build))
@@ -184,6 +188,7 @@ def make_plan(
             *warn_of_departure(build, [put for put, _ in row], [m for _, m in row], titles),
             *warn_of_unjoined(scene, glued),
             *warn_of_clamps(scene, glued),
+            *warn_of_open_time(scene, glued),
             *advise_lifting(tuple(operations)),
         ),
     )
@@ -204,7 +209,7 @@ def _motion_class(
 def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> WorkshopPlan:
     """The plan of what is put together before packing."""
     operations, precedences = list_workshop_operations(scene, build)
-    order = order_operations(operations, precedences)
+    order = tuple(o.id for o in operations)
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order)
     return WorkshopPlan(

@@ -143,6 +143,10 @@ class Operation:
         rests: nothing joins what is brought together yet; it stays where it is put by gravity.
         no_room: joints that it clamps where no clamp finds room: a caul, a band or a wedge
             does it there.
+        glue_up: the glue-up that it belongs to: all that is done from the first drop of glue
+            until the clamps come off, one after the other; "" for none.
+        open_minutes: for spreading glue, how long the glue may lie open before the last of
+            its joints is closed; 0 where nothing bounds it. ``takes``: how long that takes.
     """
 
     id: str
@@ -169,6 +173,9 @@ class Operation:
     strips: float = 0.0
     clear_of: tuple[str, ...] = ()
     rests: bool = False
+    glue_up: str = ""
+    open_minutes: float = 0.0
+    takes: float = 0.0
 
     @property
     def persons(self) -> int:

@@ -12,7 +12,7 @@ from tests.cabinets import joint, use
 from tests.gallery.products import shaped
 from tests.gallery.tooled import placed
 
-__all__ = ["GLUED", "joined_panel", "raked_leg"]
+__all__ = ["GLUED", "comb", "joined_panel", "laths", "raked_leg"]
 
 BOARDS = ("one", "two", "three")
 
@@ -43,6 +43,35 @@ def raked_leg() -> Made:
         board("rail", (5, 0, 60), (25, 400, 140)),
     ]
     return placed(parts, [joint("rail", leg, use("glued")) for leg in ("front_leg", "rear_leg")])
+
+
+def laths(pairs: int = 11) -> Made:
+    """A workbench top of laths on edge, one more of them than joints."""
+    parts = [
+        board(f"lath{n:02d}", (0, 40.0 * n, 0), (1400, 40.0 * (n + 1), 80))
+        for n in range(pairs + 1)
+    ]
+    return placed(
+        parts,
+        [joint(f"lath{n:02d}", f"lath{n + 1:02d}", use("glued")) for n in range(pairs)],
+    )
+
+
+def comb() -> Made:
+    """Nine rails glued between two posts: the second post closes nine joints at once."""
+    parts = [
+        board("post", (0, 0, 0), (60, 60, 1000)),
+        board("other", (460, 0, 0), (520, 60, 1000)),
+        *(board(f"rail{n}", (60, 20, 40 + 100 * n), (460, 40, 90 + 100 * n)) for n in range(9)),
+    ]
+    return placed(
+        parts,
+        [
+            joint(f"rail{n}", end, use("dowel-8x35-glued"))
+            for n in range(9)
+            for end in ("post", "other")
+        ],
+    )
 
 
 def packed_ring() -> Made:
@@ -88,6 +117,8 @@ GLUED: dict[str, Callable[[], Made]] = {
     "three boards on glued dowels": lambda: joined_panel(
         (("one", "two"), ("two", "three")), "dowel-8x35-glued"
     ),
+    "twelve laths, more than the glue stays open for": laths,
+    "nine rails between two posts, glued": comb,
     "three boards laminated": lambda: laminated((("one", "two"), ("three", "two"))),
     "a rail glued to a raked leg": raked_leg,
     "corner of three boards, two packed as one": packed_ring,

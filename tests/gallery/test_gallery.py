@@ -122,6 +122,19 @@ def test_last_part_and_its_way(name: str) -> None:
         assert last.direction == pytest.approx(way, abs=1e-4)
 
 
+@pytest.mark.parametrize("name", saying("told"))
+def test_what_is_told_with_it(name: str) -> None:
+    _, _, problems = verdict_of(name)
+    assert [p.code for p in problems] == GALLERY[name]["told"]
+
+
+@pytest.mark.parametrize("name", saying("glue_ups"))
+def test_in_how_many_goes_it_is_glued(name: str) -> None:
+    _, plan = planned(name)
+    goes = {o.glue_up for o in plan.operations if o.glue_up}
+    assert len(goes) == GALLERY[name]["glue_ups"]
+
+
 @pytest.mark.parametrize("name", saying("tools"))
 def test_the_tool_that_has_room(name: str) -> None:
     _, plan = planned(name)

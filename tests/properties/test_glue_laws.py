@@ -1,4 +1,5 @@
-"""Laws of glued products: always a plan or a proof, and never a proof out of clamps."""
+"""Laws of glued products: always a plan or a proof, never a proof out of clamps, and the same
+glue-ups whichever way the joints are written. A replay judges glue by rules of its own."""
 
 from __future__ import annotations
 
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from kdkit.geometry import contact_between
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Impossible, Plan
+from kdkit.plan.plan import Impossible, OperationKind, Plan
 from kdkit.plan.verify import verify_impossible
 from tests.boxes import Box, Made, board, make
 from tests.cabinets import built_in, joint, try_to_place, use
@@ -151,3 +152,27 @@ def test_boards_glued_side_by_side_have_a_plan_however_the_joints_are_written(
     assume(made is not None)
     assert made is not None
     assert told(made) is Plan
+
+
+def goes(made: Made) -> list[list[list[str]]]:
+    """The pairs of parts that each glue-up joins."""
+    plan, problems = make_plan(*made)
+    assert isinstance(plan, Plan), problems
+    replay(made, plan)
+    pairs = {j.name: sorted((j.butting, j.receiving)) for j in made[2].joints}
+    found: dict[str, list[list[str]]] = {}
+    for operation in plan.operations:
+        if operation.glue_up and operation.kind is OperationKind.GLUE:
+            found[operation.glue_up] = sorted(pairs[name] for name in operation.joints)
+    return sorted(found.values())
+
+
+@settings(max_examples=15, deadline=None)
+@given(panels)
+def test_which_way_a_joint_is_written_changes_no_glue_up(panel: Panel) -> None:
+    made = panel.product()
+    turned = replace(panel, turned=tuple(not turn for turn in panel.turned)).product()
+    assume(made is not None and turned is not None)
+    assert made is not None
+    assert turned is not None
+    assert goes(made) == goes(turned)

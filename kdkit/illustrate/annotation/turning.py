@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from kdkit.frames import Vec2, Vec3
+from kdkit.frames import Vec2, Vec3, cross, dot, scaled, sub, unit
+from kdkit.geometry.surfaces import part_middle
 from kdkit.illustrate.hidden_lines.drawing import draw_bodies
 from kdkit.illustrate.hidden_lines.view import View, Viewpoint
 from kdkit.illustrate.paper.arrows import band_arrow, line_arrow
@@ -22,6 +23,8 @@ LOOK = Viewpoint(-32.0, 28.0)
 
 SQUARE_LOOK = Viewpoint(-20.0, 55.0)
 SQUARE_SIZE = 30.0
+_SEEN = 0.2
+"""Cosine to the line of sight above which a ring of parts is seen open enough to measure in."""
 
 TURNS = frozenset({OperationKind.TURN, OperationKind.STAND})
 
@@ -83,7 +86,9 @@ def square_inset(subject: Subject, state: StepState) -> tuple[Primitive, ...]:
     x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
     view = view.at_scale(SQUARE_SIZE / max(x1 - x0, y1 - y0))
     shapes: list[Primitive] = list(draw_bodies(bodies, view).primitives())
-    rim = _top_corners(view, [c for b in bodies for c in b.corners()])
+    corners = [c for b in bodies for c in b.corners()]
+    ring = _ring_corners(subject, squares[0].parts, view, corners) if squares[0].glue_up else None
+    rim = ring or _top_corners(view, corners)
     crossing = (
         sum(p[0] for p in rim) / 4,
         sum(p[1] for p in rim) / 4,
@@ -93,6 +98,27 @@ def square_inset(subject: Subject, state: StepState) -> tuple[Primitive, ...]:
     for a in rim[:2]:
         shapes += _equal_marks(a, crossing)
     return tuple(shapes)
+
+
+def _ring_corners(
+    subject: Subject, parts: Sequence[str], view: View, corners: Sequence[Vec3]
+) -> list[Vec2] | None:
+    """Return the corners of the side that is seen of a ring of four parts, on paper."""
+    a, c, b, d = (part_middle(subject.assembly.part(name)) for name in parts)
+    u, v = unit(sub(b, a)), unit(sub(d, c))
+    normal = cross(u, v)
+    if dot(normal, view.toward) < 0:
+        normal = scaled(normal, -1.0)
+    if dot(normal, view.toward) < _SEEN:
+        return None
+    near = max(dot(normal, corner) for corner in corners)
+    rim = [corner for corner in corners if dot(normal, corner) > near - 1.0]
+    found = []
+    for su, sv in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+        corner = max(rim, key=lambda p: (round(su * dot(u, p) + sv * dot(v, p), 3), p))
+        x, y, _ = view.project(corner)
+        found.append((x, y))
+    return found
 
 
 def _top_corners(view: View, corners: Sequence[Vec3]) -> list[Vec2]:

@@ -191,7 +191,10 @@ def _place_before(
     places = {o.id: n for n, o in enumerate(worked.operations)}
     found = [first_together(worked.operations, s | set(operation.parts)) for s in closing]
     at = min((places[o.id] for o in found if o is not None), default=len(worked.operations))
-    while at and worked.operations[at - 1].kind in _BEFORE_A_MATING:
+    pins = {id for ids in worked.prepare.values() for id in ids}
+    while at and (
+        worked.operations[at - 1].kind in _BEFORE_A_MATING or worked.operations[at - 1].id in pins
+    ):
         at -= 1
     arrived = [id for id in _arrivals(worked, operation) if places[id] < at]
     posture = worked.operations[at - 1].posture if arrived else Posture.STANDING

@@ -1,151 +1,112 @@
-"""Glue: put on before a joint is closed, clamped and left to set afterwards."""
+"""Glue in joints: where it goes, what presses it, how long that may take and how long it sets."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from kdkit.plan.blocking import members
+from kdkit.catalogue.entries import Action, Fitting
+from kdkit.frames import Vec3
+from kdkit.joinery.placed import PlacedJoint
 from kdkit.plan.blocking.hardware import Work
-from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
-from kdkit.plan.plan import Operation, OperationKind
+from kdkit.plan.order.build import Scene
+from kdkit.plan.plan import OperationKind
 
-__all__ = ["Gluing", "Setting", "worked_when_set"]
+__all__ = ["BAND", "GluedJoint", "glued_joints", "is_glued_pin", "when_set"]
 
+BAND = "band-clamp"
+"""The clamp that goes round the work: all corners that it goes round are pressed at once."""
 
-@dataclass(frozen=True)
-class Setting:
-    """Glue in one joint: what is done about it after its mating, ``clamp`` or ``wait``."""
+_SPREAD = 1.0
+"""Minutes to spread a joint where the fitting does not say: common practice, no source."""
 
-    mate: str
-    do: str
-    tool: str | None
-    minutes: float
-    parts: tuple[str, ...]
-    joint: str
+_MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
 
 
-@dataclass(frozen=True)
-class Gluing:
-    """Writes what is glued in a build, and what it waits for.
+@dataclass(frozen=True, kw_only=True)
+class GluedJoint:
+    """A joint that is closed with glue in it.
 
     Args:
-        joints: the joints between two parts, by name.
-        bare: the fittings between two parts that have no hardware.
+        glue: the glue's key among the tools.
+        clamp: what presses it, None where nothing does; ``presses``: the way in which it
+            does, or for a band the edge along which the corner runs.
+        captured: it stands in a groove, which holds it while others are pressed.
+        spread: minutes to spread it; ``clamping``: to press it; ``sets``: until the clamps
+            may come off.
     """
 
-    scene: Scene
-    worked: Worked
-    joints: Mapping[frozenset[str], Sequence[str]]
-    bare: Mapping[frozenset[str], Sequence[str]]
+    name: str
+    ends: frozenset[str]
+    glue: str | None
+    clamp: str | None
+    presses: Vec3
+    captured: bool
+    spread: float
+    clamping: float = 0.0
+    sets: float = 0.0
 
-    def put_on(
-        self,
-        pairs: Sequence[frozenset[str]],
-        works: Sequence[Work],
-        head: str,
-        build: Build,
-        mating: Mating,
-    ) -> list[str]:
-        """One operation of gluing for a mating, if any of its joints is glued."""
-        glued = [w for w in works if w.kind is OperationKind.GLUE]
-        entries = self.scene.joinery.fittings
-        bare = [
-            action
-            for pair in pairs
-            for fitting in self.bare.get(pair, ())
-            if fitting in entries
-            for action in entries[fitting].actions
-            if action.do == "glue"
-        ]
-        if not glued and not bare:
-            return []
-        tools = [w.tool for w in glued] + [a.tool for a in bare]
-        return [
-            self.worked.add(
-                Operation(
-                    id=f"glue/{head}",
-                    kind=OperationKind.GLUE,
-                    parts=tuple(self.scene.blocking.names[p] for p in members(mating.parts)),
-                    fasteners=tuple(w.fastener.id for w in glued),
-                    items=sum_items(glued),
-                    tool=next((t for t in tools if t), None),
-                    joints=tuple(j for pair in pairs for j in self.joints[pair]),
-                    minutes=sum(w.minutes for w in glued) + sum(a.minutes or 1 for a in bare),
-                    subassembly=build.name,
-                    posture=mating.posture,
-                )
-            )
-        ]
-
-    def setting(
-        self, works: Sequence[Work], pairs: Sequence[frozenset[str]], mate: str
-    ) -> list[Setting]:
-        """The glue in the joints of a mating, with or without fasteners."""
-        entries = self.scene.joinery.fittings
-        found: dict[tuple[str, str], Setting] = {}
-
-        def note(
-            do: str, tool: str | None, minutes: float, parts: Sequence[str], joint: str
-        ) -> None:
-            found.setdefault((do, joint), Setting(mate, do, tool, minutes, tuple(parts), joint))
-
-        apart = worked_when_set(works)
-        for work in works:
-            if work.kind is OperationKind.WAIT and work.fastener.fitting not in apart:
-                ends = [p for p in (work.fastener.butting, work.fastener.receiving) if p]
-                note(work.do, work.tool, work.minutes, ends, work.fastener.joint)
-        for pair in pairs:
-            for fitting in self.bare.get(pair, ()):
-                for action in entries[fitting].actions if fitting in entries else ():
-                    if action.do in ("clamp", "wait"):
-                        for joint in self.joints[pair]:
-                            note(action.do, action.tool, action.minutes, sorted(pair), joint)
-        return list(found.values())
-
-    def closes_clamps(self, setting: Sequence[Setting], there: int, coming: int) -> bool:
-        """Tell whether parts that come next take the room of clamps that have it now."""
-        names = self.scene.blocking.names
-        now = {names[p] for p in members(there)}
-        then = now | {names[p] for p in members(coming)}
-        rooms = [r for s in setting for r in self.scene.rooms.get((s.joint, -1), ())]
-        return any(room.is_clear(now) and not room.is_clear(then) for room in rooms)
-
-    def let_set(self, setting: Sequence[Setting], build: Build, mating: Mating) -> list[str]:
-        """Clamp what is glued in one step, then wait once for all of it."""
-        head = mate_id(self.scene, mating).removeprefix("mate/")
-        mates = list(dict.fromkeys(s.mate for s in setting))
-        made: list[str] = []
-        for do in ("clamp", "wait"):
-            some = [s for s in setting if s.do == do]
-            if not some:
-                continue
-            labour = sum(max((s.minutes for s in some if s.mate == m), default=0.0) for m in mates)
-            operation = Operation(
-                id=f"wait/{head}{'/clamp' if do == 'clamp' else ''}",
-                kind=OperationKind.WAIT,
-                parts=tuple(dict.fromkeys(p for s in some for p in s.parts)),
-                items={},
-                tool=next((s.tool for s in some if s.tool), None),
-                joints=tuple(dict.fromkeys(s.joint for s in some)),
-                minutes=labour if do == "clamp" else max(s.minutes for s in some),
-                subassembly=build.name,
-                posture=mating.posture,
-            )
-            self.worked.add(operation)
-            self.worked.before(mates, operation.id, "the glue sets once the joint is closed")
-            self.worked.before(made, operation.id, "it sets in the clamps")
-            if do == "clamp":
-                self.worked.closed[operation.id] = self.scene.clamps_closed_off(operation.joints)
-            made.append(operation.id)
-        return made
+    @property
+    def is_banded(self) -> bool:
+        """A band goes round it."""
+        return self.clamp == BAND
 
 
-def worked_when_set(works: Sequence[Work]) -> frozenset[str]:
-    """Return the fittings of which something is still to be done once their glue has set."""
-    waits = {w.fastener.fitting: w.rank for w in works if w.do == "wait"}
-    return frozenset(
-        w.fastener.fitting
-        for w in works
-        if w.kind is OperationKind.FASTEN and w.rank > waits.get(w.fastener.fitting, w.rank)
+def glued_joints(scene: Scene) -> dict[str, GluedJoint]:
+    """Return the joints that are closed with glue at home or in the workshop, by name."""
+    found: dict[str, GluedJoint] = {}
+    for joint in scene.joinery.joints:
+        fittings = _fittings(scene, joint)
+        spreads = [a for f in fittings for a in _before(f, "glue")]
+        if not spreads:
+            continue
+        actions = [a for f in fittings for a in f.actions if a.stage == "home"]
+        clamps = [a for a in actions if a.do == "clamp"]
+        tool = next((a.tool for a in clamps if a.tool), None)
+        frame = joint.contact.frame
+        found[joint.name] = GluedJoint(
+            name=joint.name,
+            ends=frozenset((joint.butting, joint.receiving)),
+            glue=next((a.tool for a in spreads if a.tool), None),
+            clamp=tool,
+            presses=frame.i if tool == BAND else frame.k,
+            captured=any(f.holds == "captured" for f in fittings),
+            spread=max(a.minutes or _SPREAD for a in spreads),
+            clamping=max((a.minutes for a in clamps), default=0.0),
+            sets=max((a.minutes for a in actions if a.do == "wait"), default=0.0),
+        )
+    return found
+
+
+def is_glued_pin(work: Work, fittings: Mapping[str, Fitting]) -> bool:
+    """Tell whether a piece of work puts something into a bore or slot with glue in it."""
+    fitting = fittings.get(work.fastener.fitting)
+    return (
+        work.kind is OperationKind.FIT
+        and fitting is not None
+        and any(a.do == "glue" for a in fitting.actions[: work.rank])
     )
+
+
+def when_set(work: Work, works: Sequence[Work]) -> bool:
+    """Tell whether a piece of work waits until the glue of its fitting has set."""
+    return any(
+        w.do == "wait" and w.fastener.fitting == work.fastener.fitting and w.rank < work.rank
+        for w in works
+    )
+
+
+def _fittings(scene: Scene, joint: PlacedJoint) -> list[Fitting]:
+    fittings = scene.joinery.fittings
+    return [fittings[key] for key in joint.fittings if key in fittings]
+
+
+def _before(fitting: Fitting, do: str) -> list[Action]:
+    """The actions of a kind that a fitting asks for before its members meet."""
+    found: list[Action] = []
+    for action in fitting.actions:
+        if action.do in _MATING:
+            return found
+        if action.do == do and action.stage == "home":
+            found.append(action)
+    return found

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 
 from kdkit.plan.blocking import members
 from kdkit.plan.operations.finishing import finish
+from kdkit.plan.operations.glue_ups import form_glue_ups
 from kdkit.plan.operations.mating import BuildWriter
 from kdkit.plan.order.build import Build, Mating, Scene, Worked, first_together, mate_id
 from kdkit.plan.plan import Operation, OperationKind, Precedence
@@ -19,12 +20,12 @@ __all__ = ["list_operations", "list_workshop_operations", "workshop_builds"]
 
 
 def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[Precedence]]:
-    """Return the operations of a product and the reasons for their order."""
+    """Return the operations of a product in the order of doing, and the reasons for it."""
     worked = Worked()
     late = _late_fittings(scene, build)
     names = scene.blocking.names
     loaded = frozenset(names[p] for mating in build.loads for p in members(mating.parts))
-    writer = BuildWriter(scene, worked, late, loaded)
+    writer = BuildWriter(scene, worked, late, loaded, list(_walk(build)))
     done = writer.build(build)
     inner: dict[int, list[str]] = {}
     for load in build.loads:
@@ -33,6 +34,7 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
             done += inner[load.parts]
     finish(scene, worked, build, done, late, inner, writer.hang)
     _keep_rooms(worked)
+    form_glue_ups(scene, worked)
     edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
     return worked.operations, edges
 
@@ -51,33 +53,24 @@ def list_workshop_operations(
 ) -> tuple[list[Operation], list[Precedence]]:
     """Return the operations that put parts together before packing, and their reasons."""
     worked = Worked()
-    BuildWriter(scene, worked, _late_fittings(scene, build), frozenset(), within=build.parts).build(
-        build
-    )
+    late, walk = _late_fittings(scene, build), list(_walk(build))
+    BuildWriter(scene, worked, late, frozenset(), walk, within=build.parts).build(build)
     for cap in [o for o in worked.operations if o.kind is OperationKind.CAP]:
         worked.operations.remove(cap)
         worked.operations.append(cap)
     _keep_rooms(worked)
+    form_glue_ups(scene, worked)
     edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
     return worked.operations, edges
 
 
 def _keep_rooms(worked: Worked) -> None:
-    """Whatever closes a tool's room comes after the work that needs it.
-
-    So does what closes a clamp's, unless the clamp itself must wait for it.
-    """
-    clamps: list[tuple[str, str, str]] = []
+    """Whatever closes a tool's room comes after the work that needs it."""
     for operation in list(worked.operations):
         for others, reason in worked.closed.get(operation.id, {}).items():
             closes = first_together(worked.operations, others | set(operation.parts))
-            if closes is not None and operation.kind is OperationKind.WAIT:
-                clamps.append((operation.id, closes.id, reason))
-            elif closes is not None:
+            if closes is not None:
                 worked.before([operation.id], closes.id, reason)
-    for clamp, closing, reason in clamps:
-        if not worked.waits_for(clamp, closing):
-            worked.before([clamp], closing, reason)
 
 
 def _walk(build: Build) -> Iterable[tuple[Mating, int]]:

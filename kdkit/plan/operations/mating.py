@@ -11,7 +11,7 @@ from kdkit.plan.blocking import members
 from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.motion.directions import opposite
 from kdkit.plan.motion.moves import reversed_moves
-from kdkit.plan.operations.gluing import Gluing, Setting, worked_when_set
+from kdkit.plan.operations.gluing import glued_joints, is_glued_pin, when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
 from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
@@ -33,6 +33,7 @@ class BuildWriter:
         worked: Worked,
         late: Mapping[tuple[str, str], list[str]],
         loaded: frozenset[str],
+        walk: Sequence[tuple[Mating, int]],
         within: int | None = None,
     ) -> None:
         """Start writing.
@@ -40,6 +41,7 @@ class BuildWriter:
         Args:
             late: (part, part it aims at) → matings that its hardware would hinder.
             loaded: parts that are laid in at the end.
+            walk: every mating with what is there before it.
             within: write only what is done between these parts (a mask), before
                 packing; None for what is done at home.
         """
@@ -52,18 +54,21 @@ class BuildWriter:
         fasteners = {f.id: f for f in scene.joinery.fasteners}
         self.between: dict[frozenset[str], list[Fastener]] = {}
         self.joints: dict[frozenset[str], list[str]] = {}
-        self.bare: dict[frozenset[str], list[str]] = {}
         for joint in scene.joinery.joints:
             if not _is_done_here(joint, inside):
                 continue
             pair = frozenset((joint.butting, joint.receiving))
             self.joints.setdefault(pair, []).append(joint.name)
             self.between.setdefault(pair, []).extend(fasteners[f] for f in joint.fasteners)
-            entries = scene.joinery.fittings
-            self.bare.setdefault(pair, []).extend(
-                f for f in joint.fittings if f in entries and not entries[f].items
+        self.glued = glued_joints(scene)
+        self.halves: dict[frozenset[str], tuple[frozenset[str], frozenset[str]]] = {}
+        for mating, there in walk:
+            halves = tuple(
+                frozenset(names[p] for p in members(mask)) for mask in (mating.parts, there)
             )
-        self.gluing = Gluing(scene, worked, self.joints, self.bare)
+            for a in halves[0]:
+                for b in halves[1]:
+                    self.halves.setdefault(frozenset((a, b)), (halves[0], halves[1]))
 
     def build(self, build: Build) -> list[str]:
         """Write a build; return the ids of all its operations."""
@@ -82,25 +87,15 @@ class BuildWriter:
         segment: list[str] = []
         turn: str | None = None
         there = build.base
-        setting: list[Setting] = []
-        for at, n in enumerate(order):
+        for n in order:
             mating = events[n][0]
             title = build.name or "the work"
             if mating.posture is not posture:
                 turn = self._turn(build, there, mating.posture, segment, len(mine))
                 mine.append(turn)
                 posture, segment = mating.posture, []
-            ids, sets = self._mate(build, mating, there)
-            setting += sets
+            ids = self._mate(build, mating, there)
             there |= mating.parts
-            following = events[order[at + 1]][0] if at + 1 < len(order) else None
-            if setting and not (
-                following
-                and self._in_one_step(mating, following)
-                and not self.gluing.closes_clamps(setting, there, following.parts)
-            ):
-                ids += self.gluing.let_set(setting, build, mating)
-                setting = []
             mate = mate_id(scene, mating)
             if turn is not None:
                 for one in ids:
@@ -130,8 +125,7 @@ class BuildWriter:
 
     def hang(self, build: Build, mating: Mating, there: int) -> list[str]:
         """Write what hangs a door on the finished work; return the operations' ids."""
-        ids, sets = self._mate(build, mating, there)
-        return ids + (self.gluing.let_set(sets, build, mating) if sets else [])
+        return self._mate(build, mating, there)
 
     # -- hardware before mating ------------------------------------------------
 
@@ -142,26 +136,35 @@ class BuildWriter:
         for mating in (*build.matings, *(load for load in build.loads if load.hangs)):
             if _arrives(mating.build):
                 own |= mating.parts
-        grouped: dict[tuple[str, str, tuple[str, ...]], list[Work]] = {}
+        grouped: dict[tuple[str, str, tuple[str, ...], bool, str], list[Work]] = {}
         for name in (scene.blocking.names[p] for p in members(own)):
             fasteners = [f for pair in self.between if name in pair for f in self.between[pair]]
+            holds: dict[str, str] = {}  # what a fastener's screws hold goes in before them
             for work in work_of(fasteners, scene.joinery, scene.catalogue):
-                if work.kind is OperationKind.FIT and work.part == name:
+                if work.kind is not OperationKind.FIT or work.part != name:
+                    continue
+                if not self._goes_in_wet(work):
                     late = tuple(self.late.get((name, work.against or ""), ()))
-                    grouped.setdefault((name, work.item, late), []).append(work)
-        classes = list(dict.fromkeys(repr(scene.alike[name]) for name, _, _ in grouped))
+                    held = holds.setdefault(work.fastener.id, work.item)
+                    key = (name, work.item, late, self._is_glued_in([work]), held)
+                    grouped.setdefault(key, []).append(work)
+        classes = list(dict.fromkeys(repr(scene.alike[name]) for name, *_ in grouped))
         made = []
-        for (name, item, late), works in sorted(
+        for (name, item, late, glued, held), works in sorted(
             grouped.items(),
             key=lambda g: (bool(g[0][2]), classes.index(repr(scene.alike[g[0][0]]))),
         ):
             tail = ""
             if late:
-                number = sum(o.id.startswith(f"fit/{name}/{item}/later") for o in worked.operations)
+                head = f"fit/{name}/{item}{'/beforehand' if glued else ''}/later"
+                number = sum(o.id.startswith(head) for o in worked.operations)
                 tail = f"/later{'' if number == 0 else f'-{number + 1}'}"
             items = sum_items(works)
+            id = f"fit/{name}/{item}{'/beforehand' if glued else ''}{tail}"
+            if any(o.id == id for o in worked.operations):
+                id += f"/for-{held}"
             operation = Operation(
-                id=f"fit/{name}/{item}{tail}",
+                id=id,
                 kind=OperationKind.FIT,
                 parts=(name,),
                 fasteners=tuple(w.fastener.id for w in works),
@@ -171,6 +174,7 @@ class BuildWriter:
                 subassembly=build.name,
                 posture=_face_up(works, build.posture),
                 minutes=sum(w.minutes for w in works),
+                does=("glue", "insert") if glued else (),
             )
             made.append(worked.add(operation))
             worked.closed[operation.id] = scene.closed_off(works)
@@ -182,21 +186,24 @@ class BuildWriter:
 
     # -- bringing together -----------------------------------------------------
 
-    def _in_one_step(self, one: Mating, other: Mating) -> bool:
-        """Whether two matings are told in one step: single parts alike, put on alike."""
-        if not (_arrives(one.build) and _arrives(other.build)):
-            return False
-        names, alike = self.scene.blocking.names, self.scene.alike
-        kinds = [[alike[names[p]] for p in members(m.parts)] for m in (one, other)]
-        return (
-            len(kinds[0]) == 1
-            and kinds[0] == kinds[1]
-            and one.leaving == other.leaving
-            and one.posture is other.posture
-        )
+    def _is_glued_in(self, works: Sequence[Work]) -> bool:
+        return any(is_glued_pin(work, self.scene.joinery.fittings) for work in works)
 
-    def _mate(self, build: Build, mating: Mating, there: int) -> tuple[list[str], list[Setting]]:
-        """Write one mating; return its operations' ids, and the glue that sets afterwards."""
+    def _goes_in_wet(self, work: Work) -> bool:
+        """Whether it is put in when its joint is glued: it has room among what is there then.
+
+        Pins that have none are glued into one member beforehand.
+        """
+        pair = frozenset((work.part or "", work.against or ""))
+        halves = self.halves.get(pair)
+        if halves is None or not is_glued_pin(work, self.scene.joinery.fittings):
+            return False
+        own = next(half for half in halves if work.part in half)
+        rooms = self.scene.rooms.get((work.fastener.id, work.rank), ())
+        return all(room.is_clear(own) for room in rooms)
+
+    def _mate(self, build: Build, mating: Mating, there: int) -> list[str]:
+        """Write one mating; return its operations' ids."""
         scene, worked = self.scene, self.worked
         names = scene.blocking.names
         moving = [names[p] for p in members(mating.parts)]
@@ -212,7 +219,7 @@ class BuildWriter:
         head = "+".join(moving)
         made: list[str] = []
         covers = [n for n in moving if n in scene.laid]
-        if covers and len(pairs) > 2:
+        if covers and len(pairs) > 2 and not self._is_glued(waiting):
             square = worked.add(
                 Operation(
                     id=f"square/{head}",
@@ -237,9 +244,8 @@ class BuildWriter:
                     worked.before(
                         [operation.id], square, "the work is squared once its joints are closed"
                     )
-        glue = self.gluing.put_on(pairs, works, head, build, mating)
-        made += glue
-        worked.before(glue, mate, "the glue goes on before the joint is closed")
+        wet = self._spread(build, mating, works, joints, head)
+        made += wet
         fits = [
             o
             for o in worked.operations
@@ -263,8 +269,76 @@ class BuildWriter:
         for fit in fits:
             worked.before([fit.id], mate, "hardware between two parts goes in before they meet")
         made.append(mate)
+        if wet:
+            worked.prepare[mate] = wet
+            worked.before(wet[:1], mate, "the glue goes on before the joint is closed")
         made += self._afterwards(works, mate, (*moving, *waiting), build, mating)
-        return made, self.gluing.setting(works, pairs, mate)
+        return made
+
+    def _is_glued(self, names: Sequence[str]) -> bool:
+        """Whether glue holds all joints between some parts: squared while they were clamped."""
+        inside = [j for pair, some in self.joints.items() if pair <= set(names) for j in some]
+        return bool(inside) and all(name in self.glued for name in inside)
+
+    def _spread(
+        self,
+        build: Build,
+        mating: Mating,
+        works: Sequence[Work],
+        joints: Sequence[str],
+        head: str,
+    ) -> list[str]:
+        """Write what is done wet before a mating: glue on both members, then the pins in it."""
+        scene, worked = self.scene, self.worked
+        glued = [self.glued[name] for name in joints if name in self.glued]
+        if not glued:
+            return []
+        spreading = [w for w in works if w.kind is OperationKind.GLUE]
+        moving = [scene.blocking.names[p] for p in members(mating.parts)]
+        ends = {end for one in glued for end in one.ends}
+        spread = worked.add(
+            Operation(
+                id=f"glue/{head}",
+                kind=OperationKind.GLUE,
+                parts=(*(p for p in moving if p in ends), *sorted(ends - set(moving))),
+                fasteners=tuple(w.fastener.id for w in spreading),
+                items={},
+                tool=next((one.glue for one in glued if one.glue), None),
+                joints=tuple(one.name for one in glued),
+                minutes=sum(one.spread for one in glued),
+                subassembly=build.name,
+                posture=mating.posture,
+            )
+        )
+        made = [spread]
+        pins: dict[tuple[str, str], list[Work]] = {}
+        for work in works:
+            if work.kind is OperationKind.FIT and self._goes_in_wet(work):
+                pins.setdefault((work.part or "", work.item), []).append(work)
+        for (name, item), some in pins.items():
+            number = sum(o.id.startswith(f"fit/{name}/{item}/glued") for o in worked.operations)
+            pin = Operation(
+                id=f"fit/{name}/{item}/glued{'' if number == 0 else f'-{number + 1}'}",
+                kind=OperationKind.FIT,
+                parts=(name,),
+                fasteners=tuple(w.fastener.id for w in some),
+                items=sum_items(some),
+                tool=scene.tool_for(some, (name,)),
+                joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
+                subassembly=build.name,
+                posture=mating.posture,
+                minutes=sum(w.minutes for w in some),
+            )
+            made.append(worked.add(pin))
+            worked.closed[pin.id] = scene.closed_off(some)
+            worked.before([spread], pin.id, "the glue goes into the bores before the pins")
+            for work in some:
+                worked.before(
+                    self.late.get((name, work.against or ""), ()),
+                    pin.id,
+                    "fitted earlier, it would stand in the way there",
+                )
+        return made
 
     def _rests(self, mating: Mating, there: int) -> bool:
         """Whether it stays where it is put; a loose part lies on its supports."""
@@ -280,16 +354,11 @@ class BuildWriter:
         build: Build,
         mating: Mating,
     ) -> list[str]:
-        """Fasten and cap what has been brought together.
-
-        A fitting that is worked on once its glue has set is clamped and left here, by itself.
-        """
+        """Fasten and cap what has been brought together."""
         worked = self.worked
         groups: dict[tuple[str, int, str, str, bool], list[Work]] = {}
-        setting_first = worked_when_set(works)
         for work in works:
-            waits = work.kind is OperationKind.WAIT and work.fastener.fitting in setting_first
-            if waits or work.kind in (OperationKind.FASTEN, OperationKind.CAP):
+            if work.kind in (OperationKind.FASTEN, OperationKind.CAP):
                 early = work.kind is OperationKind.CAP and self._is_closed_off(work)
                 key = (work.fastener.fitting, work.rank, work.do, work.item, early)
                 groups.setdefault(key, []).append(work)
@@ -307,23 +376,19 @@ class BuildWriter:
                         p for w in some for p in (w.fastener.butting, w.fastener.receiving) if p
                     )
                 ),
-                fasteners=(
-                    () if kind is OperationKind.WAIT else tuple(w.fastener.id for w in some)
-                ),
+                fasteners=tuple(w.fastener.id for w in some),
                 items=sum_items(some),
                 tool=self.scene.tool_for(some, present),
                 joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
-                minutes=(
-                    max(w.minutes for w in some)
-                    if kind is OperationKind.WAIT
-                    else sum(w.minutes for w in some)
-                ),
+                minutes=sum(w.minutes for w in some),
                 subassembly=build.name,
                 posture=mating.posture,
                 does=(do,),
             )
             worked.add(operation)
             worked.closed[operation.id] = self.scene.closed_off(some)
+            if when_set(some[0], works):
+                worked.when_set.add(operation.id)
             if kind is OperationKind.CAP:
                 worked.before([last], operation.id, "the cap covers what must be tight first")
                 if early:

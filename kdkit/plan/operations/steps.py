@@ -96,6 +96,8 @@ def group_steps(
     drafts = _drafts([by_id[o] for o in order], alike)
     if twins:
         drafts = _together(drafts, twins, precedences)
+    if precedences:
+        drafts = _on_bare_parts_at_once(drafts, precedences)
     for draft in drafts:
         steps.append(_finish(draft, len(steps) + 1, built, together))
     return tuple(steps)
@@ -106,6 +108,15 @@ def _drafts(operations: Sequence[Operation], alike: Mapping[str, object]) -> lis
     pending: list[Operation] = []
     for operation in operations:
         kind = operation.kind
+        if operation.glue_up:
+            if pending and not _prepares(pending[0], operation):
+                drafts.append(_alone(pending))
+                pending = []
+            if pending or not drafts or drafts[-1].operations[-1].glue_up != operation.glue_up:
+                drafts.append(_Draft(OperationKind.MATE, operation.subassembly, None, pending))
+                pending = []
+            drafts[-1].operations.append(operation)
+            continue
         if pending and not _prepares(pending[0], operation):
             drafts.append(_alone(pending))
             pending = []
@@ -196,6 +207,52 @@ def _together(
             continue
         merged.append(draft)
     return merged
+
+
+def _on_bare_parts_at_once(
+    drafts: Sequence[_Draft], precedences: Sequence[Precedence]
+) -> list[_Draft]:
+    """Put the same fixtures on parts that meet nothing yet in one step, the first of its kind.
+
+    What comes between cannot be hindered by them: their parts are not there.
+    """
+    first: dict[str, set[str]] = {}
+    for one in precedences:
+        first.setdefault(one.after, set()).add(one.before)
+    kept: list[_Draft] = []
+    place: dict[str, int] = {}
+    met: set[str] = set()
+    bare: set[int] = set()
+    for draft in drafts:
+        at = len(kept)
+        if _is_bare(draft, met):
+            needs = {id for o in draft.operations for id in first.get(o.id, ())}
+            alike = (
+                n
+                for n in sorted(bare)
+                if kept[n].sameness == draft.sameness
+                and kept[n].subassembly == draft.subassembly
+                and all(place.get(id, at) < n for id in needs)
+            )
+            at = next(alike, at)
+            bare.add(at)
+        if at < len(kept):
+            kept[at].operations += draft.operations
+        else:
+            kept.append(draft)
+        place.update(dict.fromkeys((o.id for o in draft.operations), at))
+        met |= {p for o in draft.operations for p in (*o.parts, *o.onto) if _moves(o)}
+    return kept
+
+
+def _is_bare(draft: _Draft, met: set[str]) -> bool:
+    worked = {p for o in draft.operations for p in o.parts}
+    kinds = {o.kind for o in draft.operations}
+    return kinds == {OperationKind.FIXTURE} and not draft.copies and not worked & met
+
+
+def _moves(operation: Operation) -> bool:
+    return operation.kind in (OperationKind.MATE, OperationKind.LOAD)
 
 
 def _are_one(last: _Draft, draft: _Draft) -> bool:

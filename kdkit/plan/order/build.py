@@ -133,12 +133,18 @@ class Scene:
 class Worked:
     """Operations in their preferred order, and precedences, as they are found.
 
-    ``closed``: for an operation, the sets of parts in whose company it cannot be done.
+    Args:
+        closed: for an operation, the sets of parts in whose company it cannot be done.
+        prepare: operations that belong to the closing of a glued joint, under its mating:
+            the spreading of the glue, and the pins that go into it.
+        when_set: operations that wait until the glue of their joint has set.
     """
 
     operations: list[Operation] = field(default_factory=list)
     precedences: dict[tuple[str, str], str] = field(default_factory=dict)
     closed: dict[str, Mapping[frozenset[str], str]] = field(default_factory=dict)
+    prepare: dict[str, list[str]] = field(default_factory=dict)
+    when_set: set[str] = field(default_factory=set)
 
     def add(self, operation: Operation) -> str:
         """Append an operation and return its id."""
@@ -150,18 +156,6 @@ class Worked:
         for one in first:
             if one != later:
                 self.precedences.setdefault((one, later), reason)
-
-    def waits_for(self, later: str, first: str) -> bool:
-        """Tell whether one operation comes after another, or after what does."""
-        after: dict[str, list[str]] = {}
-        for one, other in self.precedences:
-            after.setdefault(one, []).append(other)
-        reached, waiting = {first}, [first]
-        while waiting:
-            beyond = set(after.get(waiting.pop(), ())) - reached
-            reached |= beyond
-            waiting += beyond
-        return later in reached
 
 
 def first_together(operations: Sequence[Operation], parts: frozenset[str]) -> Operation | None:

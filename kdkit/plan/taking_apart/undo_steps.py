@@ -20,7 +20,7 @@ from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.choice.costs import Costs, PartFacts, turn_cost
 from kdkit.plan.choice.facts import part_facts
 from kdkit.plan.operations import list_operations
-from kdkit.plan.operations.steps import group_steps, order_operations
+from kdkit.plan.operations.steps import group_steps
 from kdkit.plan.order.build import Build, Mating, Scene, sum_items
 from kdkit.plan.plan import (
     FOUND_DIRECTIONS,
@@ -147,7 +147,7 @@ def plan_back(workpiece: Workpiece, tree: Split | None, fresh: frozenset[str], s
     }
     operations = [o for o in operations if o.id not in gone]
     precedences = [p for p in precedences if not {p.before, p.after} & gone]
-    order = order_operations(operations, precedences)
+    order = tuple(o.id for o in operations)
     steps = tuple(
         _seen(step, {o.id: o for o in operations})
         for step in group_steps(operations, order, workpiece.alike)

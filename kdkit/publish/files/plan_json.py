@@ -129,6 +129,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "held": list(operation.held),
         "rests": operation.rests,
         "pins": operation.pins,
+        "glue_up": operation.glue_up,
         "strips_mm": _number(operation.strips),
         "clear_of": list(operation.clear_of),
         "persons": operation.persons,

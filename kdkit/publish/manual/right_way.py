@@ -2,7 +2,8 @@
 
 Takes a part with its bores, grooves and bands; gives a phrase like "the banded edge to
 the front, the bored side to the inside". A part that any turn lays on itself needs
-none. Sides are named as the finished product stands.
+none. Sides are named as the finished product stands; what looks up or down while the work
+lies otherwise is said so, as in the picture.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from kdkit.frames import Vec3, scaled
 from kdkit.geometry.surfaces import reach
 from kdkit.joinery.placed import Bore, Groove
 from kdkit.model.resolved import Part
+from kdkit.parts.postures import Posture, steepness
 from kdkit.parts.sameness import Motion, asymmetric_turns, read_workpiece
 from kdkit.parts.size import part_size
 from kdkit.parts.words import edges_at, side_towards
@@ -25,6 +27,7 @@ from kdkit.publish.wording.naming import Names
 __all__ = ["RightWay"]
 
 _NEAR = 0.01
+_UPRIGHT = 0.9
 _INSIDE = 0.25
 """A lying-out panel's face looks to the inside when the product's middle is further off
 in its direction than this share of the product's size."""
@@ -42,17 +45,23 @@ class RightWay:
         self._say = messages
         self._told: set[str] = set()
 
-    def lines(self, parts: Iterable[str], alike_parts: Iterable[str] = ()) -> tuple[Markup, ...]:
+    def lines(
+        self,
+        parts: Iterable[str],
+        alike_parts: Iterable[str] = (),
+        posture: Posture = Posture.STANDING,
+    ) -> tuple[Markup, ...]:
         """Return a line for the parts that go one way round only and were not told yet.
 
-        What is told of the parts counts as told of ``alike_parts`` too.
+        What is told of the parts counts as told of ``alike_parts`` too. What looks up or down
+        as the work lies in ``posture`` is said so.
         """
         alike: dict[str, list[str]] = {}
         for name in parts:
             if name in self._told:
                 continue
             self._told.add(name)
-            phrase = self.phrase(name)
+            phrase = self.phrase(name, posture)
             if phrase:
                 alike.setdefault(phrase, []).append(name)
         self._told.update(alike_parts)
@@ -61,7 +70,7 @@ class RightWay:
             for phrase, members in alike.items()
         )
 
-    def phrase(self, name: str) -> str:
+    def phrase(self, name: str, posture: Posture = Posture.STANDING) -> str:
         """Return what tells the right way of one part from the wrong ones, "" if all are right."""
         part = self._results.resolved.part(name)
         bores = [b for b in self._results.joinery.bores if b.part == name]
@@ -78,7 +87,7 @@ class RightWay:
         for axis in (1, 0):
             towards = _banded_end(part, axis)
             if towards is not None and any(_flips(turn, axis) for turn in wrong):
-                bands.append(self._say.plain(f"way.to_{side_towards(towards)}"))
+                bands.append(self._say.plain(f"way.to_{_lying(towards, posture)}"))
                 left = [turn for turn in left if not _flips(turn, axis)]
         if bands:
             listed = str(self._say.listed(bands).unescape())
@@ -87,7 +96,8 @@ class RightWay:
         if surface is not None and any(turn.flip_z for turn in wrong):
             kind, outward = surface
             towards = scaled(part.frame.k, 1.0 if outward else -1.0)
-            marks.append(self._say.plain(f"way.{kind}", to=self._surface_words(part, towards)))
+            to = self._surface_words(part, towards, posture)
+            marks.append(self._say.plain(f"way.{kind}", to=to))
             left = [turn for turn in left if not turn.flip_z]
         near = [(axis, _groove_near(part, grooves, axis)) for axis in (1, 0)]
         for axis, towards in near:
@@ -98,16 +108,24 @@ class RightWay:
             marks.append(self._say.plain("way.drawn" if marks else "way.drawn_only"))
         return self._say.plain("list.comma").join(marks)
 
-    def _surface_words(self, part: Part, towards: Vec3) -> str:
-        """Return where a standing panel's surface looks: inside if it does, else a side."""
-        side = side_towards(towards)
-        if side not in ("top", "bottom"):
+    def _surface_words(self, part: Part, towards: Vec3, posture: Posture) -> str:
+        """Return where a panel's surface looks: inside if it does, else a side."""
+        side = _lying(towards, posture)
+        if side not in ("up", "down", "top", "bottom"):
             low, high = reach(self._results.resolved.parts, towards)
             own_low, own_high = reach((part,), towards)
             ahead = (low + high) / 2 - (own_low + own_high) / 2
             if ahead > _INSIDE * (high - low):
                 return self._say.plain("way.to_inside")
         return self._say.plain(f"way.to_{side}")
+
+
+def _lying(towards: Vec3, posture: Posture) -> str:
+    """Return which side a direction is of, "up" or "down" where the work lies so."""
+    rise = steepness(towards, posture)
+    if posture is Posture.STANDING or abs(rise) < _UPRIGHT:
+        return side_towards(towards)
+    return "up" if rise > 0 else "down"
 
 
 def _flips(turn: Motion, axis: int) -> bool:

@@ -9,7 +9,7 @@ Longer than most modules: each kind of operation has its sentence here and nowhe
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from markupsafe import Markup
@@ -23,10 +23,13 @@ from kdkit.publish.manual.detours import tell_moves
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
 
-__all__ = ["Deed", "Sentences"]
+__all__ = ["Deed", "Sentences", "told_once"]
 
 _MATING = ("mate", "slide-in", "lay-on", "hang", "run-in")
+_PRESSING = (OperationKind.WAIT, OperationKind.SQUARE)
 _STEEP = 0.7
+_INTO = ("insert", "insert_glued", "screw-in", "press", "fix")
+"""Doings whose words name the parts, so that "each" or "in all" must be said of several."""
 _SLANT = (0.35, 0.9)  # sines of the rise between which a way is neither level nor upright
 
 
@@ -65,7 +68,8 @@ class Sentences:
         Like parts that are put on one after another, each with the same doings after
         it, are told once.
         """
-        operations = _loads_together(operations)
+        pressing = [o for o in operations if o.glue_up and o.kind in _PRESSING]
+        operations = _loads_together([o for o in operations if o not in pressing])
         first = next(
             (n for n, o in enumerate(operations) if o.kind is OperationKind.MATE), len(operations)
         )
@@ -87,7 +91,22 @@ class Sentences:
                 lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
         else:
             lines.extend(self._in_order(operations[first:]))
-        return tuple(lines)
+        return (*lines, *self._pressed(pressing))
+
+    def _pressed(self, pressing: Sequence[Operation]) -> Iterator[Markup]:
+        """Yield how a glue-up is pressed, measured and left."""
+        clamped = next((o for o in pressing if o.tool is not None), None)
+        for operation in pressing:
+            if operation.kind is OperationKind.SQUARE:
+                yield self._say.text("do.square_wet")
+            elif operation is not clamped:
+                key = "do.wait_in_clamps" if clamped is not None else "do.wait"
+                yield self._say.count(key, round(operation.minutes))
+            else:
+                banded = operation.tool == "band-clamp"
+                yield self._say.text("do.clamp_band" if banded else "do.clamp")
+                if operation.no_room:
+                    yield self._say.text("do.clamp_no_room")
 
     def _likeness(self, mating: Sequence[Operation]) -> tuple[object, ...]:
         deeds = tuple((d.do, d.items) for o in mating[1:] for d in self.deeds(o))
@@ -101,6 +120,8 @@ class Sentences:
         waiting: list[Deed] = []
         for operation in operations:
             deeds = self.deeds(operation)
+            if operation.open_minutes:
+                lines.append(self._say.count("do.dry_run", round(operation.open_minutes)))
             waiting.extend(deeds)
             if not deeds:
                 lines.extend(self._tell(waiting, done_to))
@@ -202,7 +223,7 @@ class Sentences:
                 if action.item is None or items:
                     deeds.append(
                         Deed(
-                            undone + action.do,
+                            "insert_glued" if "glue" in operation.does else undone + action.do,
                             items,
                             self._worked_on(operation, fasteners),
                             action.minutes,
@@ -218,11 +239,8 @@ class Sentences:
 
     def _tell(self, deeds: Sequence[Deed], done_to: Markup | None) -> list[Markup]:
         """Return the deeds as sentences; the same deed on several parts becomes one."""
-        together: dict[Deed, list[tuple[str, ...]]] = {}
-        for deed in deeds:
-            together.setdefault(replace(deed, parts=()), []).append(deed.parts)
         lines = []
-        for told, groups in together.items():
+        for told, groups in told_once(deeds):
             do, items = told.do, told.items
             parts = self._names.parts(
                 list(dict.fromkeys(part for group in groups for part in group))
@@ -241,7 +259,11 @@ class Sentences:
             key = f"do.{do}" if f"do.{do}" in self._say else other
             if do == "screw-in" and all(self._names.has_collar(item) for item in counts):
                 key = "do.screw-in_collar"
-            line = self._say.text(key, items=self._names.items(counts), parts=parts)
+            said = self._names.items(counts)
+            several = len({part for group in groups for part in group}) > 1
+            if several and done_to is None and any(len(group) > 1 for group in groups):
+                said = self._say.text("each.all", items=said) if do in _INTO else said
+            line = self._say.text(key, items=said, parts=parts)
             if told.hint:
                 line += Markup(" ") + self._say.name("hints", told.hint, told.hint)
             lines.append(line)
@@ -257,10 +279,6 @@ class Sentences:
             return (self._removal(operation),)
         if kind is OperationKind.TURN:
             return (self._say.text(f"operation.turn_{operation.posture.value}"),)
-        if kind is OperationKind.WAIT and operation.tool is not None:
-            clamped = self._say.text("do.clamp", parts=self._names.parts(operation.parts))
-            instead = (self._say.text("do.clamp_no_room"),) if operation.no_room else ()
-            return (clamped, *instead)
         if kind is OperationKind.WAIT:
             return (self._say.count("do.wait", round(operation.minutes)),)
         if kind is OperationKind.LOAD and operation.moves:
@@ -423,6 +441,35 @@ def _used(
         return ()
     n = min(counts[key], operation.items[key]) if key in operation.items else counts[key]
     return ((key, n),)
+
+
+def told_once(deeds: Sequence[Deed]) -> list[tuple[Deed, list[tuple[str, ...]]]]:
+    """Return each deed without its parts, and on which parts it is done.
+
+    What is done again to a part with nothing else done to it in between is summed. The same
+    deed on several parts is told once, when all that comes before it on each of them is told.
+    """
+    summed: list[Deed] = []
+    last: dict[tuple[str, ...], int] = {}
+    for deed in deeds:
+        before = last.get(deed.parts)
+        if before is not None and len(_summed((summed[before], deed))) == 1:
+            summed[before] = _summed((summed[before], deed))[0]
+            continue
+        last[deed.parts] = len(summed)
+        summed.append(deed)
+    together: dict[Deed, list[int]] = {}
+    for n, deed in enumerate(summed):
+        together.setdefault(replace(deed, parts=()), []).append(n)
+    for at in (0, -1):  # as early as its first part, else as late as its last
+        told = sorted(together.items(), key=lambda one: one[1][at])
+        place = {n: row for row, (_, some) in enumerate(told) for n in some}
+        of_part: dict[tuple[str, ...], list[int]] = {}
+        for n, deed in enumerate(summed):
+            of_part.setdefault(deed.parts, []).append(place[n])
+        if all(places == sorted(places) for places in of_part.values()):
+            return [(deed, [summed[n].parts for n in some]) for deed, some in told]
+    return [(replace(deed, parts=()), [deed.parts]) for deed in summed]
 
 
 def _summed(deeds: Sequence[Deed]) -> list[Deed]:

@@ -47,7 +47,8 @@ class StepContent:
     """One step, in words.
 
     ``ways``: which way round its new parts go; ``begins_page``: it is the first on its
-    printed page; ``times``: how many subassemblies alike it is done to.
+    printed page; ``loop``: how it is repeated for subassemblies alike, of which the rest
+    shows one.
     """
 
     number: int
@@ -61,9 +62,9 @@ class StepContent:
     lines: tuple[Markup, ...]
     cautions: tuple[Caution, ...]
     result: Markup
+    loop: Markup
     ways: tuple[Markup, ...] = ()
     begins_page: bool = False
-    times: int = 1
 
 
 _RANK = (
@@ -151,7 +152,7 @@ def _write_step(
                 number=line.number,
                 title=names.item(line.item),
                 size=names.size(line.item, line.size),
-                quantity=step.items[line.item],
+                quantity=step.items[line.item] // step.times,
                 picture=picture(f"small-{line.item}", names.item(line.item)),
             )
             for line in results.schedules.hardware
@@ -159,8 +160,8 @@ def _write_step(
         ),
         tools=tuple(names.tool(tool) for tool in step.tools),
         persons=step.persons,
-        minutes=math.ceil(step.minutes),
-        times=step.times,
+        minutes=math.ceil(step.minutes / step.times),
+        loop=_loop(step, results.plan.steps, messages),
         lines=(
             *(_begin(step, operations, names, messages) if begins else ()),
             *_strips(operations, names, messages),
@@ -172,8 +173,30 @@ def _write_step(
             if main is None
             else messages.text(f"result.{_result(main, operations, results, writer)}")
         ),
-        ways=right_way.lines(step.new, step.others),
+        ways=right_way.lines(step.new, step.others, step.posture),
     )
+
+
+def _loop(step: Step, steps: Sequence[Step], messages: Messages) -> Markup:
+    """Return how often a step is done: a unit is built whole, and then the next one alike."""
+    if step.times == 1:
+        return Markup("")
+    first = last = step.number
+    while first > 1 and _go_on(steps[first - 2], step):
+        first -= 1
+    while last < len(steps) and _go_on(steps[last], step):
+        last += 1
+    if first == last:
+        told = messages.text("steps.times", n=step.times)
+    elif first < step.number:
+        return messages.text("steps.build_one", n=step.times, first=first)
+    else:
+        told = messages.text("steps.build_times", n=step.times, first=first, last=last)
+    return Markup("<strong>{}</strong> {}").format(told, messages.text("steps.times_shown"))
+
+
+def _go_on(other: Step, step: Step) -> bool:
+    return other.subassembly == step.subassembly and other.times == step.times
 
 
 def _begin(
@@ -211,6 +234,14 @@ def _title(
     same = [o for o in operations if o.kind is main.kind]
     parts = list(dict.fromkeys(part for o in same for part in o.parts))
     key = main.kind.value
+    glued = next((o for o in operations if o.glue_up and o.kind is OperationKind.GLUE), None)
+    if main.kind is OperationKind.MATE and glued is not None:
+        there = set(main.onto) if len(main.onto) > 1 else set()
+        if there & set(glued.parts):
+            told = names.parts if len(parts) <= _FEW or names.is_units(parts) else names.letters
+            return messages.text("title.glue_on", parts=told(parts))
+        told = names.parts if len(glued.parts) <= _FEW else names.letters
+        return messages.text("title.glue_up", parts=told(list(glued.parts)))
     if main.kind is OperationKind.MATE:
         if len(main.parts) > _FEW and not names.is_units(parts):
             return messages.text("title.mate_many", parts=names.letters(parts))
@@ -242,6 +273,8 @@ def _result(
     main: Operation, operations: Sequence[Operation], results: Results, writer: Sentences
 ) -> str:
     """Return the key of what can be seen or felt when the step went well."""
+    if any(o.glue_up for o in operations):
+        return "glue_up"
     if main.kind is OperationKind.MATE:
         if writer.is_way_of_mating(main, "slide-in"):
             return "slide"
@@ -296,7 +329,7 @@ def _cautions(
         cautions.append(Caution("caution", messages.text("caution.glass_step")))
     if any(writer.is_way_of_mating(o, "hang") for o in operations if o.kind in _HANGS):
         cautions.append(Caution("caution", messages.text("caution.fingers")))
-    if OperationKind.SQUARE in kinds:
+    if any(o.kind is OperationKind.SQUARE and not o.glue_up for o in operations):
         cautions.append(Caution("notice", messages.text("caution.square")))
     return tuple(cautions)
 
@@ -327,4 +360,5 @@ def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) 
             else:
                 text = messages.text("caution.two_for_work", mass=mass)
             said.setdefault(why, text)
-    return Markup(" ").join(said[why] for why in WhyTwo if why in said)
+    reasons = [said[why] for why in WhyTwo if why in said]
+    return messages.text("caution.two", why=messages.text("caution.more").join(reasons))

@@ -102,3 +102,26 @@ def test_operations_that_wait_for_each_other_are_a_fault() -> None:
     ]
     with pytest.raises(ValueError, match="wait for each other"):
         order_operations(operations, edges)
+
+
+def test_the_same_fixture_on_bare_fronts_is_one_step() -> None:
+    handle = OperationKind.FIXTURE
+    operations = [
+        do(MATE, "other", onto=("side",), direction=DOWN),
+        do(handle, "shelf", items={"handle": 1}),
+        do(MATE, "shelf", onto=("side", "other"), direction=DOWN),
+        do(handle, "shelf_2", items={"handle": 1}),
+        do(MATE, "shelf_2", onto=("side", "other", "shelf"), direction=DOWN),
+    ]
+    edges = [
+        Precedence(before=f"fixture/{name}", after=f"mate/{name}", reason="it is covered then")
+        for name in ("shelf", "shelf_2")
+    ]
+    order = [o.id for o in operations]
+    steps = group_steps(operations, order, ALIKE, precedences=edges)
+    handles = [s for s in steps if s.items]
+    assert [s.operations for s in handles] == [("fixture/shelf", "fixture/shelf_2")]
+    assert handles[0].items == {"handle": 2}
+    late = Precedence(before="mate/shelf", after="fixture/shelf_2", reason="it must be there")
+    steps = group_steps(operations, order, ALIKE, precedences=[*edges, late])
+    assert len([s for s in steps if s.items]) == 2

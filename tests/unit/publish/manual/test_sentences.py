@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Slide, Tilt
-from kdkit.publish.manual.sentences import Sentences
+from kdkit.publish.manual.sentences import Deed, Sentences, told_once
 from kdkit.publish.manual.steps import write_steps
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
@@ -36,8 +36,8 @@ def step_lines(plan: Plan, number: int) -> list[str]:
 
 def test_fitting_before_mating() -> None:
     assert step_lines(handmade.plan(), 1) == [
-        "Push 4 × dowel 2 into 2 × C (bottom, top) as far as they go.",
-        "Screw 4 × cam bolt 1 into left side A and right side B until the collar sits "
+        "Push 4 × dowel 2 in all into 2 × C (bottom, top) as far as they go.",
+        "Screw 4 × cam bolt 1 in all into left side A and right side B until the collar sits "
         "on the surface.",
     ]
 
@@ -179,7 +179,7 @@ def test_glue_alone_is_spread_too() -> None:
     glue = Operation(
         id="glue/top", kind=OperationKind.GLUE, parts=("top",), items={}, joints=("top to left",)
     )
-    assert lines(glue) == ["Spread glue thinly on the touching surfaces of top C."]
+    assert lines(glue) == ["Spread glue thinly on both touching surfaces of each joint: top C."]
 
 
 def test_two_moves_and_tilting_in_plain_words() -> None:
@@ -198,3 +198,28 @@ def test_two_moves_and_tilting_in_plain_words() -> None:
         shown(line)
     )
     assert "edge is where it belongs; then swing the other side straight down into" in shown(line)
+
+
+def test_no_screw_is_told_before_the_plate_that_it_holds() -> None:
+    def deed(do: str, item: str, n: int, part: str) -> Deed:
+        return Deed(do, ((item, n),), (part,))
+
+    deeds = [
+        deed("fix", "plate", 2, "left"),
+        deed("drive", "screw", 8, "left"),
+        deed("fix", "plate", 4, "right"),
+        deed("drive", "screw", 8, "right"),
+    ]
+    told = [(d.do, d.items[0][1], groups) for d, groups in told_once(deeds)]
+    assert told == [
+        ("fix", 2, [("left",)]),
+        ("fix", 4, [("right",)]),
+        ("drive", 8, [("left",), ("right",)]),
+    ]
+
+
+def test_what_is_done_twice_to_a_part_is_summed() -> None:
+    pins = Deed("insert", (("pin", 7),), ("middle",))
+    other = Deed("insert", (("pin", 7),), ("first",))
+    told = [(d.items, groups) for d, groups in told_once([pins, other, pins])]
+    assert told == [((("pin", 14),), [("middle",)]), ((("pin", 7),), [("first",)])]

@@ -31,14 +31,23 @@ def steps_of(results: Results) -> tuple[StepContent, ...]:
     return write_steps(results, names_of(results), load_messages("en"), lambda key, text: None)
 
 
-def test_a_shared_step_tells_of_one_and_counts_hardware_for_all(results: Results) -> None:
-    shared = [s for s in steps_of(results) if s.times > 1]
+def test_a_unit_used_three_times_is_built_whole_and_then_again(results: Results) -> None:
+    shared = [s for s in steps_of(results) if s.loop]
     assert {s.subassembly for s in shared} == {"Tray"}
-    first = shared[0]
-    assert first.times == 3
+    numbers = [s.number for s in shared]
+    assert len(numbers) > 1
+    said = str(shared[0].loop.striptags())
+    assert said.startswith(f"Build 3 of these: do steps {numbers[0]} to {numbers[-1]} for one")
+    assert [str(s.loop) for s in shared[1:]] == [f"One of 3: see step {numbers[0]}."] * (
+        len(numbers) - 1
+    )
+
+
+def test_a_shared_step_tells_of_one_and_counts_hardware_for_one(results: Results) -> None:
+    first = next(s for s in steps_of(results) if s.loop)
     (dowels,) = first.items
     (line,) = (str(line.striptags()) for line in first.lines if "dowel" in line)
-    assert dowels.quantity == 12, "2 in each of 2 ends, 3 times"
+    assert dowels.quantity == 4, "2 in each of 2 ends; the loop says for how many trays"
     assert "2 ×" in line
     assert "12" not in line
 

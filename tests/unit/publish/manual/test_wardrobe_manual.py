@@ -82,3 +82,24 @@ def test_steps_told_in_one_line_keep_their_order(results: Results, names: Names)
     assert numbers == sorted(numbers, reverse=True)
     assert len(numbers) == len(set(numbers)) > 20
     assert any(line.startswith("Steps 27 and 26 back: take off hanging rail") for line in told)
+
+
+def test_two_persons_are_asked_for_once_a_step(steps: tuple[StepContent, ...]) -> None:
+    asked = [
+        sum(words(c.text).count("Two persons are needed") for c in step.cautions) for step in steps
+    ]
+    assert max(asked) == 1
+    several = [c for step in steps for c in step.cautions if "; " in words(c.text)]
+    assert several, "heavy and held, in one sentence"
+
+
+def test_sides_follow_the_picture_where_the_work_lies(steps: tuple[StepContent, ...]) -> None:
+    ways = [words(way) for step in steps for way in step.ways]
+    assert any("facing up" in way or "facing down" in way for way in ways)
+
+
+def test_drawers_are_built_whole_one_after_the_other(steps: tuple[StepContent, ...]) -> None:
+    loops = [words(step.loop) for step in steps if step.loop]
+    (begun,) = [loop for loop in loops if loop.startswith("Build 9 of these: do steps")]
+    assert "for one, then again for the next" in begun
+    assert not any(loop.startswith("Do this step 9 times") for loop in loops)
