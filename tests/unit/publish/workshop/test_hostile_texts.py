@@ -17,7 +17,8 @@ import openpyxl
 import pytest
 from hypothesis import given
 
-from kdkit.publish.files.tables import Number, render_rows
+from kdkit.publish.files.columns import Number
+from kdkit.publish.files.tables import render_rows
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages, load_messages
 from kdkit.publish.wording.plain_text import one_line
