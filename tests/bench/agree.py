@@ -461,8 +461,8 @@ def least_unheld(made: Made) -> int:
 
 
 def disagreement(made: Made) -> tuple[str, str]:
-    """The verdict, and who disagrees with it ("" when nobody does)."""
-    result, problems = make_plan(*made)
+    """The verdict on single straight moves, and who disagrees with it ("" when nobody does)."""
+    result, problems = make_plan(*made, detours=False)
     if isinstance(result, Plan):
         try:
             unheld = len(followed(made, result).unheld)

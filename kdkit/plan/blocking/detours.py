@@ -46,6 +46,9 @@ Array = NDArray[np.float64]
 
 _MOST_PAIRS = 60_000  # pairs of convex bodies; beyond them nothing is tried
 _MOST_LINES = 240  # edges about which tilting is tried
+_MOST_WORK = 2_000_000  # looks at a pair of bodies on some way while tilting
+_BESIDES = 200  # what each look at all pairs costs besides, counted in pairs
+_EACH_TWO = 40  # looks at a pair that two moves after a tilt take
 _MOST_KEPT = 4  # ways equally short that are given
 _ANGLES = (2, 5, 10, 15, 20, 25, 30, 45, 60, 90)  # degrees after which a way out is sought
 _ONWARD = (10, 20, 30, 45, 60)  # the same, for two moves
@@ -61,11 +64,13 @@ class Tried:
     Args:
         directions: that two moves were combined of; 0: nothing was tried.
         lines: edges about which tilting was tried; ``left_out``: those beyond the bound.
+        cut_off: the work was bounded before all of it was tried.
     """
 
     directions: int = 0
     lines: int = 0
     left_out: int = 0
+    cut_off: bool = False
 
 
 def tried_words(tried: Tried) -> str:
@@ -77,6 +82,7 @@ def tried_words(tried: Tried) -> str:
         f"two straight moves in a row along {tried.directions} directions, of any length, and "
         f"tilting about {tried.lines} edges of the parts{over}, up to a right angle, with one or "
         "two straight moves along or turned from these directions after it"
+        + (", as far as the work was bounded" if tried.cut_off else "")
     )
 
 
@@ -94,6 +100,7 @@ class _Stuck:
         self.pairs = Pairs(self.inside)
         self.rows, self.columns = np.nonzero(self.wanted)
         self.ways = [v for d, v in enumerate(blocking.directions) if d not in blocking.moves]
+        self.work_left = _MOST_WORK
         self.pins: list[tuple[int, int, Vec3 | None]] = []
         for fixed in scenery.fixed(sum(bodies)):
             a, b = of[fixed.part], of[fixed.to]
@@ -102,6 +109,11 @@ class _Stuck:
         for first, later, _ in blocking.ordered:
             if first in of and later in of and of[first] != of[later]:
                 self.pins.append((of[first], of[later], None))
+
+    def may_look(self, times: int = 1) -> bool:
+        """Count looks at all pairs; False once the work is used up."""
+        self.work_left -= times * (len(self.rows) + _BESIDES)
+        return self.work_left > 0
 
     def held(self, way: Vec3 | None) -> list[int]:
         """For each body the mask of those it is pinned to, for a first move along a way."""
@@ -142,7 +154,7 @@ def find_moves(
         return found, Tried()
     lines, left_out = _lines(stuck)
     found = _tilted(stuck, lines)
-    return found, Tried(len(stuck.ways), len(lines), left_out)
+    return found, Tried(len(stuck.ways), len(lines), left_out, stuck.work_left <= 0)
 
 
 # -- two straight moves --------------------------------------------------------------
@@ -275,6 +287,8 @@ def _tilted(stuck: _Stuck, lines: Sequence[tuple[Vec3, Vec3]]) -> tuple[Moves, .
             tilt = Tilt(point, axis, float(angle))
             moved = Pose.at_rest().after(tilt).of(stuck.stock)
             for way in _ways_after(stuck, tilt):
+                if not stuck.may_look():
+                    return _shortest(found)
                 if not stuck.joined(held, hits | _hits_out(stuck, moved, way, far)):
                     found.append((float(angle), len(found), (tilt, Slide(way))))
             if found and found[-1][2][0] == tilt:
@@ -283,7 +297,7 @@ def _tilted(stuck: _Stuck, lines: Sequence[tuple[Vec3, Vec3]]) -> tuple[Moves, .
         return _shortest(found)
     for point, axis, turned in free:
         for angle, hits in turned.items():
-            if angle in _ONWARD:
+            if angle in _ONWARD and stuck.may_look(_EACH_TWO):
                 tilt = Tilt(point, axis, float(angle))
                 found += _tilted_and_two(stuck, tilt, hits, held)
     return _shortest(found)
@@ -300,6 +314,8 @@ def _turn_on(stuck: _Stuck, point: Vec3, axis: Vec3, held: Sequence[int]) -> dic
     pose = Pose.at_rest()
     bit = Tilt(point, axis, 1.0)
     for angle in range(1, max(_ANGLES) + 1):
+        if not stuck.may_look():
+            return found
         (taken,) = rooms(stuck.stock, pose, bit, 0.0)
         rows, columns = overlapping(taken, stuck.stock, stuck.wanted & ~matrix)
         matrix[rows, columns] = True
