@@ -61,7 +61,6 @@ INNER_ROWS = {
         "resolving": 7,
     },
     "plan": {
-        "digraph": 1,
         "plan": 1,
         "motion": 2,
         "blocking": 3,
