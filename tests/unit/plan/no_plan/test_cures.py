@@ -7,7 +7,9 @@ import re
 from dataclasses import replace
 
 import pytest
+from click.testing import CliRunner
 
+from kdkit.cli.commands import group
 from kdkit.frames import Frame
 from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
@@ -327,10 +329,14 @@ joints:
 """
 
 
-def test_leaning_screws_are_driven_from_the_other_side(tmp_path: pathlib.Path) -> None:
+def test_leaning_screws_are_driven_from_the_other_side_and_their_room_is_told(
+    tmp_path: pathlib.Path,
+) -> None:
     """One side with its pockets outside goes on last; two changes are not asked for."""
-    cures, _ = cures_of(tmp_path, LID)
-    assert cures.size == 1
-    first = cures.cures[0].changes[0]
-    assert first.kind == "other-side"
-    assert first.words == "open the fittings between Left and Lid to the other side of Left"
+    file = tmp_path / "lid.yaml"
+    file.write_text(LID, encoding="utf-8")
+    shown = CliRunner().invoke(group, ["check", str(file)])
+    said = " ".join(shown.output.split())
+    assert "open the fittings between Left and Lid to the other side of Left: then" in said
+    assert "the long screwdriver needs 16 mm beside its axis, and Rear leaves 7 mm" in said
+    assert "its handle would be past Rear 299 mm out" in said
