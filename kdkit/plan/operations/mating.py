@@ -13,6 +13,7 @@ from kdkit.plan.motion.directions import opposite
 from kdkit.plan.motion.moves import reversed_moves
 from kdkit.plan.operations.gluing import glued_joints, is_glued_pin, when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
+from kdkit.plan.operations.spreading import Spreading
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
 from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
 from kdkit.plan.plan import Operation, OperationKind, Posture
@@ -61,14 +62,7 @@ class BuildWriter:
             self.joints.setdefault(pair, []).append(joint.name)
             self.between.setdefault(pair, []).extend(fasteners[f] for f in joint.fasteners)
         self.glued = glued_joints(scene)
-        self.halves: dict[frozenset[str], tuple[frozenset[str], frozenset[str]]] = {}
-        for mating, there in walk:
-            halves = tuple(
-                frozenset(names[p] for p in members(mask)) for mask in (mating.parts, there)
-            )
-            for a in halves[0]:
-                for b in halves[1]:
-                    self.halves.setdefault(frozenset((a, b)), (halves[0], halves[1]))
+        self.spreading = Spreading.of(scene, worked, self.glued, late, walk)
 
     def build(self, build: Build) -> list[str]:
         """Write a build; return the ids of all its operations."""
@@ -143,10 +137,10 @@ class BuildWriter:
             for work in work_of(fasteners, scene.joinery, scene.catalogue):
                 if work.kind is not OperationKind.FIT or work.part != name:
                     continue
-                if not self._goes_in_wet(work):
+                if not self.spreading.goes_in_wet(work):
                     late = tuple(self.late.get((name, work.against or ""), ()))
                     held = holds.setdefault(work.fastener.id, work.item)
-                    key = (name, work.item, late, self._is_glued_in([work]), held)
+                    key = (name, work.item, late, is_glued_pin(work, scene.joinery.fittings), held)
                     grouped.setdefault(key, []).append(work)
         classes = list(dict.fromkeys(repr(scene.alike[name]) for name, *_ in grouped))
         made = []
@@ -185,22 +179,6 @@ class BuildWriter:
         return made
 
     # -- bringing together -----------------------------------------------------
-
-    def _is_glued_in(self, works: Sequence[Work]) -> bool:
-        return any(is_glued_pin(work, self.scene.joinery.fittings) for work in works)
-
-    def _goes_in_wet(self, work: Work) -> bool:
-        """Whether it is put in when its joint is glued: it has room among what is there then.
-
-        Pins that have none are glued into one member beforehand.
-        """
-        pair = frozenset((work.part or "", work.against or ""))
-        halves = self.halves.get(pair)
-        if halves is None or not is_glued_pin(work, self.scene.joinery.fittings):
-            return False
-        own = next(half for half in halves if work.part in half)
-        rooms = self.scene.rooms.get((work.fastener.id, work.rank), ())
-        return all(room.is_clear(own) for room in rooms)
 
     def _mate(self, build: Build, mating: Mating, there: int) -> list[str]:
         """Write one mating; return its operations' ids."""
@@ -244,7 +222,7 @@ class BuildWriter:
                     worked.before(
                         [operation.id], square, "the work is squared once its joints are closed"
                     )
-        wet = self._spread(build, mating, works, joints, head)
+        wet = self.spreading.write(build, mating, works, joints)
         made += wet
         fits = [
             o
@@ -279,66 +257,6 @@ class BuildWriter:
         """Whether glue holds all joints between some parts: squared while they were clamped."""
         inside = [j for pair, some in self.joints.items() if pair <= set(names) for j in some]
         return bool(inside) and all(name in self.glued for name in inside)
-
-    def _spread(
-        self,
-        build: Build,
-        mating: Mating,
-        works: Sequence[Work],
-        joints: Sequence[str],
-        head: str,
-    ) -> list[str]:
-        """Write what is done wet before a mating: glue on both members, then the pins in it."""
-        scene, worked = self.scene, self.worked
-        glued = [self.glued[name] for name in joints if name in self.glued]
-        if not glued:
-            return []
-        spreading = [w for w in works if w.kind is OperationKind.GLUE]
-        moving = [scene.blocking.names[p] for p in members(mating.parts)]
-        ends = {end for one in glued for end in one.ends}
-        spread = worked.add(
-            Operation(
-                id=f"glue/{head}",
-                kind=OperationKind.GLUE,
-                parts=(*(p for p in moving if p in ends), *sorted(ends - set(moving))),
-                fasteners=tuple(w.fastener.id for w in spreading),
-                items={},
-                tool=next((one.glue for one in glued if one.glue), None),
-                joints=tuple(one.name for one in glued),
-                minutes=sum(one.spread for one in glued),
-                subassembly=build.name,
-                posture=mating.posture,
-            )
-        )
-        made = [spread]
-        pins: dict[tuple[str, str], list[Work]] = {}
-        for work in works:
-            if work.kind is OperationKind.FIT and self._goes_in_wet(work):
-                pins.setdefault((work.part or "", work.item), []).append(work)
-        for (name, item), some in pins.items():
-            number = sum(o.id.startswith(f"fit/{name}/{item}/glued") for o in worked.operations)
-            pin = Operation(
-                id=f"fit/{name}/{item}/glued{'' if number == 0 else f'-{number + 1}'}",
-                kind=OperationKind.FIT,
-                parts=(name,),
-                fasteners=tuple(w.fastener.id for w in some),
-                items=sum_items(some),
-                tool=scene.tool_for(some, (name,)),
-                joints=tuple(dict.fromkeys(w.fastener.joint for w in some)),
-                subassembly=build.name,
-                posture=mating.posture,
-                minutes=sum(w.minutes for w in some),
-            )
-            made.append(worked.add(pin))
-            worked.closed[pin.id] = scene.closed_off(some)
-            worked.before([spread], pin.id, "the glue goes into the bores before the pins")
-            for work in some:
-                worked.before(
-                    self.late.get((name, work.against or ""), ()),
-                    pin.id,
-                    "fitted earlier, it would stand in the way there",
-                )
-        return made
 
     def _rests(self, mating: Mating, there: int) -> bool:
         """Whether it stays where it is put; a loose part lies on its supports."""
