@@ -28,6 +28,7 @@ from kdkit.model.resolved import Part, Resolved
 from kdkit.parts.postures import UP
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.bevelled import offcuts
+from tests.replay_balance import Balance
 
 __all__ = ["Made", "Replay", "ReplayError", "followed", "replay", "solid_of"]
 
@@ -578,6 +579,16 @@ class Replay:
                         f"{operation.id}: it lies on {piece.name} of {part}, {out:.1f} mm"
                     )
 
+    def feet(self, group: Iterable[str]) -> list[tuple[str, np.ndarray]]:
+        """The corners of hardware below the wood, on which what stands may stand."""
+        return [
+            (part, self._points(piece.solid))
+            for part in sorted(group)
+            for piece in (*self.pieces[part][1:], *self.fixed.get(part, ()))
+            if piece.meant_for <= {part}
+            and float(self._points(piece.solid)[:, 2].min()) < self.low(group, Posture.STANDING)
+        ]
+
     def _deepest(self, piece: Piece, down: np.ndarray) -> float:
         points = np.asarray(piece.solid.to_mesh().vert_properties, dtype=float)[:, :3]
         return float((points @ down).max())
@@ -652,6 +663,8 @@ def followed(made: Made, plan: Plan) -> Replay:
     work that does not stand.
     """
     run = Replay(made, plan)
+    solids = {name: pieces[0].solid for name, pieces in run.pieces.items()}
+    balance = Balance(made[1], made[2], made[3], solids)
     for operation in done_in(plan):
         run.lie(operation)
         if operation.kind is OperationKind.FIT:
@@ -665,5 +678,8 @@ def followed(made: Made, plan: Plan) -> Replay:
         elif operation.kind in (OperationKind.FIXTURE, OperationKind.SECURE):
             run.fixture(operation)
         run.rest(operation)
+        if operation.parts:
+            group = run.together[(operation.onto or operation.parts)[0]]
+            balance.do(operation, group, run.feet(group))
     run.finish()
     return run

@@ -23,6 +23,7 @@ from kdkit.plan.operations import list_operations, list_workshop_operations, wor
 from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
 from kdkit.plan.operations.lifting import advise_lifting
 from kdkit.plan.operations.lying import mark_lying
+from kdkit.plan.operations.standing import floor_taken, mark_standing
 from kdkit.plan.operations.steps import group_steps, order_operations
 from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.operations.unjoined import warn_of_unjoined
@@ -79,7 +80,8 @@ def make_plan(
         [_mask_of(names, put.parts) for put in resolved.sequence],
         [(line.first, line.later) for line in resolved.order],
     )
-    facts = part_facts(parts, joinery, catalogue, assembly)
+    masses = Masses.of(parts, joinery, catalogue)
+    facts = part_facts(parts, joinery, catalogue, assembly, masses.parts)
     pieces = joined_pieces(blocking, facts, titles)
     unit_masks = [_mask_of(names, unit.parts) for unit in (*resolved.units, *pieces)]
 
@@ -119,7 +121,7 @@ def make_plan(
         facts=facts,
         laid=laid,
         alike=alike,
-        masses=Masses.of(parts, joinery, catalogue),
+        masses=masses,
         spans={p.name: max(part_size(p)) for p in parts},
         heavy=getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY),
     )
@@ -128,6 +130,7 @@ def make_plan(
     order = order_operations(operations, precedences)
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order, packed=True)
+    operations = mark_standing(scene, operations, order, packed=True)
     before_packing = tuple(_plan_workshop(scene, parts, inner) for inner in workshop_builds(build))
     glued = [o for some in (operations, *(w.operations for w in before_packing)) for o in some]
     orders, strength = count_mating_orders(operations, precedences)
@@ -152,6 +155,7 @@ def make_plan(
             cost=build.cost,
             least_cost=build.least,
             workshop=before_packing,
+            floor=floor_taken(scene, operations),
         ),
         (
             *problems,
@@ -173,6 +177,7 @@ def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> Worksho
     order = order_operations(operations, precedences)
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order)
+    operations = mark_standing(scene, operations, order)
     return WorkshopPlan(
         name=build.name,
         parts=tuple(scene.blocking.names[p] for p in members(build.parts)),

@@ -12,7 +12,15 @@ from collections.abc import Iterable, Iterator
 from kdkit.plan.blocking import members
 from kdkit.plan.operations.finishing import finish
 from kdkit.plan.operations.mating import BuildWriter
-from kdkit.plan.order.build import Build, Mating, Scene, Worked, first_together, mate_id
+from kdkit.plan.order.build import (
+    Build,
+    Mating,
+    Scene,
+    Worked,
+    first_together,
+    loaded_after,
+    mate_id,
+)
 from kdkit.plan.plan import Operation, OperationKind, Precedence
 
 __all__ = ["list_operations", "list_workshop_operations", "workshop_builds"]
@@ -22,15 +30,12 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
     """Return the operations of a product and the reasons for their order."""
     worked = Worked()
     late = _late_fittings(scene, build)
-    names = scene.blocking.names
-    loaded = frozenset(names[p] for mating in build.loads for p in members(mating.parts))
-    writer = BuildWriter(scene, worked, late, loaded)
-    done = writer.build(build)
+    writer = BuildWriter(scene, worked, late, loaded_after(scene, build))
     inner: dict[int, list[str]] = {}
-    for load in build.loads:
+    for load in build.loads:  # first: once it stands, it is fixed to the wall and filled
         if load.build is not None and not load.build.workshop:
             inner[load.parts] = writer.build(load.build)
-            done += inner[load.parts]
+    done = [id for ids in inner.values() for id in ids] + writer.build(build)
     finish(scene, worked, build, done, late, inner, writer.hang)
     _keep_rooms(worked)
     edges = [Precedence(before=a, after=b, reason=r) for (a, b), r in worked.precedences.items()]
@@ -51,9 +56,7 @@ def list_workshop_operations(
 ) -> tuple[list[Operation], list[Precedence]]:
     """Return the operations that put parts together before packing, and their reasons."""
     worked = Worked()
-    BuildWriter(scene, worked, _late_fittings(scene, build), frozenset(), within=build.parts).build(
-        build
-    )
+    BuildWriter(scene, worked, _late_fittings(scene, build), (), within=build.parts).build(build)
     for cap in [o for o in worked.operations if o.kind is OperationKind.CAP]:
         worked.operations.remove(cap)
         worked.operations.append(cap)

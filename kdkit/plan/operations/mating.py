@@ -12,7 +12,15 @@ from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.operations.gluing import Gluing, Setting, worked_when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
-from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
+from kdkit.plan.order.build import (
+    Build,
+    Mating,
+    Scene,
+    Worked,
+    loaded_elsewhere,
+    mate_id,
+    sum_items,
+)
 from kdkit.plan.plan import Operation, OperationKind, Posture
 
 __all__ = ["BuildWriter"]
@@ -30,14 +38,14 @@ class BuildWriter:
         scene: Scene,
         worked: Worked,
         late: Mapping[tuple[str, str], list[str]],
-        loaded: frozenset[str],
+        loaded: Collection[frozenset[str]],
         within: int | None = None,
     ) -> None:
         """Start writing.
 
         Args:
             late: (part, part it aims at) → matings that its hardware would hinder.
-            loaded: parts that are laid in at the end.
+            loaded: the parts of each thing that is laid in or hung at the end.
             within: write only what is done between these parts (a mask), before
                 packing; None for what is done at home.
         """
@@ -335,7 +343,9 @@ class BuildWriter:
 
     def _is_closed_off(self, work: Work) -> bool:
         """Whether something comes later, other than what is laid in last, that covers it."""
-        return any(not others <= self.loaded for others in self.scene.closed_off([work]))
+        ends = (work.fastener.butting, work.fastener.receiving)
+        last = loaded_elsewhere(self.loaded, [part for part in ends if part])
+        return any(not others <= last for others in self.scene.closed_off([work]))
 
     def _turn(
         self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int

@@ -42,7 +42,11 @@ class Deed:
 class Sentences:
     """Writes the lines of steps."""
 
-    def __init__(self, joinery: Joinery, names: Names, messages: Messages) -> None:
+    def __init__(
+        self, joinery: Joinery, names: Names, messages: Messages, *, hung: bool = False
+    ) -> None:
+        """Start writing; ``hung``: the product hangs on the wall, and stands nowhere."""
+        self._hung = hung
         self._fasteners = {fastener.id: fastener for fastener in joinery.fasteners}
         self._fittings = joinery.fittings
         self._joints = {joint.name: joint for joint in joinery.joints}
@@ -55,7 +59,7 @@ class Sentences:
         Like parts that are put on one after another, each with the same doings after
         it, are told once.
         """
-        operations = _loads_together(operations)
+        operations = _fixings_together(_loads_together(operations))
         first = next(
             (n for n, o in enumerate(operations) if o.kind is OperationKind.MATE), len(operations)
         )
@@ -254,6 +258,8 @@ class Sentences:
             return (self._say.count("do.wait", round(operation.minutes)),)
         if kind is OperationKind.LOAD:
             return (self._say.text("operation.load", parts=self._names.parts(operation.parts)),)
+        if kind is OperationKind.STAND and self._hung and not operation.subassembly:
+            return (self._say.text("operation.stand_hung"),)
         if kind in (OperationKind.SQUARE, OperationKind.STAND):
             return (self._say.text(f"operation.{kind.value}"),)
         if kind is OperationKind.SECURE:
@@ -266,9 +272,9 @@ class Sentences:
                 )
             fix = "operation.secure_fix_items" if items else "operation.secure_fix"
             return (
-                self._say.text("operation.secure_mark"),
+                self._say.count("operation.secure_mark", len(operation.fasteners)),
                 self._say.text(fix, items=items),
-                self._say.text("operation.secure_join"),
+                self._say.count("operation.secure_join", len(operation.fasteners)),
             )
         if operation.items:
             return (
@@ -331,6 +337,21 @@ def _loads_together(operations: Sequence[Operation]) -> list[Operation]:
         last = merged[-1] if merged else None
         if last is not None and last.kind is operation.kind is OperationKind.LOAD:
             merged[-1] = replace(last, parts=last.parts + operation.parts)
+        else:
+            merged.append(operation)
+    return merged
+
+
+def _fixings_together(operations: Sequence[Operation]) -> list[Operation]:
+    """Return the operations with all fixings to the wall as one: one marking, one drilling."""
+    merged: list[Operation] = []
+    for operation in operations:
+        last = merged[-1] if merged else None
+        if last is not None and last.kind is operation.kind is OperationKind.SECURE:
+            items = Counter(last.items) + Counter(operation.items)
+            merged[-1] = replace(
+                last, fasteners=last.fasteners + operation.fasteners, items=dict(items)
+            )
         else:
             merged.append(operation)
     return merged
