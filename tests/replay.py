@@ -581,12 +581,12 @@ class Replay:
 
     def feet(self, group: Iterable[str]) -> list[tuple[str, np.ndarray]]:
         """The corners of hardware below the wood, on which what stands may stand."""
+        low = self.low(group, Posture.STANDING)
         return [
             (part, self._points(piece.solid))
             for part in sorted(group)
             for piece in (*self.pieces[part][1:], *self.fixed.get(part, ()))
-            if piece.meant_for <= {part}
-            and float(self._points(piece.solid)[:, 2].min()) < self.low(group, Posture.STANDING)
+            if piece.box[0][2] < low and piece.meant_for <= {part}
         ]
 
     def _deepest(self, piece: Piece, down: np.ndarray) -> float:
@@ -665,6 +665,7 @@ def followed(made: Made, plan: Plan) -> Replay:
     run = Replay(made, plan)
     solids = {name: pieces[0].solid for name, pieces in run.pieces.items()}
     balance = Balance(made[1], made[2], made[3], solids)
+    stood: list[tuple[Operation, frozenset[str], list[tuple[str, np.ndarray]]]] = []
     for operation in done_in(plan):
         run.lie(operation)
         if operation.kind is OperationKind.FIT:
@@ -680,6 +681,9 @@ def followed(made: Made, plan: Plan) -> Replay:
         run.rest(operation)
         if operation.parts:
             group = run.together[(operation.onto or operation.parts)[0]]
-            balance.do(operation, group, run.feet(group))
+            feet = run.feet(group) if operation.posture is Posture.STANDING else []
+            stood.append((operation, group, feet))
     run.finish()
+    for operation, group, feet in stood:  # what cannot be done at all is told first
+        balance.do(operation, group, feet)
     return run

@@ -21,13 +21,15 @@ from kdkit.model.resolved import Part
 from kdkit.parts.postures import UP
 from kdkit.plan.plan import Operation, OperationKind, Posture, WhyTwo
 
-__all__ = ["Balance"]
+__all__ = ["Balance", "FallsError"]
 
 LEAN = 10.0  # degrees
 PUSH = 50.0  # N
 HAND = 5.0  # kg
 PACKED = 30.0  # mm that strips make up for
 DRAWS = {"glue", "drive", "nail", "turn", "screw-on", "draw"}
+MOST_CARRIED = {1: 20.5, 2: 20.5 * 4 / 3, 3: 20.5 * 3 / 2, 4: 20.5 * 2}
+"""kg, in the best zone, hands close."""
 TURNS = (OperationKind.TURN, OperationKind.STAND)
 ANGLES = np.linspace(0.0, 2 * np.pi, 1441)[:-1]
 WAYS = np.array([np.cos(ANGLES), np.sin(ANGLES)])
@@ -75,6 +77,7 @@ class Balance:
     solids: dict[str, Solid]
     one: dict[str, frozenset[str]] = field(default_factory=dict)
     pins: set[frozenset[str]] = field(default_factory=set)
+    lay: dict[str, Posture] = field(default_factory=dict)
     on_wall: bool = False
     _under: dict[tuple[str, Posture], dict[str, np.ndarray]] = field(default_factory=dict)
     _lows: dict[tuple[str, Posture], float] = field(default_factory=dict)
@@ -114,6 +117,7 @@ class Balance:
             feet: the points of the hardware that each part stands on.
         """
         kind = operation.kind
+        self._carry(operation)
         if kind in (OperationKind.MATE, OperationKind.LOAD):
             for name in operation.joints:
                 joint = self.joints[name]
@@ -136,6 +140,36 @@ class Balance:
             if not {WhyTwo.FREE, WhyTwo.HUNG} & set(operation.why_two):
                 raise FallsError(f"{operation.id}: nobody holds it until it is fixed")
             self.on_wall = True
+
+    def _carry(self, operation: Operation) -> None:
+        """What the hands carry: all of a lift, of a tilt the share by its lever; who it takes."""
+        parts = operation.lifted or operation.parts
+        wood = sum(self.kg[name] for name in parts)
+        lifted = operation.kind in (OperationKind.MATE, OperationKind.LOAD)
+        if lifted and operation.hands < 0.95 * wood:
+            raise FallsError(f"{operation.id}: {operation.hands:.1f} kg of {wood:.1f} lifted")
+        if operation.kind in TURNS:
+            self._tilt(operation, wood)
+        if not operation.aid and operation.hands > MOST_CARRIED[operation.persons] + 1e-6:
+            raise FallsError(f"{operation.id}: {operation.hands:.1f} kg for {operation.persons}")
+        if operation.kind is not OperationKind.FIT:
+            for name in (*operation.parts, *operation.onto):
+                self.lay[name] = operation.posture
+
+    def _tilt(self, operation: Operation, wood: float) -> None:
+        before = self.lay.get(operation.parts[0], operation.posture)
+        up, to = (np.asarray(UP[q], dtype=float) for q in (before, operation.posture))
+        if abs(float(up @ to)) > 0.5:
+            return
+        corners = np.vstack([self.corners[name] for name in operation.parts])
+        levels, heights = corners @ to, corners @ up
+        middle = sum((self.kg[n] * self.middles[n] for n in operation.parts), np.zeros(3)) / wood
+        long, tall = float(np.ptp(levels)), float(np.ptp(heights))
+        share = (float(middle @ to) - float(levels.min())) / long
+        if abs(operation.hands - operation.mass * share) > 0.03 * operation.mass:
+            raise FallsError(f"{operation.id}: {operation.hands:.1f} kg in the hands, {share:.2f}")
+        if operation.mass < 0.95 * wood or abs(operation.room - math.hypot(long, tall)) > 2.0:
+            raise FallsError(f"{operation.id}: {operation.mass:.1f} kg, room {operation.room:.0f}")
 
     def _draw(self, operation: Operation) -> None:
         for name in operation.joints:
@@ -237,7 +271,9 @@ class Balance:
         room = float(((spots - at) @ WAYS).max(axis=0).min())
         foot = min(float(p @ up) for p in stands_on)
         height = float(middle @ up) - foot
-        lean = math.degrees(math.atan2(room, height))
+        hangs = height <= 0  # below what carries it: it cannot tip
+        lean = math.degrees(math.atan2(room, max(height, 0.0)))
+        lean = (90.0 if room >= 0 else -90.0) if hangs else lean
         top = max(float((self.corners[name] @ up).max()) for name in body)
         above = min(operation.height + low, top) - foot
         push = math.inf if above <= 0 else max(0.0, mass * 9.81 * room / above)

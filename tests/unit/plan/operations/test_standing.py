@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pathlib
+from dataclasses import replace
 
 import pytest
 
@@ -13,6 +14,7 @@ from kdkit.plan.plan import OperationKind, Plan, Posture
 from tests.boxes import Made, board, bookcase, make
 from tests.products import made as read
 from tests.replay import replay
+from tests.replay_balance import FallsError
 
 WARDROBE = pathlib.Path(__file__).parents[4] / "examples" / "wardrobe.yaml"
 
@@ -80,3 +82,24 @@ def test_a_narrow_case_that_stands_is_held() -> None:
     for made, held in ((bookcase(2), True), (bookcase(2, high=1500.0), False)):
         (stand,) = (o for o in planned(made).operations if o.kind is OperationKind.STAND)
         assert bool(stand.held) is held
+
+
+@pytest.mark.parametrize(
+    ("id", "changes", "said"),
+    [
+        ("mate/right_side", {"held": ()}, "tip"),
+        ("stand/", {"held": ()}, "leans over at 9"),
+        ("mate/top", {"lean": 80.0}, "80.0 said"),
+        ("fasten/top", {"push": 10.0}, "10.0 said"),
+    ],
+)
+def test_the_replay_finds_what_falls(id: str, changes: dict[str, object], said: str) -> None:
+    made = bookcase(2, back=False)
+    plan = planned(made)
+    whole = next(o.id for o in plan.operations if o.id.startswith(id))
+    spoilt = tuple(
+        replace(o, **changes) if o.id == whole else o  # type: ignore[arg-type]
+        for o in plan.operations
+    )
+    with pytest.raises(FallsError, match=said):
+        replay(made, replace(plan, operations=spoilt))
