@@ -194,7 +194,7 @@ CODES: dict[str, str] = {
     "glass-cut": "a pane of glass is bored, grooved or banded",
     "joined-twice": "two parts are joined by two entries",
     "loose-part-not-carried": "a loose part lies on nothing",
-    "lift-heavy": "a lift is far beyond what the lifting equation advises",
+    "lift-heavy": "a lift or a turn is too heavy for four persons",
     "held-on-one-side": "a drawer or a hanging rail is held on one side only",
     "items-nearly-alike": "two pieces of hardware differ so little that they are mixed up",
     "panel-fits-wrongly": "a panel fits in a place or a way round where it is wrong",

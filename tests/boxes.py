@@ -356,10 +356,15 @@ def _groove(part: Part, contact: Contact, joint: str, path: tuple[str | int, ...
 
 
 def bookcase(
-    shelves: int = 2, *, back: bool = True, loose: int = 0, how: str | tuple[str, ...] = "cams"
+    shelves: int = 2,
+    *,
+    back: bool = True,
+    loose: int = 0,
+    how: str | tuple[str, ...] = "cams",
+    high: float = 1800.0,
 ) -> Made:
-    """800 × 1800 × 300: two sides, bottom, top, shelves, a nailed back, loose shelves."""
-    t, wide, high, deep = 18.0, 800.0, 1800.0, 300.0
+    """800 × 300, 1800 high: two sides, bottom, top, shelves, a nailed back, loose shelves."""
+    t, wide, deep = 18.0, 800.0, 300.0
     parts = [
         board("left_side", (0, 0, 0), (t, deep, high)),
         board("right_side", (wide - t, 0, 0), (wide, deep, high), mirror_of="left_side"),

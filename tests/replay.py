@@ -30,6 +30,7 @@ from kdkit.parts.postures import UP
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, Slide, Tilt
 from tests.bevelled import offcuts
 from tests.glue_rules import check_glue
+from tests.replay_balance import Balance
 
 __all__ = ["Made", "Replay", "ReplayError", "followed", "replay", "solid_of"]
 
@@ -651,6 +652,16 @@ class Replay:
                         f"{operation.id}: it lies on {piece.name} of {part}, {out:.1f} mm"
                     )
 
+    def feet(self, group: Iterable[str]) -> list[tuple[str, np.ndarray]]:
+        """The corners of hardware below the wood, on which what stands may stand."""
+        low = self.low(group, Posture.STANDING)
+        return [
+            (part, self._points(piece.solid))
+            for part in sorted(group)
+            for piece in (*self.pieces[part][1:], *self.fixed.get(part, ()))
+            if piece.box[0][2] < low and piece.meant_for <= {part}
+        ]
+
     def _deepest(self, piece: Piece, down: np.ndarray) -> float:
         points = np.asarray(piece.solid.to_mesh().vert_properties, dtype=float)[:, :3]
         return float((points @ down).max())
@@ -713,6 +724,9 @@ def followed(made: Made, plan: Plan) -> Replay:
     work that does not stand.
     """
     run = Replay(made, plan)
+    solids = {name: pieces[0].solid for name, pieces in run.pieces.items()}
+    balance = Balance(made[1], made[2], made[3], solids)
+    stood: list[tuple[Operation, frozenset[str], list[tuple[str, np.ndarray]]]] = []
     for operation in done_in(plan):
         run.lie(operation)
         if operation.kind is OperationKind.FIT:
@@ -726,5 +740,11 @@ def followed(made: Made, plan: Plan) -> Replay:
         elif operation.kind in (OperationKind.FIXTURE, OperationKind.SECURE):
             run.fixture(operation)
         run.rest(operation)
+        if operation.parts:
+            group = run.together[(operation.onto or operation.parts)[0]]
+            feet = run.feet(group) if operation.posture is Posture.STANDING else []
+            stood.append((operation, group, feet))
     run.finish()
+    for operation, group, feet in stood:  # what cannot be done at all is told first
+        balance.do(operation, group, feet)
     return run

@@ -189,18 +189,21 @@ def _operation_words(operation: Operation) -> str:
             f"(strips thicker than {math.ceil(operation.strips)} mm under it,"
             f" clear of {', '.join(operation.clear_of)})"
         )
+    if operation.in_hand:
+        words.append(f"({', '.join(operation.in_hand)} kept in one hand)")
     if operation.why_two:
         words.append(f"({_two_words(operation)})")
     return printable(" ".join(word for word in words if word))
 
 
 def _two_words(operation: Operation) -> str:
-    """Why an operation takes two persons."""
+    """Why an operation takes more than one person."""
     why = {
         WhyTwo.HEAVY: f"{operation.mass:.0f} kg",
-        WhyTwo.TURNED: f"{operation.mass:.0f} kg",
+        WhyTwo.TURNED: f"{operation.mass:.0f} kg, {operation.hands:.0f} kg in the hands",
         WhyTwo.HELD: f"{', '.join(operation.held)} held until fastened",
         WhyTwo.PINS: f"{operation.pins} pins at once",
         WhyTwo.HUNG: "held against the wall until fixed",
+        WhyTwo.FREE: "held until it is fixed to the wall",
     }
-    return "2 persons: " + ", ".join(why[reason] for reason in operation.why_two)
+    return f"{operation.persons} persons: " + ", ".join(why[reason] for reason in operation.why_two)

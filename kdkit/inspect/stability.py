@@ -97,11 +97,11 @@ def check_heavy_parts(inspection: Inspection) -> Iterable[Problem]:
         if mass >= limit:
             yield advice(
                 "part-heavy",
-                f"{part.name} weighs about {mm_text(mass)} kg; from {mm_text(limit)} kg two"
-                " persons should lift it",
+                f"{part.name} weighs about {mm_text(mass)} kg; from {mm_text(limit)} kg more"
+                " than one person should lift it",
                 part.path,
                 where=part.name,
-                help="the manual asks for two persons where it is lifted",
+                help="the manual says how many persons lift it, in the step",
             )
 
 

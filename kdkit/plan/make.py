@@ -24,6 +24,7 @@ from kdkit.plan.operations.clamping import mark_clamps, warn_of_clamps
 from kdkit.plan.operations.glue_ups import warn_of_open_time
 from kdkit.plan.operations.lifting import advise_lifting
 from kdkit.plan.operations.lying import mark_lying
+from kdkit.plan.operations.standing import floor_taken, mark_standing
 from kdkit.plan.operations.steps import group_steps
 from kdkit.plan.operations.twins import find_twins
 from kdkit.plan.operations.unjoined import warn_of_unjoined
@@ -97,7 +98,8 @@ def make_plan(
         [_mask_of(names, put.parts) for put in resolved.sequence],
         [(line.first, line.later) for line in resolved.order],
     )
-    facts = part_facts(parts, joinery, catalogue, assembly)
+    masses = Masses.of(parts, joinery, catalogue)
+    facts = part_facts(parts, joinery, catalogue, assembly, masses.parts)
     pieces = joined_pieces(blocking, facts, titles)
     if not resolved.sequence and not resolved.order:
         pieces += find_glued_flats(parts, joinery, titles)
@@ -149,7 +151,7 @@ def make_plan(
         facts=facts,
         laid=laid,
         alike=alike,
-        masses=Masses.of(parts, joinery, catalogue),
+        masses=masses,
         spans={p.name: max(part_size(p)) for p in parts},
         heavy=getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY),
     )
@@ -158,6 +160,7 @@ def make_plan(
     order = tuple(o.id for o in operations)
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order, packed=True)
+    operations = mark_standing(scene, operations, order, packed=True)
     before_packing = tuple(_plan_workshop(scene, parts, inner) for inner in workshop_builds(build))
     glued = [o for some in (operations, *(w.operations for w in before_packing)) for o in some]
     orders, strength = count_mating_orders(operations, precedences)
@@ -182,6 +185,7 @@ def make_plan(
             cost=build.cost,
             least_cost=build.least,
             workshop=before_packing,
+            floor=floor_taken(scene, operations),
         ),
         (
             *problems,
@@ -212,6 +216,7 @@ def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> Worksho
     order = tuple(o.id for o in operations)
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order)
+    operations = mark_standing(scene, operations, order)
     return WorkshopPlan(
         name=build.name,
         parts=tuple(scene.blocking.names[p] for p in members(build.parts)),

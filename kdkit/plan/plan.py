@@ -106,13 +106,14 @@ class OperationKind(StrEnum):
 
 
 class WhyTwo(StrEnum):
-    """Why an operation takes two persons."""
+    """Why an operation takes more than one person."""
 
     HEAVY = "heavy"  # a part is lifted
     TURNED = "turned"  # the work is turned over or stood up
     HELD = "held"  # something would fall before it is fastened
     PINS = "pins"  # a wide part whose many pins must find their bores at once
     HUNG = "hung"  # the whole is held up until it is fixed to the wall
+    FREE = "free"  # it stands, and could be tipped over until it is fixed to the wall
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,7 +136,7 @@ class Operation:
         held: parts that would fall before they are fastened: a second person holds
             them, or a prop.
         pins: how many pins must find their bores at the same time.
-        why_two: why it takes two persons; () for one.
+        why_two: why it takes more than one person; () for one.
         does: the actions of its fittings that it does; () for all that suit its kind.
         lifted: the parts that ``mass`` is of, where it is not those of ``parts``.
         strips: mm by which hardware stands out below the work as it comes to lie; strips of
@@ -147,6 +148,16 @@ class Operation:
             until the clamps come off, one after the other; "" for none.
         open_minutes: for spreading glue, how long the glue may lie open before the last of
             its joints is closed; 0 where nothing bounds it. ``takes``: how long that takes.
+        in_hand: light parts that would fall too: the one who works keeps hold of them.
+        hands: kg in the hands at once: all of what is lifted, a share of what is tilted.
+        team: persons whom that takes, 1 to 4; ``aid``: more than four may carry.
+        lean: degrees by which what nobody holds may lean before it tips, None where nothing
+            stands on the floor, or it is fixed to the wall.
+        push: N, level at the height of the work, that tip it; None as for ``lean``, or if
+            nothing is worked on.
+        height: mm over the floor, of the work.
+        pack: mm of strips under what does not reach the floor, so that the work lies level.
+        room: mm of height that turning it takes: its diagonal; 0 where it is not turned.
     """
 
     id: str
@@ -176,11 +187,20 @@ class Operation:
     glue_up: str = ""
     open_minutes: float = 0.0
     takes: float = 0.0
+    in_hand: tuple[str, ...] = ()
+    hands: float = 0.0
+    team: int = 1
+    aid: bool = False
+    lean: float | None = None
+    push: float | None = None
+    height: float = 0.0
+    room: float = 0.0
+    pack: float = 0.0
 
     @property
     def persons(self) -> int:
         """How many persons it takes."""
-        return 2 if self.why_two else 1
+        return max(2 if self.why_two else 1, self.team)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -346,6 +366,7 @@ class Plan:
         cost: what the order costs by the planner's weights, parts that come ready as one
             body each; ``least_cost``: no order that was compared, or that could have
             been, costs less.
+        floor: mm, the greatest length and width that the work takes up as it lies or stands.
         workshop: the plans of what is made before packing; nothing of it is in the
             operations and steps of the product, to which it comes as one part.
     """
@@ -363,6 +384,7 @@ class Plan:
     workshop: tuple[WorkshopPlan, ...] = ()
     cost: float = 0.0
     least_cost: float = 0.0
+    floor: tuple[float, float] = (0.0, 0.0)
 
     def operation(self, id: str) -> Operation:
         """Return the operation of that id; KeyError is a fault in kdkit."""

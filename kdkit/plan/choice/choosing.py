@@ -167,10 +167,10 @@ class _Exact:
         for parts in dict.fromkeys(m.parts for m in moves):
             rest = among & ~parts
             before, _ = self._solve(rest)
-            falls = scene.falls(rest)
+            falls, heft = scene.falls(rest), 1 + scene.footing.heft(rest)
             half = min(self._solve(parts)[0]) if parts.bit_count() > 1 else 0.0
             for q in ways:
-                came = [before[p] + TURNS[p][q] + (falls if p != q else 0.0) for p in ways]
+                came = [before[p] + TURNS[p][q] * heft + (falls if p != q else 0.0) for p in ways]
                 if rest.bit_count() == 1:  # the base is laid as the first step needs it
                     came = [before[p] if p == q else _INFINITE for p in ways]
                 start = min(ways, key=lambda p: (came[p], p))

@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from kdkit.frames import Vec3, dot
+from kdkit.frames import dot
 from kdkit.parts.postures import POSTURES, UP, steepness
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move, closed_sets, free_parts, unions_of_closed
-from kdkit.plan.choice.resting import LEVEL, Poise, is_carried, is_under
+from kdkit.plan.choice.footing import IN_HAND, Footing
+from kdkit.plan.choice.part import PartFacts
+from kdkit.plan.choice.resting import LEVEL, is_carried, is_under
 from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.plan import Posture
 
@@ -25,6 +27,8 @@ _UPWARD = 10.0  # pushed up from below
 APART = 1000.0  # without a reason: joined to nothing that is there, and carried by nothing
 RESTS = 6.0  # joined to nothing that is there, but it rests where it is put
 _HELD = 2.5  # held by a second person or a prop until it is fastened
+_KEPT = 1.0  # held with one hand by the one who works
+_WAITS = 0.7  # a plate on its edge waits on dry pins while something is put on, for each
 _OFF_FLOOR = 30.0  # mm; less can be packed up
 _PIN = 0.15  # each further joint that must meet at the same time
 _MANY_PINS = 4
@@ -42,51 +46,6 @@ _FROM_BELOW = 3.0  # a screw or cam driven from the floor side
 _NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
 _SMALL_BASE = 2.0  # the first part is not the largest
 _EDGEWISE_BASE = 2.0  # the first part does not lie flat
-
-
-@dataclass(frozen=True, kw_only=True)
-class PartFacts:
-    """What the choice needs to know of a part (or of parts that move as one).
-
-    Args:
-        normal: of its face, product frame.
-        area: of its face, mm².
-        joined: mask of the parts that it is joined to.
-        lows: its lowest point, mm, in each posture of ``POSTURES``.
-        laid: it is laid on as a back is, and squares the work.
-        loose: laid in, joined by nothing.
-        likes: mask of the parts of the same kind and size.
-        approach: for a part it is joined to, the direction in which it closes square
-            on that one.
-        driven: for a part it is joined to, the directions out of which fasteners
-            are driven once both are together.
-        mouths: for a part it is joined to, where a tool is set, out of which direction,
-            and how much room the shortest tool takes, mm.
-        gripped: mask of the parts that it is pinned to or stands in a groove of.
-        plate: it is so thin that it falls over when it stands on an edge.
-        pins: for a part it is joined to, how many pins must find their bores.
-        hung: mask of the parts that hold it once it is on them, before anything is
-            fastened: what its hinges hook into, or its runners lie on.
-        door: it is hung on hinges.
-        poise: what gravity asks of it.
-    """
-
-    normal: Vec3
-    area: float
-    joined: int
-    lows: tuple[float, ...]
-    laid: bool = False
-    loose: bool = False
-    likes: int = 0
-    approach: tuple[tuple[int, Vec3], ...] = ()
-    driven: tuple[tuple[int, Vec3], ...] = ()
-    mouths: tuple[tuple[int, Vec3, Vec3, float], ...] = ()
-    gripped: int = 0
-    plate: bool = False
-    pins: tuple[tuple[int, int], ...] = ()
-    hung: int = 0
-    door: bool = False
-    poise: Poise = field(default_factory=Poise)
 
 
 @dataclass(eq=False)
@@ -111,12 +70,14 @@ class Costs:
         self.largest = max((f.area for f in self.facts), default=1.0) or 1.0
         n = len(self.facts)
         ways = self.blocking.directions
+        self.footing = Footing(self.facts)
         self.loose = sum(1 << part for part, fact in enumerate(self.facts) if fact.loose)
         self.laid = sum(1 << part for part, fact in enumerate(self.facts) if fact.laid)
         self.arriving = [[self._way(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
         self.winding = [
             _MORE_MOVES * (len(self.blocking.moves.get(d, (0,))) - 1) for d, _ in enumerate(ways)
         ]
+        self.dry = sum(1 << part for part, fact in enumerate(self.facts) if fact.dry)
         self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
         self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
@@ -271,7 +232,8 @@ class Costs:
         if self._low(move.parts, q) < self._low(rest, q) - LEVEL and self.pieces(rest) > 1:
             cost += APART * (self.pieces(rest) - 1)  # the rest is lifted onto what comes
         if meets and self.must_be_held(inside, move.direction, rest, q):
-            cost += _HELD
+            light = self.footing.weighed(move.parts)[0] <= IN_HAND
+            cost += _KEPT if light else _HELD
         if below:
             cost += _FROM_BELOW
             if self._floor_in_the_way(inside, rest, q):
@@ -279,8 +241,18 @@ class Costs:
         if len(inside) > 1:
             cost += HALF
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
+        cost += self.footing.cost(move.parts | rest, q)
+        if self.dry & rest:
+            cost += _WAITS * sum(self._waits(part, rest, q) for part in members(self.dry & rest))
+        cost += self.footing.reached(move.parts, rest, q)
         pins = self.pins(inside, rest)
         return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
+
+    def _waits(self, part: int, rest: int, q: int) -> bool:
+        """Whether a plate stands on its edge on pins in one part alone."""
+        fact = self.facts[part]
+        there = fact.joined & rest
+        return self.on_edge[part][q] and not there & (there - 1) and not there & ~fact.dry
 
     def _about_hung(self, moving: int, rest: int, q: int) -> float:
         """What it costs to hang doors early, or on work that does not stand."""
@@ -374,7 +346,7 @@ class Costs:
 
     def turned(self, a: int, b: int, among: int) -> float:
         """The cost of turning some parts from one posture into another."""
-        return 0.0 if a == b else TURNS[a][b] + self.falls(among)
+        return 0.0 if a == b else TURNS[a][b] * (1 + self.footing.heft(among)) + self.falls(among)
 
     def falls(self, among: int) -> float:
         """What it costs besides that something only rests on what is turned: it falls off."""

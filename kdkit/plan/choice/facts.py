@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue
-from kdkit.frames import Vec3
+from kdkit.catalogue.work import pulls_together
+from kdkit.frames import Vec3, dot
 from kdkit.geometry.assembly import Assembly, ContactKind
 from kdkit.geometry.meetings import MEETINGS
 from kdkit.geometry.surfaces import part_middle, reach
@@ -25,6 +26,7 @@ from kdkit.plan.motion.directions import opposite
 __all__ = ["canonical_order", "merge_facts", "part_facts"]
 
 _PLATE = 60.0  # mm; what is thinner and three times as wide falls over on its edge
+_ASIDE = 0.5  # cosine: a door or a drawer leaves aside of its joint's normal, a rail along it
 _THIN = 8.0  # mm; a thinner panel nailed on by its face is a back: common practice, no source
 
 
@@ -43,10 +45,12 @@ def part_facts(
     joinery: Joinery,
     catalogue: Catalogue,
     assembly: Assembly | None = None,
+    masses: Mapping[str, float] | None = None,
 ) -> tuple[PartFacts, ...]:
     """Return the facts of each part; masks and numbers follow the order given.
 
-    Where parts touch, and so what carries them, is known with an ``assembly`` only.
+    Where parts touch, and so what carries them, is known with an ``assembly`` only; what they
+    weigh, kg, with ``masses``.
 
     That a part of less than 60 and a third of its width falls over on its edge is common
     practice, no source.
@@ -59,12 +63,13 @@ def part_facts(
     approach: list[list[tuple[int, Vec3]]] = [[] for _ in parts]
     mouths: list[list[tuple[int, Vec3, Vec3, float]]] = [[] for _ in parts]
     gripped = [0] * len(parts)
+    drawn = [0] * len(parts)
     hung = [0] * len(parts)
     doors = [False] * len(parts)
     pins: list[Counter[int]] = [Counter() for _ in parts]
     sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
     fasteners = {f.id: f for f in joinery.fasteners}
-    poises = find_poises(parts, assembly)
+    poises = find_poises(parts, assembly, masses)
     for joint in joinery.joints:
         if joint.butting not in number or joint.receiving not in number:
             continue
@@ -75,8 +80,11 @@ def part_facts(
         if joint.contact.sunk > 0 or any(entry.holds != "free" for entry in entries):
             gripped[a] |= 1 << b
             gripped[b] |= 1 << a
+        if not entries or any(pulls_together(entry) for entry in entries):
+            drawn[a] |= 1 << b
+            drawn[b] |= 1 << a
         meets = joint.contact.kind in MEETINGS
-        if meets:
+        if meets and abs(dot(joint.way, joint.contact.frame.k)) < _ASIDE:
             hung[a] |= 1 << b
             doors[a] |= joint.contact.kind is ContactKind.HUNG
         laid_on = any(action.do == "lay-on" for e in entries for action in e.actions)
@@ -131,6 +139,7 @@ def part_facts(
             driven=tuple(dict.fromkeys(driven[n])),
             mouths=tuple(mouths[n]),
             gripped=gripped[n],
+            dry=gripped[n] & ~drawn[n],
             plate=_is_plate(part),
             pins=tuple(sorted(pins[n].items())),
             hung=hung[n],
@@ -148,6 +157,7 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
     merged = []
     for n, group in enumerate(groups):
         inside = [facts[part] for part in members(group)]
+        alone = len(inside) == 1
         main = max(inside, key=lambda f: f.area)
         joined = gripped = hung = 0
         for fact in inside:
@@ -160,9 +170,9 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 area=main.area,
                 joined=joined & ~(1 << n),
                 lows=tuple(min(f.lows[q] for f in inside) for q in range(len(POSTURES))),
-                laid=len(inside) == 1 and inside[0].laid,
+                laid=alone and inside[0].laid,
                 loose=all(f.loose for f in inside),
-                likes=_masked(of, inside[0].likes) if len(inside) == 1 else 0,
+                likes=_masked(of, inside[0].likes) if alone else 0,
                 approach=_outside(of, n, [pair for f in inside for pair in f.approach]),
                 driven=_outside(of, n, [pair for f in inside for pair in f.driven]),
                 mouths=tuple(
@@ -172,7 +182,8 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                     if of.get(other, n) != n
                 ),
                 gripped=_masked(of, gripped) & ~(1 << n),
-                plate=len(inside) == 1 and inside[0].plate,
+                dry=_masked(of, inside[0].dry) & ~(1 << n) if alone else 0,
+                plate=alone and inside[0].plate,
                 pins=_counted(of, n, [pair for f in inside for pair in f.pins]),
                 hung=_masked(of, hung) & ~(1 << n),
                 door=any(f.door for f in inside),

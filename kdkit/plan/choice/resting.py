@@ -7,16 +7,17 @@ on a floor does, a board on its edge falls over.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from kdkit.frames import Vec2, Vec3, dot
+from kdkit.frames import Vec3, dot
 from kdkit.geometry.assembly import Assembly
 from kdkit.geometry.meetings import MEETINGS
 from kdkit.geometry.surfaces import corners_of
 from kdkit.model.resolved import Part
 from kdkit.parts.postures import ON_FLOOR, POSTURES
 from kdkit.parts.size import face_area
+from kdkit.plan.choice.balance import depth_inside, hull_of
 
 __all__ = ["Poise", "Touch", "find_poises", "is_carried", "is_under", "merge_poises"]
 
@@ -24,6 +25,7 @@ LEVEL = 1.0  # mm; what ends within it stands on one floor
 FLAT = 0.95  # cosine; a part slides off what is steeper
 STEADY = 0.15  # of the height of the centre of mass: how far inside it must lie
 # All three: common practice, no source.
+_BOARD = 650e-9  # kg/mm³, where nobody asks for masses
 
 
 @dataclass(frozen=True)
@@ -41,20 +43,26 @@ class Poise:
 
     Args:
         middle: the centre of its wood, openings and bores not taken off.
-        volume: mm³, of that wood.
+        volume: mm³, of that wood; ``mass``: kg, as finished.
     """
 
     middle: Vec3 = (0.0, 0.0, 0.0)
     volume: float = 0.0
+    mass: float = 0.0
     corners: tuple[Vec3, ...] = ()
     touches: tuple[Touch, ...] = ()
 
 
-def find_poises(parts: Sequence[Part], assembly: Assembly | None) -> tuple[Poise, ...]:
+def find_poises(
+    parts: Sequence[Part],
+    assembly: Assembly | None,
+    masses: Mapping[str, float] | None = None,
+) -> tuple[Poise, ...]:
     """Return the poise of each part; the numbers in it follow the order given.
 
     Args:
         assembly: where the parts touch; None for parts that touch nothing.
+        masses: of each part, kg; None: as of boards of 650 kg/m³.
     """
     number = {part.name: n for n, part in enumerate(parts)}
     touches: list[list[Touch]] = [[] for _ in parts]
@@ -71,6 +79,9 @@ def find_poises(parts: Sequence[Part], assembly: Assembly | None) -> tuple[Poise
         Poise(
             middle=_middle(part),
             volume=face_area(part) * part.thickness,
+            mass=(
+                face_area(part) * part.thickness * _BOARD if masses is None else masses[part.name]
+            ),
             corners=tuple((x, y, z) for x, y, z in corners_of(part).tolist()),
             touches=tuple(touches[n]),
         )
@@ -90,6 +101,7 @@ def merge_poises(poises: Sequence[Poise], group: Sequence[int], of: dict[int, in
     return Poise(
         middle=_weighed(inside),
         volume=sum(p.volume for p in inside),
+        mass=sum(p.mass for p in inside),
         corners=tuple(corner for p in inside for corner in p.corners),
         touches=tuple(
             Touch(of[t.other], t.out, t.corners)
@@ -123,12 +135,12 @@ def is_carried(poises: Sequence[Poise], others: int, q: int, floor: float | None
         for touch in poise.touches:
             if others >> touch.other & 1 and is_under(touch, q):
                 carriers += touch.corners
-    if len(carriers) < 3:
+    if not carriers:
         return False
     middle = _weighed(poises)
     height = dot(middle, up) - min(dot(corner, up) for corner in carriers)
     flat = [(dot(corner, along), dot(corner, across)) for corner in carriers]
-    inside = _depth_inside((dot(middle, along), dot(middle, across)), flat)
+    inside = depth_inside((dot(middle, along), dot(middle, across)), hull_of(flat))
     return inside >= STEADY * height
 
 
@@ -157,33 +169,3 @@ def _weighed(poises: Sequence[Poise]) -> Vec3:
     whole = sum(p.volume for p in poises) or 1.0
     x, y, z = (sum(p.middle[n] * p.volume for p in poises) / whole for n in range(3))
     return x, y, z
-
-
-def _depth_inside(point: Vec2, corners: Iterable[Vec2]) -> float:
-    """How far a point lies inside the hull of some points; below 0 outside it.
-
-    Source:
-        Convex hull by Andrew's monotone chain.
-    """
-    ordered = sorted(set(corners))
-    if len(ordered) < 3:
-        return -1.0
-    hull: list[Vec2] = []
-    for chain in (ordered, ordered[::-1]):
-        start = len(hull)
-        for p in chain:
-            while len(hull) >= start + 2 and _turn(hull[-2], hull[-1], p) <= 0:
-                hull.pop()
-            hull.append(p)
-        hull.pop()
-    if len(hull) < 3:
-        return -1.0
-    depth = float("inf")
-    for a, b in zip(hull, (*hull[1:], hull[0]), strict=True):
-        length = ((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2) ** 0.5
-        depth = min(depth, _turn(a, b, point) / length)
-    return depth
-
-
-def _turn(a: Vec2, b: Vec2, c: Vec2) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

@@ -10,9 +10,19 @@ from kdkit.plan.blocking import members
 from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.motion.directions import opposite
 from kdkit.plan.motion.moves import reversed_moves
-from kdkit.plan.operations.persons import man_load
-from kdkit.plan.operations.securing import secure_to_wall
-from kdkit.plan.order.build import Build, Mating, Scene, Worked, first_together, mate_id, sum_items
+from kdkit.plan.operations.persons import man_hung, man_load
+from kdkit.plan.operations.securing import fix_before_standing, secure_first, secure_to_wall
+from kdkit.plan.order.build import (
+    Build,
+    Mating,
+    Scene,
+    Worked,
+    first_together,
+    loaded_after,
+    loaded_elsewhere,
+    mate_id,
+    sum_items,
+)
 from kdkit.plan.plan import Operation, OperationKind, Posture, WhyTwo
 
 __all__ = ["finish"]
@@ -55,30 +65,43 @@ def finish(
     early_caps = set(done)
     caps = [o for o in worked.operations if o.kind is OperationKind.CAP and o.id not in early_caps]
     worked.operations[:] = [o for o in worked.operations if o not in caps]
-    loaded = frozenset(
-        scene.blocking.names[p] for mating in build.loads for p in members(mating.parts)
-    )
+    loaded = loaded_after(scene, build)
     secure: list[Operation] = []
     supports: dict[str, list[str]] = {}
     early: list[Operation] = []
     late: list[Operation] = []
+    restraints: list[Operation] = []
+    lifted_last = frozenset[str]().union(*loaded)
+    whole = tuple(name for name in scene.blocking.names if name not in lifted_last)
+    fixings: dict[str, str] = {}
     for fixture in scene.joinery.fixtures:
         there = _there_for(scene, build, fixture)
-        for operation in _of_fixture(scene, worked, fixture, fasteners, there):
+        made = _of_fixture(scene, worked, fixture, fasteners, there, whole)
+        fixed = next((o.id for o in made if o.kind is OperationKind.SECURE), None)
+        for operation in made:
             if operation.kind is OperationKind.SECURE:
                 secure.append(operation)
                 continue
+            if fixed is not None:
+                fixings[fixed] = operation.id
             for name in fixture.carries:
                 supports.setdefault(name, []).append(operation.id)
-            closing = [s for s in worked.closed[operation.id] if not s <= loaded]
+            last = loaded_elsewhere(loaded, operation.parts)
+            closing = [s for s in worked.closed[operation.id] if not s <= last]
             if closing:
                 _place_before(worked, operation, closing, hindered)
                 continue
             below = stand is not None and all(
                 fasteners[f].frame.k[2] < -0.7 for f in operation.fasteners
             )
-            (early if below else late).append(operation)
+            (early if below else late if fixed is None else restraints).append(operation)
     _place_early(worked, early, stand)
+    for operation in restraints:
+        ways = [fasteners[f].frame.k for f in operation.fasteners]
+        if not fix_before_standing(worked, operation, ways, stand):
+            late.insert(0, operation)
+    built_first = {id for ids in inner.values() for id in ids}
+    carcass = [o.id for o in worked.operations if o.id in early_caps and o.id not in built_first]
     for operation in caps:
         worked.operations.append(replace(operation, posture=Posture.STANDING))
         worked.before(done, operation.id, "caps go on when every joint is tight")
@@ -89,8 +112,11 @@ def finish(
         )
         if stand is not None:
             worked.before([stand], operation.id, "it is reached when the work stands")
-    _loads(scene, worked, build, supports, stand, inner, hang)
-    secure_to_wall(worked, secure, scene.joinery, stand)
+    at_last = [o for o in secure if any(set(o.parts) & load for load in loaded)]
+    at_once = [o for o in secure if o not in at_last]
+    secure_to_wall(worked, at_once, fixings, carcass, stand)
+    _loads(scene, worked, build, supports, stand, inner, hang, [o.id for o in at_once])
+    secure_to_wall(worked, at_last, fixings, [o.id for o in worked.operations], stand)
 
 
 def _place_early(worked: Worked, early: Sequence[Operation], stand: str | None) -> None:
@@ -145,6 +171,7 @@ def _of_fixture(
     fixture: PlacedFixture,
     fasteners: Mapping[str, Fastener],
     there: Sequence[str],
+    carcass: Sequence[str],
 ) -> list[Operation]:
     """The operations of one fixture: putting it on, and fixing it to the wall."""
     works = work_of([fasteners[f] for f in fixture.fasteners], scene.joinery, scene.catalogue)
@@ -156,20 +183,21 @@ def _of_fixture(
         if not some:
             continue
         kind = OperationKind.SECURE if at_wall else OperationKind.FIXTURE
-        made.append(
-            Operation(
-                id=f"{kind.value}/{fixture.name}",
-                kind=kind,
-                parts=fixture.on,
-                fasteners=tuple(dict.fromkeys(w.fastener.id for w in some)),
-                items=sum_items(some),
-                tool=_tool(scene, some, there),
-                fixture=fixture.name,
-                posture=Posture.STANDING,
-                minutes=sum(w.minutes for w in some),
-                why_two=(WhyTwo.HUNG,) if at_wall and hangs else (),
-            )
+        operation = Operation(
+            id=f"{kind.value}/{fixture.name}",
+            kind=kind,
+            parts=fixture.on,
+            fasteners=tuple(dict.fromkeys(w.fastener.id for w in some)),
+            items=sum_items(some),
+            tool=_tool(scene, some, there),
+            fixture=fixture.name,
+            posture=Posture.STANDING,
+            minutes=sum(w.minutes for w in some),
+            why_two=(WhyTwo.HUNG,) if at_wall and hangs else (),
         )
+        if at_wall and hangs:
+            operation = man_hung(scene, operation, carcass)
+        made.append(operation)
         worked.closed[made[-1].id] = scene.closed_off(some)
     return made
 
@@ -219,6 +247,7 @@ def _loads(
     stand: str | None,
     inner: Mapping[int, Sequence[str]],
     hang: Callable[[Build, Mating, int], list[str]],
+    secured: Sequence[str],
 ) -> None:
     names = scene.blocking.names
     there = build.parts
@@ -233,9 +262,10 @@ def _loads(
             there |= mating.parts
             door = mate_id(scene, mating)
             worked.before(inner.get(mating.parts, ()), door, "a unit must be complete first")
-            worked.before(mates, door, "doors are hung when the rest is complete")
+            worked.before(mates, door, "doors and drawers go on when the rest is complete")
             if stand is not None:
-                worked.before([stand], door, "doors are hung when the work stands")
+                worked.before([stand], door, "doors and drawers go on when the work stands")
+            secure_first(worked, secured, door)
             _keep_out(scene, worked, earlier, mating, there, door)
             earlier.append((mating, hung[0]))
             continue
@@ -268,6 +298,7 @@ def _loads(
             worked.before([stand], load, "loose parts would fall out before the work stands")
         for name in moving:
             worked.before(supports.get(name, ()), load, "it lies on its supports")
+        secure_first(worked, secured, load)
         _keep_out(scene, worked, earlier, mating, there, load)
         earlier.append((mating, load))
 

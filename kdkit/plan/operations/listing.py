@@ -13,7 +13,15 @@ from kdkit.plan.blocking import members
 from kdkit.plan.operations.finishing import finish
 from kdkit.plan.operations.glue_ups import form_glue_ups
 from kdkit.plan.operations.mating import BuildWriter
-from kdkit.plan.order.build import Build, Mating, Scene, Worked, first_together, mate_id
+from kdkit.plan.order.build import (
+    Build,
+    Mating,
+    Scene,
+    Worked,
+    first_together,
+    loaded_after,
+    mate_id,
+)
 from kdkit.plan.plan import Operation, OperationKind, Precedence
 
 __all__ = ["list_operations", "list_workshop_operations", "workshop_builds"]
@@ -23,15 +31,12 @@ def list_operations(scene: Scene, build: Build) -> tuple[list[Operation], list[P
     """Return the operations of a product in the order of doing, and the reasons for it."""
     worked = Worked()
     late = _late_fittings(scene, build)
-    names = scene.blocking.names
-    loaded = frozenset(names[p] for mating in build.loads for p in members(mating.parts))
-    writer = BuildWriter(scene, worked, late, loaded, list(_walk(build)))
-    done = writer.build(build)
+    writer = BuildWriter(scene, worked, late, loaded_after(scene, build), list(_walk(build)))
     inner: dict[int, list[str]] = {}
-    for load in build.loads:
+    for load in build.loads:  # first: once it stands, it is fixed to the wall and filled
         if load.build is not None and not load.build.workshop:
             inner[load.parts] = writer.build(load.build)
-            done += inner[load.parts]
+    done = [id for ids in inner.values() for id in ids] + writer.build(build)
     finish(scene, worked, build, done, late, inner, writer.hang)
     _keep_rooms(worked)
     form_glue_ups(scene, worked)
@@ -54,7 +59,7 @@ def list_workshop_operations(
     """Return the operations that put parts together before packing, and their reasons."""
     worked = Worked()
     late, walk = _late_fittings(scene, build), list(_walk(build))
-    BuildWriter(scene, worked, late, frozenset(), walk, within=build.parts).build(build)
+    BuildWriter(scene, worked, late, (), walk, within=build.parts).build(build)
     for cap in [o for o in worked.operations if o.kind is OperationKind.CAP]:
         worked.operations.remove(cap)
         worked.operations.append(cap)

@@ -15,7 +15,15 @@ from kdkit.plan.operations.gluing import glued_joints, is_glued_pin, when_set
 from kdkit.plan.operations.persons import man_mating, man_turn
 from kdkit.plan.operations.spreading import Spreading
 from kdkit.plan.order.arrival_order import arrival_reasons, liked_order
-from kdkit.plan.order.build import Build, Mating, Scene, Worked, mate_id, sum_items
+from kdkit.plan.order.build import (
+    Build,
+    Mating,
+    Scene,
+    Worked,
+    loaded_elsewhere,
+    mate_id,
+    sum_items,
+)
 from kdkit.plan.plan import Operation, OperationKind, Posture
 
 __all__ = ["BuildWriter"]
@@ -33,7 +41,7 @@ class BuildWriter:
         scene: Scene,
         worked: Worked,
         late: Mapping[tuple[str, str], list[str]],
-        loaded: frozenset[str],
+        loaded: Collection[frozenset[str]],
         walk: Sequence[tuple[Mating, int]],
         within: int | None = None,
     ) -> None:
@@ -41,7 +49,7 @@ class BuildWriter:
 
         Args:
             late: (part, part it aims at) → matings that its hardware would hinder.
-            loaded: parts that are laid in at the end.
+            loaded: the parts of each thing that is laid in or hung at the end.
             walk: every mating with what is there before it.
             within: write only what is done between these parts (a mask), before
                 packing; None for what is done at home.
@@ -321,7 +329,9 @@ class BuildWriter:
 
     def _is_closed_off(self, work: Work) -> bool:
         """Whether something comes later, other than what is laid in last, that covers it."""
-        return any(not others <= self.loaded for others in self.scene.closed_off([work]))
+        ends = (work.fastener.butting, work.fastener.receiving)
+        last = loaded_elsewhere(self.loaded, [part for part in ends if part])
+        return any(not others <= last for others in self.scene.closed_off([work]))
 
     def _turn(
         self, build: Build, there: int, posture: Posture, segment: Sequence[str], count: int

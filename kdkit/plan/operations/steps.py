@@ -278,6 +278,8 @@ def _sameness(operation: Operation, alike: Mapping[str, object]) -> object:
             return (tuple(operation.items), operation.posture)
         case OperationKind.CAP:
             return tuple(operation.items)
+        case OperationKind.SECURE:
+            return tuple(operation.items)
         case _:
             return operation.id
 

@@ -22,6 +22,8 @@ __all__ = [
     "Worked",
     "first_together",
     "list_arrivals",
+    "loaded_after",
+    "loaded_elsewhere",
     "mate_id",
     "sum_items",
 ]
@@ -167,6 +169,18 @@ def first_together(operations: Sequence[Operation], parts: frozenset[str]) -> Op
         }:
             return operation
     return None
+
+
+def loaded_after(scene: Scene, build: Build) -> tuple[frozenset[str], ...]:
+    """Return the parts of each load of a build: what is laid in or hung when the rest is there."""
+    names = scene.blocking.names
+    return tuple(frozenset(names[p] for p in members(load.parts)) for load in build.loads)
+
+
+def loaded_elsewhere(loaded: Iterable[frozenset[str]], parts: Iterable[str]) -> frozenset[str]:
+    """Return the parts of all loads but those that hold some parts: these are built before."""
+    mine = frozenset(parts)
+    return frozenset().union(*(load for load in loaded if not load & mine))
 
 
 def list_arrivals(build: Build, names: Sequence[str]) -> list[tuple[str, ...]]:

@@ -1,8 +1,10 @@
-"""What comes last: doors, loose parts, and units that nothing joins to the rest.
+"""What comes last: doors, drawers, loose parts, and units that nothing joins to the rest.
 
 They come off or out of the finished, standing product first, so they go in last of all,
-the doors after what lies behind them. What cannot come out then (a drawer behind a
-narrower frame) is left to the search, which puts it on before whatever closes its way.
+the doors after what lies behind them. The carcass is whole before a drawer is in it: empty
+it is light to turn, its screws can be reached, and nothing heavy is pushed onto a drawer.
+What cannot come out then (a drawer behind a narrower frame) is left to the search, which puts
+it on before whatever closes its way.
 """
 
 from __future__ import annotations
@@ -51,12 +53,14 @@ def take_out_loose(
     floor = min(facts[part].lows[_STANDING] for part in members(left))
     singles = [1 << part for part in reversed(members(left)) if facts[part].loose]
     groups = [mask for mask in _largest_first(units) if _is_free(facts, mask, floor)]
-    doors = _doors(facts, blocking.everything, units, packed)
+    hung = _doors(facts, blocking.everything, units, packed)
+    doors = [m for m in hung if any(facts[p].door and facts[p].hung & ~m for p in members(m))]
+    drawers = [m for m in hung if m not in doors]
     taken: list[Mating] = []
     found = True
     while found:
         found = False
-        for mask in (*doors, *singles, *groups):
+        for mask in (*doors, *singles, *drawers, *groups):
             if mask & ~left or not _is_smaller(facts, mask, left):
                 continue
             way = next((d for d in ways if _leaves(blocking, d, mask, left)), None)
@@ -66,7 +70,7 @@ def take_out_loose(
                         parts=mask,
                         leaving=way,
                         posture=Posture.STANDING,
-                        hangs=mask in doors,
+                        hangs=mask in hung,
                     )
                 )
                 left &= ~mask
@@ -77,12 +81,16 @@ def take_out_loose(
 def _doors(
     facts: Sequence[PartFacts], everything: int, units: Sequence[int], packed: Sequence[int]
 ) -> list[int]:
-    """Return the doors as masks, single panels and units; not those that arrive hung."""
+    """Return doors and drawers as masks, single panels and units; not those that arrive hung.
+
+    A drawer is a unit of which the runners alone lead out.
+    """
     found = []
     for part in reversed(members(everything)):
-        if not facts[part].door:
+        if not facts[part].hung:
             continue
-        for mask in (1 << part, *_largest_first(units)):
+        single = (1 << part,) if facts[part].door else ()
+        for mask in (*single, *_largest_first(units)):
             outside = [facts[p].joined & ~facts[p].hung & ~mask for p in members(mask)]
             if mask >> part & 1 and not any(outside):
                 if not any(p & mask and p & ~mask for p in packed) and mask not in found:

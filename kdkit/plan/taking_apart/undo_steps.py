@@ -20,6 +20,7 @@ from kdkit.plan.blocking.hardware import Work, work_of
 from kdkit.plan.choice.costs import Costs, PartFacts, turn_cost
 from kdkit.plan.choice.facts import part_facts
 from kdkit.plan.operations import list_operations
+from kdkit.plan.operations.persons import man_removal, man_tilt
 from kdkit.plan.operations.steps import group_steps
 from kdkit.plan.order.build import Build, Mating, Scene, sum_items
 from kdkit.plan.plan import (
@@ -30,7 +31,6 @@ from kdkit.plan.plan import (
     Plan,
     Posture,
     Step,
-    WhyTwo,
 )
 from kdkit.plan.taking_apart.undoing import Split
 
@@ -64,10 +64,10 @@ class Workpiece:
         assembly: Assembly,
     ) -> Workpiece:
         """Gather it; parts are numbered as in the blocking graphs."""
-        facts = part_facts(parts, joinery, catalogue, assembly)
+        mass = Masses.of(parts, joinery, catalogue)
+        facts = part_facts(parts, joinery, catalogue, assembly, mass.parts)
         alike = {part.name: of_one_size(part) for part in parts}
         heavy = getattr(getattr(resolved.said, "safety", None), "heavy_part", _HEAVY)
-        mass = Masses.of(parts, joinery, catalogue)
         scene = Scene(
             blocking=blocking,
             joinery=joinery,
@@ -294,19 +294,16 @@ def _undo(
     fasteners = [f for f in scene.joinery.fasteners if f.id in ids]
     done: list[Operation] = []
     if posture is not now:
-        weight = workpiece.mass(together)
-        done.append(
-            Operation(
-                id=f"turn/{number}",
-                kind=OperationKind.TURN,
-                parts=together,
-                items={},
-                posture=posture,
-                minutes=_TURN_MINUTES,
-                mass=weight,
-                why_two=(WhyTwo.TURNED,) if weight >= workpiece.heavy else (),
-            )
+        turn = Operation(
+            id=f"turn/{number}",
+            kind=OperationKind.TURN,
+            parts=together,
+            items={},
+            posture=posture,
+            minutes=_TURN_MINUTES,
+            mass=workpiece.mass(together),
         )
+        done.append(man_tilt(scene, turn, now))
     after = (OperationKind.FASTEN, OperationKind.CAP)
     groups: dict[tuple[int, str, int, str, str], list[Work]] = {}
     for work in work_of(fasteners, scene.joinery, scene.catalogue):
@@ -332,23 +329,19 @@ def _undo(
                 minutes=sum(w.minutes for w in works),
             )
         )
-    weight = workpiece.mass(moving)
-    done.append(
-        Operation(
-            id=f"remove/{number}/" + "+".join(moving),
-            kind=OperationKind.REMOVE,
-            parts=moving,
-            onto=staying,
-            direction=scene.blocking.directions[split.direction],
-            moves=scene.blocking.moves.get(split.direction, ()),
-            items={},
-            joints=tuple(joint.name for joint in joints),
-            posture=posture,
-            minutes=_REMOVE_MINUTES,
-            mass=weight,
-            why_two=(WhyTwo.HEAVY,) if weight >= workpiece.heavy else (),
-        )
+    removal = Operation(
+        id=f"remove/{number}/" + "+".join(moving),
+        kind=OperationKind.REMOVE,
+        parts=moving,
+        onto=staying,
+        direction=scene.blocking.directions[split.direction],
+        moves=scene.blocking.moves.get(split.direction, ()),
+        items={},
+        joints=tuple(joint.name for joint in joints),
+        posture=posture,
+        minutes=_REMOVE_MINUTES,
     )
+    done.append(man_removal(scene, removal))
     for fit in late:
         mine = tuple(f for f in fit.fasteners if f in ids)
         if mine:

@@ -79,6 +79,7 @@ class Manual:
     use: Markup
     cautions: tuple[Caution, ...]
     persons: int
+    room: tuple[Markup, ...]
     tools: tuple[str, ...]
     time: Markup
     waits: bool
@@ -141,7 +142,8 @@ def write_manual(
         use=own_text("use"),
         cautions=write_cautions(results, names, messages),
         persons=max((step.persons for step in results.plan.steps), default=1),
-        tools=tuple(tools),
+        room=_room(results, messages),
+        tools=tuple(dict.fromkeys((*tools, *(t for step in steps for t in step.tools)))),
         time=time_text(results.plan.minutes, messages),
         waits=OperationKind.WAIT in kinds,
         parts=tuple(
@@ -223,6 +225,22 @@ def time_text(minutes: float, messages: Messages) -> Markup:
 
 def _paragraph(text: Markup) -> Markup:
     return Markup("<p>{}</p>").format(text)
+
+
+def _room(results: Results, messages: Messages) -> tuple[Markup, ...]:
+    """Return how much room the work takes, in full centimetres and no less."""
+    long, wide = (_centimetres(length) for length in results.plan.floor)
+    lines = []
+    if long:
+        lines.append(messages.text("before.room_floor", length=long, width=wide))
+    height = max((o.room for o in results.plan.operations), default=0.0)
+    if height:
+        lines.append(messages.text("before.room_height", height=_centimetres(height)))
+    return tuple(lines)
+
+
+def _centimetres(length: float) -> int:
+    return 10 * math.ceil(length / 10)
 
 
 def _extent(results: Results) -> tuple[float, float, float]:

@@ -48,14 +48,22 @@ class Sentences:
     """Writes the lines of steps."""
 
     def __init__(
-        self, joinery: Joinery, names: Names, messages: Messages, parts: Sequence[Part] = ()
+        self,
+        joinery: Joinery,
+        names: Names,
+        messages: Messages,
+        parts: Sequence[Part] = (),
+        *,
+        hung: bool = False,
     ) -> None:
         """Start writing.
 
         Args:
             parts: all of the product, for what takes more than one move.
+            hung: the product hangs on the wall, and stands nowhere.
         """
         self._shapes = {part.name: part for part in parts}
+        self._hung = hung
         self._fasteners = {fastener.id: fastener for fastener in joinery.fasteners}
         self._fittings = joinery.fittings
         self._joints = {joint.name: joint for joint in joinery.joints}
@@ -69,7 +77,8 @@ class Sentences:
         it, are told once.
         """
         pressing = [o for o in operations if o.glue_up and o.kind in _PRESSING]
-        operations = _loads_together([o for o in operations if o not in pressing])
+        rest = [o for o in operations if o not in pressing]
+        operations = _fixings_together(_loads_together(rest))
         first = next(
             (n for n, o in enumerate(operations) if o.kind is OperationKind.MATE), len(operations)
         )
@@ -285,6 +294,8 @@ class Sentences:
             return (self._by_moves(operation, self._met_by(operation)),)
         if kind is OperationKind.LOAD:
             return (self._say.text("operation.load", parts=self._names.parts(operation.parts)),)
+        if kind is OperationKind.STAND and self._hung and not operation.subassembly:
+            return (self._say.text("operation.stand_hung"),)
         if kind in (OperationKind.SQUARE, OperationKind.STAND):
             return (self._say.text(f"operation.{kind.value}"),)
         if kind is OperationKind.SECURE:
@@ -297,9 +308,9 @@ class Sentences:
                 )
             fix = "operation.secure_fix_items" if items else "operation.secure_fix"
             return (
-                self._say.text("operation.secure_mark"),
+                self._say.count("operation.secure_mark", len(operation.fasteners)),
                 self._say.text(fix, items=items),
-                self._say.text("operation.secure_join"),
+                self._say.count("operation.secure_join", len(operation.fasteners)),
             )
         if operation.items:
             return (
@@ -371,6 +382,21 @@ def _loads_together(operations: Sequence[Operation]) -> list[Operation]:
         loads = last is not None and last.kind is operation.kind is OperationKind.LOAD
         if last is not None and loads and not (last.moves or operation.moves):
             merged[-1] = replace(last, parts=last.parts + operation.parts)
+        else:
+            merged.append(operation)
+    return merged
+
+
+def _fixings_together(operations: Sequence[Operation]) -> list[Operation]:
+    """Return the operations with all fixings to the wall as one: one marking, one drilling."""
+    merged: list[Operation] = []
+    for operation in operations:
+        last = merged[-1] if merged else None
+        if last is not None and last.kind is operation.kind is OperationKind.SECURE:
+            items = Counter(last.items) + Counter(operation.items)
+            merged[-1] = replace(
+                last, fasteners=last.fasteners + operation.fasteners, items=dict(items)
+            )
         else:
             merged.append(operation)
     return merged

@@ -86,6 +86,7 @@ _RANK = (
 """Which of a step's operations gives it its title."""
 
 _FEW = 2
+_STOOL = 1500.0  # mm over the floor, from which work takes a stool: common practice, no source
 
 
 def write_steps(
@@ -103,7 +104,8 @@ def write_steps(
         from_parts: the plan begins with single parts, so that it must be said how the
             first of them lies.
     """
-    writer = Sentences(results.joinery, names, messages, results.assembly.parts)
+    hung = "wall_hung" in {w for f in results.joinery.fittings.values() for w in f.cautions}
+    writer = Sentences(results.joinery, names, messages, results.assembly.parts, hung=hung)
     right_way = RightWay(results, names, messages)
     first: dict[str, int] = {}
     for step in results.plan.steps if from_parts else ():
@@ -158,13 +160,21 @@ def _write_step(
             for line in results.schedules.hardware
             if step.items.get(line.item, 0) > 0
         ),
-        tools=tuple(names.tool(tool) for tool in step.tools),
+        tools=(
+            *(names.tool(tool) for tool in step.tools),
+            *(
+                (messages.plain("with.stool"),)
+                if any(o.height > _STOOL for o in operations)
+                else ()
+            ),
+        ),
         persons=step.persons,
         minutes=math.ceil(step.minutes / step.times),
         loop=_loop(step, results.plan.steps, messages),
         lines=(
             *(_begin(step, operations, names, messages) if begins else ()),
             *_strips(operations, names, messages),
+            *_handling(operations, names, messages),
             *lines,
         ),
         cautions=_cautions(step, operations, results, names, messages, writer),
@@ -313,14 +323,14 @@ def _cautions(
         key = "caution.wall_hung_step" if hung else "caution.tip_step"
         cautions.append(Caution("warning", messages.text(key)))
         cautions.append(Caution("warning", messages.text("caution.wall")))
+        if OperationKind.STAND in kinds and not hung:
+            cautions.append(Caution("warning", messages.text("caution.free")))
     turned = bool(kinds & {OperationKind.TURN, OperationKind.STAND})
-    if step.persons > 1:
-        text = _why_two(operations, names, messages)
-        if turned:
-            text += Markup(" ") + messages.text("caution.turn")
+    text = _why_many(step, operations, names, messages) if step.persons > 1 else Markup("")
+    if text:
         cautions.append(Caution("caution", text))
-    elif turned:
-        cautions.append(Caution("caution", messages.text("caution.turn")))
+    if turned:
+        cautions.append(Caution("notice", messages.text("caution.turn")))
     if "nail" in deeds:
         cautions.append(Caution("caution", messages.text("caution.hammer")))
     if OperationKind.GLUE in kinds or "glue" in deeds:
@@ -340,25 +350,60 @@ def _loads_glass(operations: Sequence[Operation], results: Results) -> bool:
     return any(p.name in moved and p.material in glass for p in results.assembly.parts)
 
 
-def _why_two(operations: Sequence[Operation], names: Names, messages: Messages) -> Markup:
-    """Return why two persons are needed: what is heavy, would fall, or has many pins."""
+def _why_many(
+    step: Step, operations: Sequence[Operation], names: Names, messages: Messages
+) -> Markup:
+    """Return why several persons are needed: what is heavy, would fall, is to be fixed first."""
     said: dict[WhyTwo, Markup] = {}
-    for operation in operations:
-        mass = mm_text(operation.mass, 0)
+    who = messages.text(f"who.{step.persons}")
+    for operation in sorted(operations, key=lambda o: -o.hands):
+        mass, hands = mm_text(operation.mass, 0), mm_text(operation.hands, 0)
         for why in operation.why_two:
             if why is WhyTwo.HELD:
-                text = messages.text("caution.two_held", parts=names.parts(operation.held))
+                held = names.parts(operation.held)
+                text = messages.text("caution.many_held", parts=held)
             elif why is WhyTwo.HUNG:
-                text = messages.text("caution.two_hung")
+                text = messages.text("caution.many_hung", mass=mass)
+            elif why is WhyTwo.FREE:
+                text = messages.text("caution.many_free")
             elif why is WhyTwo.PINS:
-                text = messages.text(
-                    "caution.two_pins", parts=names.parts(operation.parts), n=operation.pins
-                )
+                continue
             elif why is WhyTwo.HEAVY and len(operation.lifted or operation.parts) == 1:
                 lifted = names.parts(operation.lifted or operation.parts)
-                text = messages.text("caution.two_for_part", parts=lifted, mass=mass)
+                text = messages.text("caution.many_for_part", parts=lifted, mass=mass)
+            elif why is WhyTwo.TURNED and operation.hands:
+                text = messages.text("caution.many_turned", mass=mass, hands=hands)
             else:
-                text = messages.text("caution.two_for_work", mass=mass)
+                text = messages.text("caution.many_for_work", mass=mass)
             said.setdefault(why, text)
     reasons = [said[why] for why in WhyTwo if why in said]
-    return messages.text("caution.two", why=messages.text("caution.more").join(reasons))
+    lines = []
+    if reasons:
+        told = messages.text("caution.more").join(reasons)
+        lines.append(messages.text("caution.many", who=who, why=told))
+    aided = [o for o in operations if o.aid]
+    if aided:
+        hands = mm_text(max(o.hands for o in aided), 0)
+        persons = messages.in_sentence(str(who))
+        lines.append(messages.text("caution.aid", hands=hands, who=persons))
+    return Markup(" ").join(lines)
+
+
+def _handling(
+    operations: Sequence[Operation], names: Names, messages: Messages
+) -> Iterator[Markup]:
+    """Yield what is to be known before the hands are put on: room, pins, what is kept hold of."""
+    room = max((o.room for o in operations), default=0.0)
+    if room:
+        yield messages.text("operation.room", height=10 * math.ceil(room / 10))
+    pack = max((o.pack for o in operations), default=0.0)
+    if pack:
+        yield messages.text("operation.pack", height=mm_text(pack, 0))
+    for operation in operations:
+        if WhyTwo.PINS in operation.why_two:
+            yield messages.text(
+                "operation.pins", parts=names.parts(operation.parts), n=operation.pins
+            )
+    kept = list(dict.fromkeys(part for o in operations for part in o.in_hand))
+    if kept:
+        yield messages.text("operation.in_hand", parts=names.parts(kept))

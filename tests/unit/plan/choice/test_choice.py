@@ -27,12 +27,18 @@ def priced(
     total = costs.base(stem.base.bit_length() - 1, POSTURES.index(posture))
     there = stem.base
     for arrival in stem.arrivals:
-        total += turn_cost(posture, arrival.posture)
+        total += turn_cost(posture, arrival.posture) * heavier(facts, there)
         move = Move(arrival.parts, arrival.direction ^ 1)
         total += costs.step(move, there, POSTURES.index(arrival.posture))
         there |= arrival.parts
         posture = arrival.posture
-    return total + turn_cost(posture, finish)
+    return total + turn_cost(posture, finish) * heavier(facts, there)
+
+
+def heavier(facts: tuple[PartFacts, ...], there: int) -> float:
+    """Turning costs once more for every 15 kg over 15."""
+    mass = sum(facts[part].poise.mass for part in members(there))
+    return 1 + max(0.0, mass - 15.0) / 15.0
 
 
 def test_stated_cost_is_the_sum_of_the_steps() -> None:

@@ -47,7 +47,8 @@ def test_it_is_fixed_to_the_wall_before_drawers_and_doors(
     for operation in mates:
         after = rank[operation.id] > rank[secure.id]
         assert after is (operation in opened), operation.id
-    assert rank[stand.id] < rank[secure.id]
+    assert rank[stand.id] + 1 == rank[secure.id]
+    assert secure.persons == 2
     reasons = [p.reason for p in plan.precedences if p.before == secure.id]
     assert reasons
     assert all("tip it over" in reason for reason in reasons)
