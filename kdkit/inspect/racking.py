@@ -2,9 +2,10 @@
 
 A joint of boards hardly resists turning about its run: its lever is the board's thickness. So
 each is a hinge; glue, a bracket, or a contact that is wide across its run too make it stiff. On
-one fastener a part turns in place, too; on a short run it turns any way. What stands on the floor is hinged to
-it. Backs, rails and braces then stop the frame from folding, or they do not: the rank of all
-these conditions says so. What hangs on one other part alone is no frame and is left out.
+one fastener a part turns in place, too; on a short run it turns any way. What stands on the
+floor is hinged to it. Backs, rails and braces then stop the frame from folding, or they do not:
+the rank of all these conditions says so. What hangs on one other part alone, or turns between
+its neighbours while they stay where they are, is no frame and is left out.
 
 Source:
     The count of bars and joints of frames, J. C. Maxwell, On the calculation of the equilibrium
@@ -78,6 +79,7 @@ def check_racking(inspection: Inspection) -> Iterable[Problem]:
             motions.nought += [
                 motions.row(*pair, hinge.at, _STILL, turn=axis) for axis in hinge.fixed
             ]
+    motions.stop_those_that_move_alone()
     turned = motions.turning()
     if turned.max(initial=0.0) < 1e-3:
         return

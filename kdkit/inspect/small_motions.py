@@ -128,6 +128,24 @@ class Motions:
         by_body = np.abs(self._space).reshape(len(self._space), self.bodies - 1, 6)
         return tuple(int(n) for n in np.flatnonzero(by_body.max(axis=(0, 2)) > _MOVES))
 
+    def stop_those_that_move_alone(self) -> None:
+        """Take away what a body can do while all others stay where they are.
+
+        Only for conditions without ``at_least``, and before anything is asked.
+        """
+        own: dict[int, list[list[float]]] = {}
+        for row in self.nought:
+            by_body: dict[int, list[float]] = {}
+            for column, value in row:
+                by_body.setdefault(column // 6, [0.0] * 6)[column % 6] += value
+            for body, values in by_body.items():
+                own.setdefault(body, []).append(values)
+        for body, rows in own.items():
+            _, sizes, turned = np.linalg.svd(np.array(rows))
+            rank = int((sizes > _NOUGHT * max(float(sizes[0]), 1.0)).sum())
+            for free in turned[rank:]:
+                self.nought.append([(6 * body + n, float(v)) for n, v in enumerate(free)])
+
     def turning(self) -> NDArray[np.float64]:
         """Return how much each body but the last turns about x, y and z, over all motions."""
         if self.width == 0:
