@@ -62,6 +62,7 @@ from kdkit.inspect.screws import (
 )
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint
+from kdkit.inspect.timber import check_end_grain_glue, check_short_grain, check_wood_moves
 from kdkit.inspect.tipping import check_drawers_tip
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
 from kdkit.inspect.ways import check_ways_agree
@@ -139,6 +140,9 @@ CHECKS: tuple[Check, ...] = (
     check_loads,
     check_kind_measures,
     check_wall_hung,
+    check_wood_moves,
+    check_short_grain,
+    check_end_grain_glue,
     check_weather,
 )
 

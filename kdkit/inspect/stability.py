@@ -19,6 +19,7 @@ TALL = 686.0
 through 16 CFR 1261; taken here as the height from which to advise a restraint."""
 
 STORAGE_MASS = 13.6  # kg; the same standard
+SLENDER = 4.0  # times its depth over which a high piece is sure to tip. Common practice, no source.
 RESTRAINT_BOARD = 15.0  # mm; a restraint wants a panel of at least this. Common practice.
 
 
@@ -64,7 +65,9 @@ def check_restraint(inspection: Inspection) -> Iterable[Problem]:
             help=help,
         )
     elif wanted == "advised" and height >= TALL:
-        yield advice(
+        deep = float(boxes[:, 4].max() - boxes[:, 1].min())
+        make = warning if height > SLENDER * deep else advice
+        yield make(
             "restraint-missing",
             f"{mm_text(height)} mm high without a tip restraint; one is advised from"
             f" {mm_text(TALL)} mm",

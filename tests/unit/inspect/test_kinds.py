@@ -157,7 +157,7 @@ class TestWeather:
         own = "items: {screw-4x50: {like: screw-4x50, material: stainless steel}}"
         (tmp_path / "own.yaml").write_text(own, encoding="utf-8")
         found = told(tmp_path, f"{text}catalogues: [own.yaml]\n")
-        assert "rust" not in found
+        assert "rust outdoors" not in found
 
 
 def test_what_hangs_needs_something_to_hang_by(tmp_path: pathlib.Path) -> None:
