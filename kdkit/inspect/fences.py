@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import MultiPoint
+from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from kdkit.catalogue.kinds import Measure
@@ -193,10 +193,12 @@ def _open(fence: _Fence, measure: Measure) -> BaseGeometry:
 
 def widest_opening(region: BaseGeometry) -> float:
     """Return the diameter of the largest circle within a region."""
-    if region.is_empty or region.area < 1.0:
-        return 0.0
-    circle = shapely.maximum_inscribed_circle(region, tolerance=0.05)
-    return min(2.0 * float(circle.length), _LONGEST)
+    widest = 0.0
+    for piece in getattr(region, "geoms", [region]):
+        if isinstance(piece, Polygon) and piece.area >= 1.0:
+            radius = shapely.maximum_inscribed_circle(piece, 0.05).length
+            widest = max(widest, 2.0 * float(radius))
+    return min(widest, _LONGEST)
 
 
 def _widest_gap(level: Sequence[Part]) -> tuple[float, str]:

@@ -108,7 +108,7 @@ def check_loads(inspection: Inspection) -> Iterable[Problem]:
                 help="see whether a digit is too many; the manual would promise it",
             )
     if kinds and carried and not set(stated) & set(carried):
-        usual = ", ".join(
+        figures = ", ".join(
             f"{key}: {known[key].usual:g}" for key in carried if known[key].on != "shelves"
         )
         yield advice(
@@ -116,7 +116,7 @@ def check_loads(inspection: Inspection) -> Iterable[Problem]:
             f"no load is stated for {names}, so its manual says none",
             ("safety", "loads"),
             help=f"state {_listed(carried)}, kg, under `safety: loads:`"
-            + (f" (usual: {usual})" if usual else ""),
+            + (f" (usual: {figures})" if figures else ""),
         )
 
 
