@@ -45,7 +45,13 @@ from kdkit.inspect.joints import (
     check_fitting_thicknesses,
     check_pitches,
 )
-from kdkit.inspect.kinds import check_kinds, check_loads, check_wall_hung, check_weather
+from kdkit.inspect.kinds import (
+    check_kind_rules,
+    check_kinds,
+    check_loads,
+    check_wall_hung,
+    check_weather,
+)
 from kdkit.inspect.near_alike import check_items_nearly_alike, check_panels_nearly_alike
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
 from kdkit.inspect.places import check_above_floor, check_stand_together
@@ -150,6 +156,7 @@ RISKS: tuple[Check, ...] = (
     check_panels_fit_wrongly,
     check_panels_nearly_alike,
     check_items_nearly_alike,
+    check_kind_rules,
 )
 """What people may get wrong with a product that is itself in order."""
 

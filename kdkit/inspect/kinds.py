@@ -15,7 +15,7 @@ from kdkit.inspect.furniture import is_outdoors, kind_names, kinds_of, loads_sai
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.stability import is_restraint
 
-__all__ = ["check_kinds", "check_loads", "check_wall_hung", "check_weather"]
+__all__ = ["check_kind_rules", "check_kinds", "check_loads", "check_wall_hung", "check_weather"]
 
 _UNUSUAL = 5.0
 """Times the usual load from which a slip of the pen is likely. Common practice, no source."""
@@ -25,7 +25,7 @@ _RUSTS = ("steel", "iron", "zinc")
 
 
 def check_kinds(inspection: Inspection) -> Iterable[Problem]:
-    """The kinds are known; those with rules of their own name them."""
+    """The kinds are known."""
     known = inspection.catalogue.kinds
     said = inspection.resolved.said
     for n, name in enumerate(kind_names(said)):
@@ -40,11 +40,18 @@ def check_kinds(inspection: Inspection) -> Iterable[Problem]:
                 path,
                 help=f"did you mean {near[0]}? {help}" if near else help,
             )
-        elif kind.standards:
+
+
+def check_kind_rules(inspection: Inspection) -> Iterable[Problem]:
+    """Name the rules that a kind has of its own, and what of them is not judged."""
+    said = inspection.resolved.said
+    for name, kind in kinds_of(said, inspection.catalogue).items():
+        at = kind_names(said).index(name)
+        if kind.standards:
             yield advice(
                 "kind-rules",
                 f"{kind.title} falls under rules of its own: {', '.join(kind.standards)}",
-                path,
+                ("kind",) if isinstance(said.kind, str) else ("kind", at),
                 help=f"not judged here: {kind.not_judged}. Have it tested where the rules ask for"
                 " it; the manual says that nothing in it shows that the product meets them",
             )
