@@ -48,6 +48,7 @@ from kdkit.catalogue.entry import (
     Thickness,
     Words,
 )
+from kdkit.catalogue.kinds import Kind, Load
 from kdkit.catalogue.machines import Machine
 from kdkit.model.words import Length, Markdown, Name, Number, Text, mapping_or_one
 
@@ -79,17 +80,34 @@ Stage = Literal["workshop", "home"]
 Family = Literal["particleboard", "mdf", "plywood", "hardboard", "solid-timber", "glass"]
 
 
+Weather = Literal["no", "coated", "yes"]
+
+
 class Strength(Entry):
-    """Board figures over a range of thickness; N/mm², kg/m³."""
+    """Board figures over a range of thickness; N/mm², kg/m³.
+
+    Of grained boards ``moe`` and ``mor`` are those along the grain, ``moe_across`` and
+    ``mor_across`` those across it.
+    """
 
     thickness: Range
     density: Density
     moe: Stress | None = None
     mor: Stress | None = None
+    moe_across: Stress | None = None
+    mor_across: Stress | None = None
     internal_bond: Stress | None = None
 
 
 class BoardMaterial(Entry):
+    """A board.
+
+    Args:
+        weather: whether it stands the weather, as it is or only coated.
+        movement: of solid wood, how much wider it grows across the grain, as a share of its
+            width, for each percent of moisture more.
+    """
+
     title: Words
     family: Family
     thicknesses: tuple[Thickness, ...]
@@ -98,6 +116,8 @@ class BoardMaterial(Entry):
     faced: StrictBool = False  # its face and back are coated: no glue holds on them
     sheets: tuple[tuple[SheetSide, SheetSide], ...] = ()
     thickness_tolerance: Annotated[Number, Field(ge=0, le=10)] = 0.3
+    weather: Weather = "no"
+    movement: Annotated[Number, Field(gt=0, le=0.02)] | None = None
     sources: tuple[Markdown, ...]
 
 
@@ -404,7 +424,7 @@ _UNTOLD = 0.25  # minutes; for a catalogue that says nothing; common practice, n
 
 
 class Catalogue(Entry):
-    """All boards, items, tools, fittings, times and machines known to one product."""
+    """All that is known to one product: boards, hardware, work, machines, kinds of furniture."""
 
     boards: dict[str, BoardMaterial] = Field(default={})
     items: dict[str, Item] = Field(default={})
@@ -412,6 +432,8 @@ class Catalogue(Entry):
     fittings: dict[str, Fitting] = Field(default={})
     times: dict[str, Time] = Field(default={})
     machines: dict[str, Machine] = Field(default={})
+    loads: dict[str, Load] = Field(default={})
+    kinds: dict[str, Kind] = Field(default={})
 
     def minutes_for(self, what: str) -> float:
         """Return how long an action or a piece of machining takes: an estimate, in minutes."""

@@ -1,10 +1,11 @@
 """Catalogue files into one ``Catalogue``.
 
-A file holds ``boards``, ``items``, ``tools``, ``fittings``, ``times`` and ``machines``. A later
-file adds entries and takes the place of earlier ones of the same name. ``like: NAME`` starts
-an entry from another one (from the earlier one of its own name, too) and writes over its
-keys; ``options`` and ``limits`` are written over key by key. ``sizes`` makes an entry a
-family (``families``). An item without a ``mass`` weighs what its shape does (``masses``).
+A file holds ``boards``, ``items``, ``tools``, ``fittings``, ``times``, ``machines``, ``loads`` and
+``kinds``. A later file adds entries and takes the place of earlier ones of the same name.
+``like: NAME`` starts an entry from another one (from the earlier one of its own name, too) and
+writes over its keys; ``options`` and ``limits`` are written over key by key. ``sizes`` makes an
+entry a family (``families``). An item without a ``mass`` weighs what its shape does
+(``masses``).
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from kdkit.catalogue.entry import Entry
 from kdkit.catalogue.families import members
 from kdkit.catalogue.faults import bad_value, unknown_key, unknown_name, validation_problems
 from kdkit.catalogue.formulas import check_formulas
+from kdkit.catalogue.kinds import Kind, Load, check_kind, check_load
 from kdkit.catalogue.machines import Machine
 from kdkit.catalogue.masses import DENSITIES, item_mass, weighs_by
 from kdkit.catalogue.shipped import built_in_files, load_shipped
@@ -47,6 +49,8 @@ _SECTIONS: dict[str, type[Entry]] = {
     "fittings": Fitting,
     "times": Time,
     "machines": Machine,
+    "loads": Load,
+    "kinds": Kind,
 }
 _MERGED = ("options", "limits", "choices")
 _MOST_LIKES = 20
@@ -62,7 +66,7 @@ class _Written:
 
 
 _Raw = dict[tuple[str, str], _Written]
-Load = Callable[[pathlib.Path], tuple[Definition | None, tuple[Problem, ...]]]
+Reading = Callable[[pathlib.Path], tuple[Definition | None, tuple[Problem, ...]]]
 
 
 def load_catalogue(
@@ -89,7 +93,7 @@ def _built_in() -> tuple[Catalogue | None, tuple[Problem, ...]]:
 
 
 def _loaded(
-    files: tuple[pathlib.Path, ...], load: Load
+    files: tuple[pathlib.Path, ...], load: Reading
 ) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     raw, problems = _read(built_in_files(), {}, load)
     own, found = _read(files, raw)
@@ -102,7 +106,7 @@ def _loaded(
 def _read(
     files: Iterable[pathlib.Path],
     earlier: Mapping[tuple[str, str], _Written],
-    load: Load = load_document,
+    load: Reading = load_document,
 ) -> tuple[_Raw, tuple[Problem, ...]]:
     """Return the entries of files over earlier ones, and what kept some out."""
     raw: _Raw = dict(earlier)
@@ -248,6 +252,12 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     for name, machine in built["machines"].items():
         faults = [*check_machine(machine, ("machines", name))]
         problems += _placed_in(raw["machines", name], faults)
+    for name, kind in built["kinds"].items():
+        faults = [*check_kind(kind, ("kinds", name), names["loads"])]
+        problems += _placed_in(raw["kinds", name], faults)
+    for name, load in built["loads"].items():
+        faults = [*check_load(load, ("loads", name))]
+        problems += _placed_in(raw["loads", name], faults)
     for name in names["times"]:
         faults = [*check_time(name)]
         problems += _placed_in(raw["times", name], faults)

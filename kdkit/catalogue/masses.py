@@ -10,6 +10,9 @@ __all__ = ["DENSITIES", "item_mass", "piece_volume", "weighs_by"]
 
 DENSITIES = {
     "steel": 7.85,
+    "galvanised steel": 7.85,
+    "stainless steel": 7.9,
+    "brass": 8.5,
     "zinc alloy": 6.7,
     "beech": 0.72,
     "plastic": 1.1,

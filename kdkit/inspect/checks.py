@@ -34,6 +34,7 @@ from kdkit.inspect.drawers import (
     check_runner_rows,
 )
 from kdkit.inspect.fasteners import check_fasteners_come_out, check_fasteners_hold
+from kdkit.inspect.fences import check_kind_measures
 from kdkit.inspect.glass import check_glass_is_ready, check_glass_is_whole
 from kdkit.inspect.gluing import check_can_be_glued
 from kdkit.inspect.grid import check_system_rows
@@ -45,11 +46,20 @@ from kdkit.inspect.joints import (
     check_fitting_thicknesses,
     check_pitches,
 )
+from kdkit.inspect.kinds import (
+    check_kind_rules,
+    check_kinds,
+    check_loads,
+    check_wall_hung,
+    check_weather,
+)
 from kdkit.inspect.near_alike import check_items_nearly_alike, check_panels_nearly_alike
 from kdkit.inspect.parts import check_loose_parts, check_overlaps, check_parts_joined
 from kdkit.inspect.places import check_above_floor, check_stand_together
 from kdkit.inspect.pulled_apart import check_pulled_apart
+from kdkit.inspect.racking import check_racking
 from kdkit.inspect.rails import check_rails_fit_sockets, check_rails_held
+from kdkit.inspect.sagging import check_sagging
 from kdkit.inspect.said import check_bags, check_board_thicknesses, check_joined_twice
 from kdkit.inspect.screws import (
     check_end_grain,
@@ -58,7 +68,8 @@ from kdkit.inspect.screws import (
     check_screws_in_mdf,
 )
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
-from kdkit.inspect.stability import check_heavy_parts, check_restraint, check_shelf_sag
+from kdkit.inspect.stability import check_heavy_parts, check_restraint
+from kdkit.inspect.timber import check_end_grain_glue, check_short_grain, check_wood_moves
 from kdkit.inspect.tipping import check_drawers_tip
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
 from kdkit.inspect.ways import check_ways_agree
@@ -79,6 +90,7 @@ __all__ = [
 Check = Callable[[Inspection], Iterable[Problem]]
 
 CHECKS: tuple[Check, ...] = (
+    check_kinds,
     check_board_thicknesses,
     check_joined_twice,
     check_bags,
@@ -132,17 +144,25 @@ CHECKS: tuple[Check, ...] = (
     check_glass_is_whole,
     check_glass_is_ready,
     check_heavy_parts,
-    check_shelf_sag,
+    check_sagging,
+    check_loads,
+    check_kind_measures,
+    check_wall_hung,
+    check_wood_moves,
+    check_short_grain,
+    check_end_grain_glue,
+    check_weather,
 )
 
 RISKS: tuple[Check, ...] = (
     check_panels_fit_wrongly,
     check_panels_nearly_alike,
     check_items_nearly_alike,
+    check_kind_rules,
 )
 """What people may get wrong with a product that is itself in order."""
 
-HOLDING: tuple[Check, ...] = (check_pulled_apart,)
+HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking)
 """Whether the finished product stays together, looked at as a whole."""
 
 

@@ -10,7 +10,7 @@ from kdkit.catalogue.entries import Catalogue, Fitting, Limits, Strength
 from kdkit.geometry.assembly import Assembly, Contact
 from kdkit.joinery.masses import Masses
 from kdkit.joinery.members import Member
-from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery
+from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery, PlacedJoint
 from kdkit.model.resolved import Part, Resolved
 from kdkit.parts.cuts import by_part
 from kdkit.parts.mass import board_strength
@@ -48,6 +48,15 @@ class Inspection:
         for contact in self.assembly.contacts:
             found.setdefault(contact.butting, []).append(contact)
             found.setdefault(contact.receiving, []).append(contact)
+        return {name: tuple(of_part) for name, of_part in found.items()}
+
+    @cached_property
+    def joints_of(self) -> Mapping[str, tuple[PlacedJoint, ...]]:
+        """The joints of each part that is joined to another."""
+        found: dict[str, list[PlacedJoint]] = {}
+        for joint in self.joinery.joints:
+            found.setdefault(joint.butting, []).append(joint)
+            found.setdefault(joint.receiving, []).append(joint)
         return {name: tuple(of_part) for name, of_part in found.items()}
 
     @cached_property

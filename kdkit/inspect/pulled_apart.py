@@ -1,34 +1,39 @@
-"""What only pins hold, or a housing: parts that come off each other although every joint is made.
+"""What does not hold together, although every joint is made: it comes off, slides or turns.
 
-Every part, or group of parts that something draws together, may move by a little any way it
+Every part, or group of parts that something holds stiff, may move by a little any way it
 likes: shift and turn. Nothing may go into what it touches, a pin keeps its line, a part in a
-groove keeps between its walls. A linear program over all these motions at once tells which
-pins can be drawn out by some of them. Weight is left out: a lid may be lifted.
+groove keeps between its walls, what one screw alone holds may turn about it. ``small_motions``
+tells which groups some motion moves. Weight is left out: a lid may be lifted; what says that
+it lies loose, or that nothing holds it, is not looked at. A drawer's box is looked at by
+itself, since its runners let it go.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
-
-import numpy as np
-from numpy.typing import NDArray
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 from kdkit.catalogue.work import has_mating, pulls_together
 from kdkit.diagnostics import Path, Problem, warning
-from kdkit.frames import Vec3, add, cross, dot, scaled
+from kdkit.frames import Vec3, add, cross, dot, norm, scaled, sub
 from kdkit.geometry.assembly import Contact
 from kdkit.geometry.meetings import MEETINGS
+from kdkit.geometry.surfaces import part_box
+from kdkit.inspect.drawers import is_runner
 from kdkit.inspect.inspection import Inspection
+from kdkit.inspect.small_motions import Motions, Twist
+from kdkit.joinery.placed import Fastener, PlacedJoint
+from kdkit.units import mm_text
 
-__all__ = ["check_pulled_apart"]
+__all__ = ["check_pulled_apart", "twist_words"]
 
-_METRE = 1000.0  # mm; turns are weighed against shifts over so much
 _ALONG = 10.0  # mm between the two points of a pin that keep its line
-_COMES = 0.5  # of 1, which the program gives to every pin that can come out
 _SUNK = 1e-6
-_ROUNDING = 1e-9  # of numbers of the size of 1
 _NAMED = 4
+_ON_LINE = 1.0  # mm off one line within which screws are as one
+_MOST_BODIES = 150  # that are looked at together: the work grows with their cube
+_DRIVEN = {"drive", "turn", "screw-in", "nail"}
 
 
 @dataclass(frozen=True)
@@ -43,154 +48,186 @@ class _Pull:
     out: Vec3
 
 
-_Row = list[tuple[int, float]]
-"""The numbers of a condition that are not nought, with their columns."""
+@dataclass(frozen=True)
+class _Bodies:
+    """What moves as one in a piece that runners or nothing connect with the rest."""
 
-
-@dataclass
-class _Motions:
-    """The conditions on small motions of the groups, row by row.
-
-    A group's motion is a shift and a turn about the origin (in metres): six numbers; the last
-    group has none, so that the product as a whole stays where it is.
-    """
-
-    number: dict[str, int]  # of a part's group
-    groups: int
-    at_least: list[_Row] = field(default_factory=list)  # row · motion ≥ 0
-    nought: list[_Row] = field(default_factory=list)
-
-    def row(self, one: str, other: str, at: Vec3, way: Vec3) -> _Row:
-        """Return the row that gives how fast ``one`` moves off ``other`` along a way."""
-        x, y, z = cross(scaled(at, 1 / _METRE), way)
-        found = []
-        for part, sign in ((one, 1.0), (other, -1.0)):
-            if self.number[part] < self.groups - 1:
-                first = 6 * self.number[part]
-                found += [(first + n, sign * v) for n, v in enumerate((*way, x, y, z)) if v]
-        return found
-
-    def touch(self, contact: Contact, slab: Vec3) -> None:
-        """Keep two parts out of each other, and one that stands in a groove in its walls."""
-        frame, butting, receiving = contact.frame, contact.butting, contact.receiving
-        for x, y in contact.polygon:
-            at = frame.point_to_outer((x, y, 0.0))
-            self.at_least.append(self.row(butting, receiving, at, frame.k))
-        if contact.sunk <= _SUNK:
-            return
-        flat = abs(dot(slab, frame.k)) < 0.5
-        walls = (slab,) if flat else (frame.i, frame.j)  # a rod's end stands in a bore
-        for x in (min(p[0] for p in contact.polygon), max(p[0] for p in contact.polygon)):
-            for deep in (0.0, -contact.sunk):
-                at = frame.point_to_outer((x, 0.0, deep))
-                self.nought += [self.row(butting, receiving, at, wall) for wall in walls]
-
-    def pin(self, pull: _Pull, across: tuple[Vec3, Vec3]) -> None:
-        """Keep a pin on its line, which it can only leave outwards."""
-        for along in (0.0, _ALONG):
-            at = add(pull.at, scaled(pull.out, along))
-            self.nought += [self.row(pull.butting, pull.receiving, at, way) for way in across]
-        self.at_least.append(self.row(pull.butting, pull.receiving, pull.at, pull.out))
-
-    def all_held(self, pulls: Sequence[_Pull]) -> bool:
-        """Tell whether what holds to both sides keeps every pull, without a linear program.
-
-        So it is for a shelf between two sides. A pull stays if its row is a sum of rows that
-        are nought: those of pins and walls, and those that stand there with both signs.
-        """
-        known = {_rounded(row) for row in self.at_least}
-        both = [row for row in self.at_least if _rounded((n, -v) for n, v in row) in known]
-        width = 6 * (self.groups - 1)
-        nought = _dense([*self.nought, *both], width)
-        wanted = _dense([self.row(p.butting, p.receiving, p.at, p.out) for p in pulls], width)
-        weights = np.linalg.lstsq(nought.T, wanted.T, rcond=None)[0]
-        return bool(np.abs(nought.T @ weights - wanted.T).max() < _ROUNDING)
-
-    def coming_out(self, pulls: Sequence[_Pull]) -> list[bool]:
-        """Tell of each pull whether some motion draws it out.
-
-        Two motions that may be may both be, one after the other, so one program finds all: it
-        makes each pull's speed as large as it goes, up to 1.
-        """
-        if self.all_held(pulls):
-            return [False] * len(pulls)
-        from scipy.optimize import linprog  # type: ignore[import-untyped]  # late, seldom needed
-
-        free, count = 6 * (self.groups - 1), len(pulls)
-        at_most: list[_Row] = [
-            [*((n, -v) for n, v in self.row(p.butting, p.receiving, p.at, p.out)), (free + n, 1.0)]
-            for n, p in enumerate(pulls)
-        ]  # no faster than it comes out
-        at_most += [[(n, -v) for n, v in row] for row in self.at_least]
-        found = linprog(
-            [0.0] * free + [-1.0] * count,
-            A_ub=_matrix(at_most, free + count),
-            b_ub=[0.0] * len(at_most),
-            A_eq=_matrix(self.nought, free + count) if self.nought else None,
-            b_eq=[0.0] * len(self.nought) if self.nought else None,
-            bounds=[(None, None)] * free + [(0.0, 1.0)] * count,
-            method="highs",
-        )
-        if not found.success:  # not to be decided: then nothing is said
-            return [False] * count
-        return [bool(value > _COMES) for value in found.x[free:]]
-
-
-def _rounded(row: Iterable[tuple[int, float]]) -> tuple[tuple[int, float], ...]:
-    """Return a row in a form by which it is found, whatever the last digits are."""
-    return tuple((n, round(v, 9)) for n, v in row if abs(v) > _ROUNDING)
-
-
-def _dense(rows: Sequence[_Row], width: int) -> NDArray[np.float64]:
-    found = np.zeros((len(rows), width))
-    for at, row in zip(found, rows, strict=True):
-        for column, value in row:
-            at[column] = value
-    return found
-
-
-def _matrix(rows: Sequence[_Row], width: int) -> object:
-    """Return rows as a matrix in which the noughts take no room."""
-    from scipy.sparse import csr_matrix  # type: ignore[import-untyped]
-
-    filled = [(n, column, v) for n, row in enumerate(rows) for column, v in row]
-    lines, columns, values = zip(*filled, strict=True) if filled else ((), (), ())
-    return csr_matrix((values, (lines, columns)), shape=(len(rows), width))
+    number: dict[str, int]  # of a part's group; the heaviest group has the last one
+    names: tuple[tuple[str, ...], ...]
 
 
 def check_pulled_apart(inspection: Inspection) -> Iterable[Problem]:
-    """Something draws each part to the rest: glue, screws, cams; pins alone do not.
+    """Something holds each part to the rest: glue, screws, cams; pins alone do not.
 
     Source:
-        Small motions of rigid bodies with one-sided contacts, as a linear program: computed.
+        Small motions of rigid bodies with one-sided contacts, as linear programs: computed.
     """
     names = [part.name for part in inspection.assembly.parts]
-    held = _united(names, _drawn_together(inspection))
-    pulls = [pull for pull, _ in _pulls(inspection) if held[pull.butting] != held[pull.receiving]]
-    if not pulls:
+    pieces = _united(names, [(j.butting, j.receiving) for j in _joints(inspection)])
+    held = _united(names, _held_stiff(inspection))
+    for piece in dict.fromkeys(pieces.values()):
+        within = [name for name in names if pieces[name] == piece]
+        yield from _look_at(inspection, within, {name: held[name] for name in within})
+
+
+def _look_at(
+    inspection: Inspection, within: Sequence[str], held: dict[str, str]
+) -> Iterator[Problem]:
+    """Look at one piece: the bodies in it, and what moves them."""
+    masses = inspection.masses.parts
+    groups: dict[str, list[str]] = {}
+    for name in within:
+        groups.setdefault(held[name], []).append(name)
+    if not 1 < len(groups) <= _MOST_BODIES:
         return
-    heaviest = _heaviest(inspection, held)
-    order = sorted(set(held.values()), key=lambda group: (group == heaviest, group))
-    number = {name: order.index(held[name]) for name in names}
-    motions = _Motions(number, len(order))
+    # the heaviest stays where it is; of two alike, the first
+    order = sorted(groups.values(), key=lambda g: -sum(masses[name] for name in g))[::-1]
+    bodies = _Bodies(
+        {name: n for n, group in enumerate(order) for name in group},
+        tuple(tuple(group) for group in order),
+    )
+    motions = Motions(len(order))
+    pulls = _add_conditions(inspection, bodies, motions)
+    moving = set(motions.moving())
+    if not moving:
+        return
+    told = set()
+    comes = [pull for n, pull in pulls if motions.opening[n]]
+    if comes:
+        staying = [(p.butting, p.receiving) for n, p in pulls if not motions.opening[n]]
+        pieces = _united(within, [*held.items(), *staying])
+        for problem, off in _told(inspection, pieces, comes):
+            told |= {bodies.number[name] for name in off}
+            first = bodies.number[off[0]]
+            yield replace(
+                problem, message=problem.message + _how(inspection, bodies, motions, first)
+            )
+    yield from _loose(inspection, bodies, motions, sorted(moving - told))
+
+
+def _add_conditions(
+    inspection: Inspection, bodies: _Bodies, motions: Motions
+) -> list[tuple[int, _Pull]]:
+    """Write down what touches, pins and single screws allow; return what could be pulled out.
+
+    Each pull comes with its row among those that may open.
+    """
+    number = bodies.number
     for contact in inspection.assembly.contacts:
-        if held[contact.butting] != held[contact.receiving]:
-            motions.touch(contact, inspection.part(contact.butting).frame.k)
+        one, other = number.get(contact.butting), number.get(contact.receiving)
+        if one is not None and other is not None and one != other:
+            _touch(motions, contact, one, other, inspection.part(contact.butting).frame.k)
+    found = []
     for pull, across in _pulls(inspection):
-        if held[pull.butting] != held[pull.receiving] and across is not None:
-            motions.pin(pull, across)
-    out = motions.coming_out(pulls)
-    staying = [(p.butting, p.receiving) for p, comes in zip(pulls, out, strict=True) if not comes]
-    pieces = _united(names, [*_drawn_together(inspection), *staying])
-    yield from _told(inspection, pieces, [p for p, comes in zip(pulls, out, strict=True) if comes])
+        one, other = number.get(pull.butting), number.get(pull.receiving)
+        if one is None or other is None or one == other:
+            continue
+        for along in (0.0, _ALONG) if across else ():
+            at = add(pull.at, scaled(pull.out, along))
+            motions.nought += [motions.row(one, other, at, way) for way in across or ()]
+        found.append((len(motions.at_least), pull))
+        motions.at_least.append(motions.row(one, other, pull.at, pull.out))
+    for joint in _joints(inspection):
+        one, other = number.get(joint.butting), number.get(joint.receiving)
+        driven = _driven(inspection, joint)
+        if one is None or other is None or one == other or not driven:
+            continue
+        frame = driven[0].frame
+        still = (0.0, 0.0, 0.0)
+        motions.nought += [
+            motions.row(one, other, frame.origin, w) for w in (frame.i, frame.j, frame.k)
+        ]
+        motions.nought += [
+            motions.row(one, other, frame.origin, still, turn=w) for w in (frame.i, frame.j)
+        ]
+    return found
+
+
+def _touch(motions: Motions, contact: Contact, one: int, other: int, slab: Vec3) -> None:
+    """Keep two parts out of each other, and one that stands in a groove in its walls."""
+    frame = contact.frame
+    for x, y in contact.polygon:
+        at = frame.point_to_outer((x, y, 0.0))
+        motions.at_least.append(motions.row(one, other, at, frame.k))
+    if contact.sunk <= _SUNK:
+        return
+    flat = abs(dot(slab, frame.k)) < 0.5
+    walls = (slab,) if flat else (frame.i, frame.j)  # a rod's end stands in a bore
+    for x in (min(p[0] for p in contact.polygon), max(p[0] for p in contact.polygon)):
+        for deep in (0.0, -contact.sunk):
+            at = frame.point_to_outer((x, 0.0, deep))
+            motions.nought += [motions.row(one, other, at, wall) for wall in walls]
+
+
+def _loose(
+    inspection: Inspection, bodies: _Bodies, motions: Motions, moving: Sequence[int]
+) -> Iterator[Problem]:
+    """Tell of groups that slide or turn though no pin comes out."""
+    for body in moving:
+        names = bodies.names[body]
+        how = _how(inspection, bodies, motions, body)
+        joint = next(
+            (j for j in _joints(inspection) if {j.butting, j.receiving} & set(names)), None
+        )
+        if how and joint is not None:
+            yield warning(
+                "moves-freely",
+                f"{_listed(names)} can move although every joint is made{how}",
+                joint.path,
+                where=f"{joint.butting} to {joint.receiving}",
+                help="add glue, a second screw, or a pin beside the screw; close the groove at its"
+                " end. What only lies there says `loose: true`",
+            )
+
+
+def _how(inspection: Inspection, bodies: _Bodies, motions: Motions, body: int) -> str:
+    """Return how a body moves, as a sentence goes on: ": it comes off upwards"."""
+    twist = motions.twist(body) if body < motions.bodies - 1 else None
+    if twist is None:
+        return ""
+    return f"; {bodies.names[body][0]} {twist_words(twist, inspection, bodies.names[body])}"
+
+
+_WAYS = ("to the right", "to the back", "upwards", "to the left", "to the front", "downwards")
+_EDGES = (("left", "right"), ("front", "back"), ("bottom", "top"))
+
+
+def twist_words(twist: Twist, inspection: Inspection, names: Sequence[str]) -> str:
+    """Return a motion in words: "comes off upwards", "turns about its front edge"."""
+    axis = twist.axis
+    if axis is None:
+        return f"comes off {_way_words(twist.shift)}"
+    most = max(range(3), key=lambda n: abs(axis[n]))
+    x, y, z = (mm_text(c, 0) for c in twist.point)
+    if abs(axis[most]) < 0.999:
+        return f"turns about a slanting axis through ({x}, {y}, {z})"
+    boxes = [part_box(inspection.part(name)) for name in names]
+    low = [min(float(b[n]) for b in boxes) for n in range(3)]
+    high = [max(float(b[n + 3]) for b in boxes) for n in range(3)]
+    others = [n for n in range(3) if n != most]
+    near = []
+    for n in others:
+        for side, at in enumerate((low[n], high[n])):
+            if abs(twist.point[n] - at) < 0.1 * (high[n] - low[n]) + 0.5:
+                near.append(_EDGES[n][side])
+    through = ", ".join(f"{'xyz'[n]} = {mm_text(twist.point[n], 0)}" for n in others)
+    if len(near) == 2:
+        return f"turns about its {near[1]} {near[0]} edge ({through})"
+    run = ("from left to right", "from front to back", "upright")[most]
+    return f"turns about an axis {run} ({through})"
+
+
+def _way_words(way: Vec3) -> str:
+    most = max(range(3), key=lambda n: abs(way[n]))
+    return _WAYS[most + (0 if way[most] > 0 else 3)]
 
 
 def _told(
     inspection: Inspection, pieces: dict[str, str], loose: Sequence[_Pull]
-) -> Iterator[Problem]:
+) -> Iterator[tuple[Problem, list[str]]]:
     """Tell of the pieces that come off, once for each entry of ``joints`` that puts them there.
 
-    The heaviest piece stays, all others come off.
+    The heaviest piece stays, all others come off; each problem comes with the parts that do.
     """
     heaviest = _heaviest(inspection, pieces)
     told: dict[str, list[tuple[_Pull, str, str]]] = {}
@@ -208,7 +245,7 @@ def _told(
         off = (
             "each be pulled off again" if len(together) > 1 else f"be pulled off {_listed(others)}"
         )
-        yield warning(
+        problem = warning(
             "pulls-apart",
             f"{_listed(ours)} can {off}: they are only put into each other, nothing draws them"
             " together",
@@ -217,21 +254,55 @@ def _told(
             help="add glue, or a fitting that draws them together (a cam, a screw, a bolt);"
             " weight is not counted on",
         )
+        off_now = {pieces[m] for found in together for _, m, _ in found}
+        yield problem, [*ours, *(name for name, piece in pieces.items() if piece in off_now)]
 
 
-def _drawn_together(inspection: Inspection) -> list[tuple[str, str]]:
-    """Return the pairs of parts that some fitting between them holds to each other.
+def _joints(inspection: Inspection) -> Iterator[PlacedJoint]:
+    """Give the joints that connect: a drawer's runners let it go."""
+    for joint in inspection.joinery.joints:
+        if not any(is_runner(inspection.fitting(key)) for key in joint.fittings):
+            yield joint
 
-    A door on its hinges and a drawer on its runners are looked at where they hang and run.
+
+def _held_stiff(inspection: Inspection) -> list[tuple[str, str]]:
+    """Return the pairs of parts that some fitting between them holds stiff to each other.
+
+    Glue does, and so do two screws, a screw and a pin, whatever holds in two places. One screw
+    alone does where its member is too wide to turn: not. What says itself that nothing is in it
+    is taken as held, and hinged doors are looked at where they hang.
     """
-    return [
-        (joint.butting, joint.receiving)
-        for joint in inspection.joinery.joints
-        if any(
-            fitting is None or pulls_together(fitting)
-            for fitting in map(inspection.fitting, joint.fittings)
+    pairs = []
+    for joint in _joints(inspection):
+        pair = (joint.butting, joint.receiving)
+        fittings = [inspection.fitting(key) for key in joint.fittings]
+        if joint.contact.kind in MEETINGS or any(f is None for f in fittings):
+            pairs.append(pair)
+            continue
+        known = [f for f in fittings if f is not None]
+        says_nothing = joint.contact.sunk <= _SUNK and not any(
+            f.items or f.actions[1:] for f in known
         )
-    ]
+        pulled = any(pulls_together(f) for f in known)
+        if says_nothing or (pulled and not _driven(inspection, joint)):
+            pairs.append(pair)
+    return pairs
+
+
+def _driven(inspection: Inspection, joint: PlacedJoint) -> list[Fastener]:
+    """Return what is driven, where it lies on one line alone, so that a member may turn on it."""
+    found = []
+    fasteners = [inspection.fasteners[id] for id in joint.fasteners]
+    for fastener in fasteners:
+        fitting = inspection.fitting(fastener.fitting)
+        if fitting is None or any(a.do in ("glue", "screw-on") for a in fitting.actions):
+            return []
+        if any(a.do in _DRIVEN for a in fitting.actions):
+            found.append(fastener)
+    for one, other in combinations(fasteners, 2):
+        if norm(cross(sub(other.frame.origin, one.frame.origin), one.frame.k)) > _ON_LINE:
+            return []
+    return found
 
 
 def _pulls(inspection: Inspection) -> Iterator[tuple[_Pull, tuple[Vec3, Vec3] | None]]:

@@ -1,36 +1,33 @@
-"""Tipping, lifting and sagging: advice with its assumptions, never a rating."""
+"""Tipping and lifting: advice with its assumptions, never a rating."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import pairwise
 
 import numpy as np
 
 from kdkit.diagnostics import Problem, advice, warning
-from kdkit.frames import dot, sub
 from kdkit.geometry.surfaces import part_box
+from kdkit.inspect.furniture import restraint_wanted
 from kdkit.inspect.inspection import Inspection
-from kdkit.inspect.strength import creep_factors, shelf_sag
-from kdkit.model.resolved import Part
-from kdkit.parts.size import part_size
 from kdkit.units import mm_text
 
-__all__ = ["check_heavy_parts", "check_restraint", "check_shelf_sag", "is_restraint"]
+__all__ = ["check_heavy_parts", "check_restraint", "is_restraint"]
 
 TALL = 686.0
 """From this height a free-standing clothing storage unit falls under ASTM F2057-23
 through 16 CFR 1261; taken here as the height from which to advise a restraint."""
 
 STORAGE_MASS = 13.6  # kg; the same standard
+SLENDER = 4.0  # times its depth over which a high piece is sure to tip. Common practice, no source.
 RESTRAINT_BOARD = 15.0  # mm; a restraint wants a panel of at least this. Common practice.
-SAG_SHARE = 200.0
-"""A sag of 1/200 of the span is plainly seen. Common practice, no source."""
 
 
 def check_restraint(inspection: Inspection) -> Iterable[Problem]:
     """A tall piece is fixed to the wall, and into enough wood."""
-    safety = inspection.resolved.said.safety
+    said = inspection.resolved.said
+    safety = said.safety
+    wanted = restraint_wanted(said, inspection.catalogue)
     restraints = [f for f in inspection.joinery.fixtures if is_restraint(inspection, f.fitting)]
     for fixture in restraints:
         for name in fixture.on:
@@ -51,7 +48,7 @@ def check_restraint(inspection: Inspection) -> Iterable[Problem]:
     mass = inspection.masses.product
     help = "add a fixture with the fitting `tip-restraint` at the top rear, in 15 mm or more"
     path = ("safety", "wall_restraint")
-    if safety.wall_restraint == "required":
+    if wanted == "required":
         yield warning(
             "restraint-missing",
             "a wall restraint is required, but no tip restraint is among the fixtures",
@@ -67,8 +64,10 @@ def check_restraint(inspection: Inspection) -> Iterable[Problem]:
             ("safety", "clothing_storage"),
             help=help,
         )
-    elif safety.wall_restraint == "advised" and height >= TALL:
-        yield advice(
+    elif wanted == "advised" and height >= TALL:
+        deep = float(boxes[:, 4].max() - boxes[:, 1].min())
+        make = warning if height > SLENDER * deep else advice
+        yield make(
             "restraint-missing",
             f"{mm_text(height)} mm high without a tip restraint; one is advised from"
             f" {mm_text(TALL)} mm",
@@ -103,89 +102,3 @@ def check_heavy_parts(inspection: Inspection) -> Iterable[Problem]:
                 where=part.name,
                 help="the manual says how many persons lift it, in the step",
             )
-
-
-def check_shelf_sag(inspection: Inspection) -> Iterable[Problem]:
-    """Tell of shelves that will sag visibly under the load that the maker states."""
-    load = inspection.resolved.said.safety.load_per_shelf
-    if not load:
-        return
-    for part in inspection.assembly.parts:
-        strength, family = inspection.strength(part), inspection.family(part)
-        moe = strength.moe if strength is not None else None
-        span = _free_span(inspection, part)
-        if span is None or moe is None:
-            continue
-        length, whole, width = span
-        share = load * length / whole
-        at_once = shelf_sag(
-            span=length, width=width, thickness=part.thickness, moe=moe, load_kg=share
-        )
-        mild, strict = creep_factors(family)
-        sag = mild * at_once
-        worst = f", up to {mm_text(strict * at_once)} mm" if strict > mild else ""
-        if sag > length / SAG_SHARE:
-            yield advice(
-                "shelf-sags",
-                f"{part.name} would sag about {mm_text(sag)} mm{worst} in time over"
-                f" {mm_text(length, 0)} mm under {mm_text(load)} kg spread"
-                f" ({mm_text(length / SAG_SHARE)} mm is plainly seen)",
-                part.path,
-                where=part.name,
-                help=f"assumed: it rests at both ends, E = {mm_text(moe, 0)} N/mm²,"
-                f" {_creep_words(family, mild, strict)}; an estimate, no rating. A thicker board,"
-                " a shorter span or a rail under it helps",
-            )
-
-
-def _creep_words(family: str | None, mild: float, strict: float) -> str:
-    if family == "glass":
-        return "no creep, and nothing is said of its strength"
-    if mild == strict:
-        return f"creep × {mm_text(strict)} (1 + k_def, from memory of EN 1995-1-1)"
-    return (
-        f"creep × {mm_text(mild)} (guidance of European makers of MDF, from memory)"
-        f" up to × {mm_text(strict, 2)}"
-        " (1 + k_def, EN 1995-1-1, service class 1)"
-    )
-
-
-def _free_span(inspection: Inspection, part: Part) -> tuple[float, float, float] | None:
-    """Return a lying part's longest free span, its whole length that way and its width.
-
-    None when it does not lie flat between two upright parts, or rests along its length.
-    """
-    if abs(part.frame.k[2]) < 1 - 1e-6:
-        return None
-    size = part_size(part)
-    best: tuple[float, float, float] | None = None
-    for n, axis in enumerate((part.frame.i, part.frame.j)):
-        stands: list[tuple[float, float]] = []
-        for contact in inspection.contacts.get(part.name, ()):
-            other = inspection.part(
-                contact.receiving if contact.butting == part.name else contact.butting
-            )
-            if abs(other.frame.k[2]) > 0.5:
-                continue
-            corners = [contact.frame.point_to_outer((x, y, 0.0)) for x, y in contact.polygon]
-            ends = [dot(sub(p, part.frame.origin), axis) for p in corners]
-            low, high = min(ends), max(ends)
-            if high - low > size[n] / 4:
-                below = contact.frame.k[2] * (1 if contact.butting == part.name else -1) > 0.5
-                if below:
-                    return None  # a rail or plinth carries it all along
-                continue
-            stands.append((low, high))
-        for name in inspection.carriers.get(part.name, ()):
-            carrier = inspection.part(name).frame
-            if abs(dot(carrier.k, axis)) > 0.9:
-                middle = dot(sub(carrier.origin, part.frame.origin), axis)
-                at = min(max(middle, 0.0), size[n])
-                stands.append((at, at))
-        stands.sort()
-        spans = [b[0] - a[1] for a, b in pairwise(stands)]
-        if spans and stands[0][0] < size[n] / 4 and stands[-1][1] > size[n] * 3 / 4:
-            found = (max(spans), size[n], size[1 - n])
-            if found[0] > 0 and (best is None or found[0] < best[0]):
-                best = found
-    return best

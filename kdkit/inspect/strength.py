@@ -7,7 +7,9 @@ import math
 __all__ = [
     "CREEP",
     "GRAVITY",
+    "IN_TIME",
     "K_DEF",
+    "RESERVE",
     "creep_factors",
     "nail_withdrawal",
     "screw_withdrawal",
@@ -33,6 +35,24 @@ Source: particleboard P4 and P5, and MDF: EN 1995-1-1:2004, table 3.2, as carrie
 eurocodepy, taken
 for other particleboard and hardboard too; plywood and timber from memory of
 the same table."""
+
+
+IN_TIME = {
+    "particleboard": 0.45,
+    "mdf": 0.40,
+    "hardboard": 0.45,
+    "plywood": 0.70,
+    "solid-timber": 0.70,
+    "glass": 0.29,
+}
+"""Share of its bending strength that a board keeps under a load that stays for months, by
+family. Source: k_mod for long-term loads in service class 1, from memory of EN 1995-1-1:2004,
+table 3.1; particleboard as P4 and P5, MDF as MDF.LA, hardboard as HB.HLA. Glass under a lasting
+load: from memory of EN 16612:2019."""
+
+RESERVE = 1.95
+"""By how much strength outdoes the load in a sound design: 1.3 for the material, 1.5 for the
+load. Source: from memory of EN 1995-1-1:2004, table 2.3, and EN 1990:2002, annex A1."""
 
 
 def creep_factors(family: str | None) -> tuple[float, float]:

@@ -488,13 +488,23 @@ class Maker(Said):
     contact: Title = ""
 
 
+LoadSaid = Annotated[Number, Field(gt=0, le=MOST_LOAD)]
+
+
 class Safety(Said):
     """What the manual must warn of."""
 
     use: Literal["indoor", "dry-indoor", "outdoor"] = "indoor"
     wall_restraint: Literal["required", "advised", "none"] = "advised"
-    load_per_shelf: Annotated[Number, Field(gt=0, le=MOST_LOAD)] | None = Field(
-        default=None, description="kg, spread"
+    load_per_shelf: LoadSaid | None = Field(
+        default=None, description="kg, spread; short for `loads: {shelf: …}`"
+    )
+    loads: dict[Text, LoadSaid] = Field(
+        default={}, description="kg by what bears them: seat, bed, rail, drawer, top, shelf"
+    )
+    most_sag: Annotated[Number, Field(gt=0, le=100)] | None = Field(
+        default=None,
+        description="mm, the most that anything under its load may sag in time, as promised",
     )
     heavy_part: Annotated[Number, Field(gt=0, le=100)] = Field(
         default=15.0, description="kg, from which two persons lift"
@@ -533,6 +543,11 @@ class Product(Said):
 
     kdkit: Literal[1] = Field(default=1, description="version of the definition's language")
     product: Title = Field(min_length=1, description="the product's name")
+    kind: NameOrNames | None = Field(
+        default=None,
+        description="what kind of furniture it is: case, shelf, table, seat, bed, bunk, cot, "
+        "wall-hung, outdoor, or one of your catalogue's; several in a list",
+    )
     revision: Title = "A"
     batch: Title = ""
     date: Title = ""

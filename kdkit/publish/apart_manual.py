@@ -21,6 +21,7 @@ from kdkit.diagnostics import Problem
 from kdkit.illustrate import FigureBox, Sketches, draw_figures, sketch_figures
 from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.style import Style, load_style, style_folder
+from kdkit.inspect.furniture import restraint_wanted
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.plan.taking_apart import TakenApart
@@ -174,6 +175,7 @@ def _write(
     )
     out_steps = tuple(replace(step, ways=()) for step in out_steps)
     title = texts.title or said.product
+    restrained = restraint_wanted(said, results.catalogue) != "none"
     steps = (*apart.out.steps, *back.steps)
     return ApartManual(
         language=messages.language,
@@ -184,7 +186,7 @@ def _write(
         revision=said.revision,
         cover=picture("cover", messages.plain("picture.cover", title=title)),
         told=tuple(_told(results, apart, names, messages)),
-        notes=tuple(_notes(apart, said, messages)),
+        notes=tuple(_notes(apart, restrained, messages)),
         over=_hardware_over(apart, names, messages),
         persons=max((step.persons for step in steps), default=1),
         tools=tuple(dict.fromkeys(names.tool(tool) for step in steps for tool in step.tools)),
@@ -193,8 +195,7 @@ def _write(
         back=back_steps,
         final=tuple(
             messages.text(f"final.{key}")
-            for key in ("flush", "leftover", "square")
-            + (("restraint",) if said.safety.wall_restraint != "none" else ())
+            for key in ("flush", "leftover", "square") + (("restraint",) if restrained else ())
         ),
         maker=tuple(
             line for line in (said.maker.name, said.maker.address, said.maker.contact) if line
@@ -305,11 +306,11 @@ def _joints(pairs: Iterable[tuple[str, str]], names: Names, messages: Messages) 
     )
 
 
-def _notes(apart: TakenApart, said: Product, messages: Messages) -> Iterable[Markup]:
+def _notes(apart: TakenApart, restrained: bool, messages: Messages) -> Iterable[Markup]:
     if not apart.out.steps:
         return
     keys = ["apart.empty"]
-    if said.safety.wall_restraint != "none":
+    if restrained:
         keys.append("apart.wall")
     if any(step.items for step in apart.out.steps):
         keys.append("apart.label")

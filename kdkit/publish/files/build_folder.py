@@ -57,7 +57,7 @@ def publish(
         manual=manual,
         messages=messages,
         style=look,
-        html=render_manual(manual, results, messages, style=style, paper=PAPERS[paper.lower()]),
+        html=render_manual(manual, messages, style=style, paper=PAPERS[paper.lower()]),
         paper=paper.lower(),
         heads=(home / "pages.css").read_text(encoding="utf-8"),
     )

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from markupsafe import escape
+
 from kdkit.inspect.clothing import clothing_scope
+from kdkit.inspect.furniture import is_outdoors, kinds_of, restraint_wanted
 from kdkit.inspect.inspection import Inspection
 from kdkit.publish.manual.steps import Caution
 from kdkit.publish.results import Results
@@ -18,14 +21,21 @@ _OF_FITTINGS = {"wall_hung": "caution.wall_hung", "castors": "caution.castors"}
 
 def write_cautions(results: Results, names: Names, messages: Messages) -> tuple[Caution, ...]:
     """Return the cautions that belong to the whole product, the gravest first."""
-    safety = results.resolved.said.safety
+    said, catalogue = results.resolved.said, results.catalogue
+    safety, restraint = said.safety, restraint_wanted(said, catalogue)
     used = {word for f in results.joinery.fittings.values() for word in f.cautions}
     cautions = []
-    if safety.wall_restraint != "none" and "wall_hung" not in used:
-        cautions.append(Caution("warning", messages.text(f"caution.tip_{safety.wall_restraint}")))
+    if restraint != "none" and "wall_hung" not in used:
+        cautions.append(Caution("warning", messages.text(f"caution.tip_{restraint}")))
     for word, key in _OF_FITTINGS.items():
         if word in used:
             cautions.append(Caution("warning", messages.text(key)))
+    for kind in kinds_of(said, catalogue).values():
+        for text in kind.cautions:
+            words = messages.name("kind_cautions", text, text)
+            cautions.append(Caution("warning", escape(words)))
+    if is_outdoors(said, catalogue) and _is_glued(results):
+        cautions.append(Caution("notice", messages.text("caution.outdoor_glue")))
     if _is_for_clothes(results):
         cautions.append(Caution("warning", messages.text("caution.clothing")))
     glass = glass_parts(results)
@@ -46,6 +56,10 @@ def write_cautions(results: Results, names: Names, messages: Messages) -> tuple[
             )
         )
     return tuple(cautions)
+
+
+def _is_glued(results: Results) -> bool:
+    return any(a.do == "glue" for f in results.joinery.fittings.values() for a in f.actions)
 
 
 def _is_for_clothes(results: Results) -> bool:

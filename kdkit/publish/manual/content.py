@@ -11,12 +11,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from kdkit.diagnostics import Problem
 from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.paper.style import Style
+from kdkit.inspect.furniture import is_outdoors, kinds_of, loads_said, restraint_wanted
 from kdkit.model.says import Product, Texts
 from kdkit.plan.plan import OperationKind
 from kdkit.publish.manual.cautions import write_cautions
@@ -65,7 +66,9 @@ class Manual:
 
     ``begins``: ids of the sections that begin a printed page; ``part_columns`` and
     ``part_room``: columns of the parts list and height of its pictures, mm; ``roomy``:
-    the hardware list has a page to itself. ``alternatives``: what each figure shows, in
+    the hardware list has a page to itself. ``use_key``: where it is used, the end of a
+    message's key; ``loads``: what it bears, a sentence each; ``rules``: those that its kind has
+    of its own. ``alternatives``: what each figure shows, in
     words.
     """
 
@@ -76,7 +79,11 @@ class Manual:
     facts: tuple[tuple[str, str], ...]
     introduction: Markup
     cover: Picture | None
+    use_key: str
+    loads: tuple[Markup, ...]
     use: Markup
+    rules: Markup
+    restrained: bool
     cautions: tuple[Caution, ...]
     persons: int
     room: tuple[Markup, ...]
@@ -139,7 +146,11 @@ def write_manual(
         facts=_facts(results, said, messages),
         introduction=own_text("introduction"),
         cover=picture("cover", messages.plain("picture.cover", title=texts.title or said.product)),
+        use_key="outdoor" if is_outdoors(said, results.catalogue) else said.safety.use,
+        loads=_loads(results, said, messages),
         use=own_text("use"),
+        rules=_rules(results, said, messages),
+        restrained=restraint_wanted(said, results.catalogue) != "none",
         cautions=write_cautions(results, names, messages),
         persons=max((step.persons for step in results.plan.steps), default=1),
         room=_room(results, messages),
@@ -273,6 +284,32 @@ def _facts(results: Results, said: Product, messages: Messages) -> tuple[tuple[s
     return tuple((messages.plain(f"cover.{key}"), value) for key, value in facts if value)
 
 
+def _loads(results: Results, said: Product, messages: Messages) -> tuple[Markup, ...]:
+    """Return what it bears, as stated; what its kind does not carry is left out."""
+    kinds = kinds_of(said, results.catalogue)
+    carried = {key for kind in kinds.values() for key in kind.carries}
+    sentences = []
+    for key, (mass, _) in loads_said(said).items():
+        entry = results.catalogue.loads.get(key)
+        if entry is not None and (key in carried or not kinds):
+            words = escape(messages.name("load_words", key, entry.words))
+            sentences.append(Markup(words.replace("{load}", escape(mm_text(mass)))))
+    return tuple(sentences)
+
+
+def _rules(results: Results, said: Product, messages: Messages) -> Markup:
+    """Return what rules its kind has of its own, "" for none."""
+    lines = []
+    for name, kind in kinds_of(said, results.catalogue).items():
+        if kind.standards:
+            rules = [messages.name("standards", rule, rule) for rule in kind.standards]
+            title = messages.name("kinds", name, kind.title)
+            lines.append(
+                messages.text("before.kind_rules", kind=title, rules=messages.listed(rules))
+            )
+    return Markup(" ").join(lines)
+
+
 def _hardware(
     results: Results,
     names: Names,
@@ -308,7 +345,7 @@ def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[
         keys.append("loose")
     if any(j.contact.kind is ContactKind.HUNG for j in results.joinery.joints):
         keys.append("doors")
-    if said.safety.wall_restraint != "none":
+    if restraint_wanted(said, results.catalogue) != "none":
         keys.append("restraint")
     return tuple(messages.text(f"final.{key}") for key in (*keys, "clean", "again"))
 

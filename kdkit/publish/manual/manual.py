@@ -10,18 +10,14 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from kdkit.illustrate.paper.style import style_folder
-from kdkit.model.says import Product
 from kdkit.publish.manual.content import Manual
-from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
-from kdkit.units import mm_text
 
 __all__ = ["render_lists_trial", "render_manual"]
 
 
 def render_manual(
     manual: Manual,
-    results: Results,
     messages: Messages,
     *,
     style: str = "plain",
@@ -33,9 +29,6 @@ def render_manual(
 
     Templates are the package's own; a definition reaches them only as escaped values.
     """
-    said = results.resolved.said
-    assert isinstance(said, Product)
-    load = said.safety.load_per_shelf
     return (
         _environment()
         .get_template("manual.html.j2")
@@ -44,9 +37,6 @@ def render_manual(
             t=messages,
             css=_sheet(style),
             paper=paper,
-            use=said.safety.use,
-            restrained=said.safety.wall_restraint != "none",
-            load=None if load is None else mm_text(load),
             page_number=Markup('<span class="page-number"></span>'),
             page_count=Markup('<span class="page-count"></span>'),
         )

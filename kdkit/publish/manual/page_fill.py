@@ -117,7 +117,7 @@ def _measure(
 ) -> Mapping[str, float]:
     """Return the heights of the sections and steps without figures, mm, by their ids;
     ``lead`` is that of the heading over the steps."""
-    html = render_manual(manual, results, messages, style=style)
+    html = render_manual(manual, messages, style=style)
     names = [
         *(("hardware",) if manual.hardware else ()),
         "steps",

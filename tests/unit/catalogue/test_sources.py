@@ -58,7 +58,7 @@ def test_every_entry_of_the_catalogue_names_its_source() -> None:
     catalogue = built_in()
     bad = [
         (name, source)
-        for section in ("boards", "items", "tools", "fittings", "times")
+        for section in ("boards", "items", "tools", "fittings", "times", "loads", "kinds")
         for name, entry in getattr(catalogue, section).items()
         for source in entry.sources
         if told_badly(source)

@@ -421,7 +421,7 @@ class TestCreep:
         shelf = of(material, board("shelf", (18, 0, 300), (518, 300, 306)))
         joints = [joint("shelf", name, use("glued")) for name in ("side", "other")]
         safety = Safety(wall_restraint="none", load_per_shelf=200)
-        (problem,) = told([SIDE, shelf, other], joints, safety=safety, code="shelf-sags")
+        (problem,) = told([SIDE, shelf, other], joints, safety=safety, code="shelf-")
         assert said in problem.help
         safety = Safety(wall_restraint="none", load_per_shelf=0.01)
-        assert told([SIDE, shelf, other], joints, safety=safety, code="shelf-sags") == []
+        assert told([SIDE, shelf, other], joints, safety=safety, code="shelf-") == []

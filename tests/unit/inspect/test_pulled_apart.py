@@ -12,9 +12,10 @@ from kdkit.cli.commands import group
 from kdkit.diagnostics import Problem
 from kdkit.geometry import assemble
 from kdkit.inspect.inspection import Inspection
-from kdkit.inspect.pulled_apart import _Motions, check_pulled_apart
+from kdkit.inspect.pulled_apart import check_pulled_apart
 from kdkit.joinery import place_fittings
-from kdkit.model.resolved import Part, ResolvedJoint
+from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint
+from kdkit.pipeline import Request, check
 from tests.boxes import board
 from tests.cabinets import built_in, joint, resolved, use
 
@@ -38,12 +39,7 @@ def told(parts: Sequence[Part], joints: Sequence[ResolvedJoint]) -> list[Problem
     assert assembly is not None, problems
     joinery, problems = place_fittings(product, assembly, built_in())
     assert joinery is not None, problems
-    inspection = Inspection(product, assembly, joinery, built_in())
-    problems = list(check_pulled_apart(inspection))
-    with pytest.MonkeyPatch.context() as patch:  # the linear program alone says the same
-        patch.setattr(_Motions, "all_held", lambda *_: False)
-        assert list(check_pulled_apart(inspection)) == problems
-    return problems
+    return list(check_pulled_apart(Inspection(product, assembly, joinery, built_in())))
 
 
 def off(problems: Sequence[Problem]) -> list[str]:
@@ -106,8 +102,8 @@ def test_dowels_two_ways_round_a_corner_lock_each_other() -> None:
     base = board("base", (0, 0, -20), (360, 280, 0))
     rail = board("rail", (60, 0, 560), (100, 240, 600))
     held = [
-        joint("post", "base", use("screw-4x50")),
-        joint("joined", "base", use("screw-4x50")),
+        joint("post", "base", use("glued")),
+        joint("joined", "base", use("glued")),
         joint("rear", "joined", use("dowel-8x35-glued")),
     ]
     one_way = joint("rail", "rear", use("dowel-8x35", count=1))
@@ -121,7 +117,7 @@ def test_dowels_two_ways_round_a_corner_lock_each_other() -> None:
     [
         ("housed", "dowel-8x35", True),
         ("housed-glued", "dowel-8x35", False),
-        ("housed", "cam-and-bolt", False),
+        ("housed", "cam-and-bolt", True),  # it slides out to the front
     ],
 )
 def test_a_housing_holds_as_little_as_pins(housing: str, top: str, expected: bool) -> None:
@@ -145,3 +141,67 @@ def test_a_strict_check_fails_on_a_box_of_dry_dowels(tmp_path: pathlib.Path) -> 
     file.write_text(BOX.replace("dowel-8x35]", "dowel-8x35-glued]"), encoding="utf-8")
     result = CliRunner().invoke(group, ["check", "--strict", str(file)])
     assert "[pulls-apart]" not in result.output
+
+
+def moves(problems: Sequence[Problem]) -> list[str]:
+    assert {p.code for p in problems} <= {"pulls-apart", "moves-freely"}
+    return [p.message.rpartition("; ")[2] for p in problems]
+
+
+class TestMotionsAreNamed:
+    def test_a_lid_comes_off_upwards(self) -> None:
+        lid = board("lid", (0, 0, 700), (600, 300, 718))
+        joints = [*between("bottom", "cam-and-bolt")]
+        joints += [joint(side, "lid", use("dowel-8x35")) for side in ("left", "right")]
+        assert moves(told([LEFT, RIGHT, BOTTOM, lid], joints)) == ["lid comes off upwards"]
+
+    def test_a_plinth_is_trapped_by_the_sides_connectors(self) -> None:
+        plinth = board("plinth", (18, 40, 0), (582, 58, 60))
+        base = board("base", (18, 0, 60), (582, 300, 78))
+        upright = [joint("plinth", "base", use("dowel-8x35"))]
+        held = [joint("base", side, use("cam-and-bolt")) for side in ("left", "right")]
+        parts = [LEFT, RIGHT, base, plinth]
+        assert moves(told(parts, [*held, *upright])) == ["plinth comes off downwards"]
+        sideways = [joint("plinth", side, use("dowel-8x35")) for side in ("left", "right")]
+        assert told(parts, [*held, *sideways]) == []
+
+    def test_a_rail_on_one_screw_at_each_end_turns(self) -> None:
+        rail = board("rail", (18, 100, 600), (582, 118, 660))
+        held = between("bottom", "cam-and-bolt")
+
+        def ends(*uses: FittingPlacement) -> list[ResolvedJoint]:
+            return [joint("rail", side, *uses) for side in ("left", "right")]
+
+        parts = [LEFT, RIGHT, BOTTOM, rail]
+        (said,) = moves(told(parts, [*held, *ends(use("screw-4x50", count=1))]))
+        assert said == "rail turns about an axis from left to right (y = 109, z = 630)"
+        assert told(parts, [*held, *ends(use("screw-4x50", at=(15, -15)))]) == []
+        assert told(parts, [*held, *ends(use("glued"))]) == []
+
+    def test_a_back_slides_out_of_a_groove_that_is_open_below(self) -> None:
+        back = board("back", (10, 280, 0), (590, 284, 690))
+        walls = [LEFT, RIGHT, board("top", (18, 0, 682), (582, 300, 700))]
+        bottom = board("bottom", (18, 0, 0), (582, 280, 18))
+        held = [*between("top", "cam-and-bolt"), *between("bottom", "cam-and-bolt")]
+        grooved = [joint("back", name, use("back-in-groove")) for name in ("left", "right", "top")]
+        (said,) = moves(told([*walls, bottom, back], [*held, *grooved]))
+        assert said == "back comes off downwards"
+        deep = board("bottom", (18, 0, 10), (582, 300, 28))
+        back = board("back", (10, 280, 20), (590, 284, 690))
+        grooved.append(joint("back", "bottom", use("back-in-groove")))
+        assert told([*walls, deep, back], [*held, *grooved]) == []
+
+
+class TestDrawers:
+    @pytest.mark.parametrize("held", [False, True])
+    def test_runners_do_not_hold_a_box_together(self, held: bool, tmp_path: pathlib.Path) -> None:
+        text = pathlib.Path("examples/wardrobe.yaml").read_text(encoding="utf-8")
+        assert "to: [left_side, right_side], fittings: [dowel-8x30-glued]" in text
+        file = tmp_path / "wardrobe.yaml"
+        file.write_text(text if held else text.replace("dowel-8x30-glued", "dowel-8x30", 1))
+        outcome = check(Request(file=file), risks=False)
+        assert outcome.results is not None, outcome.problems
+        made = outcome.results
+        inspection = Inspection(made.resolved, made.assembly, made.joinery, made.catalogue)
+        found = list(check_pulled_apart(inspection))
+        assert bool(found) is not held

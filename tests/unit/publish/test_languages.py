@@ -22,6 +22,7 @@ from kdkit.publish.wording.messages import Messages, load_messages
 PRODUCT = """\
 kdkit: 1
 product: Qq
+kind: [bookcase, outdoor]
 revision: Q
 maker: {name: Qq, address: Qq, contact: Qq}
 boards:
@@ -68,6 +69,12 @@ def names_of(catalogue: Catalogue) -> Iterator[tuple[str, str]]:
     for kind in ("items", "boards", "tools", "fittings"):
         for key, entry in getattr(catalogue, kind).items():
             yield f"{kind}.{key}", entry.title
+    for key, load in catalogue.loads.items():
+        yield f"load_words.{key}", load.words
+    for key, kind in catalogue.kinds.items():
+        yield f"kinds.{key}", kind.title
+        yield from ((f"kind_cautions.{text}", text) for text in kind.cautions)
+        yield from ((f"standards.{rule}", rule) for rule in kind.standards)
     for key, item in catalogue.items.items():
         yield f"item_sizes.{key}", item.size
     for key, tool in catalogue.tools.items():
