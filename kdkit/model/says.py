@@ -321,7 +321,7 @@ class Bought(Said):
     z: tuple[Length, Length]
     along: Axis | None = None
     wall: Length | None = Field(default=None, description="of a tube, mm")
-    mass: Annotated[Number, Field(ge=0, le=1000)] = Field(description="kg")
+    mass: Annotated[Number, Field(gt=0, le=1000)] = Field(description="kg")
     turns: tuple[Turn, ...] = Field(default=(), max_length=10)
 
 
@@ -552,7 +552,6 @@ class Product(Said):
         description="what goes into which bag: bag name → keys of items or fittings; "
         "what is named nowhere is bagged by stage",
     )
-    pack: dict[Text, Option] = {}
     safety: Safety = Safety()
     unit_files: dict[str, Product] = Field(
         default={},
