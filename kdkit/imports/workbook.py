@@ -119,13 +119,13 @@ def _contents_fault(package: zipfile.ZipFile) -> str | None:
         return f"the workbook has more than {MAX_SHEETS} sheets"
     if max(sheets, 1) * largest > MAX_ELEMENTS:
         return (
-            f"the workbook has {sheets} sheets, the largest of {largest} rows, cells and values;"
-            f" multiplied they may be {MAX_ELEMENTS}"
+            f"the largest sheet has {largest} rows, cells and values; times the number of"
+            f" sheets, {max(sheets, 1)}, they may be {MAX_ELEMENTS}"
         )
     if sheets * longest > MAX_READ:
         return (
-            f"the workbook has {sheets} sheets, the largest of {longest / 1e6:.1f} MB;"
-            f" multiplied they may be {MAX_READ // 1_000_000} MB"
+            f"the largest sheet has {longest / 1e6:.1f} MB; times the number of"
+            f" sheets, {sheets}, they may be {MAX_READ // 1_000_000} MB"
         )
     return None
 

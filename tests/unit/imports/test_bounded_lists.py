@@ -40,10 +40,10 @@ def sheets_of_one_part(count: int) -> bytes:
     ("raw", "said"),
     [
         (sheets_of_one_part(101), "the workbook has more than 100 sheets"),
-        (rewritten(SHEET, more_rows(b"<row/>" * 150_000)), "has 1 sheets, the largest of 1500"),
+        (rewritten(SHEET, more_rows(b"<row/>" * 150_000)), "the largest sheet has 1500"),
         (
             rewritten(SHEET, more_rows(b'<row r="3"><c r="A3"/></row>' * 75_000)),
-            "multiplied they may be 150000",
+            "sheets, 1, they may be 150000",
         ),
     ],
     ids=["sheets", "rows", "cells"],
