@@ -123,7 +123,7 @@ CODES: dict[str, str] = {
     "parameter-limit": "a parameter's value breaks the parameter's own limits",
     "text-too-long": "a text is longer than allowed",
     "thickness-differs": "a panel's ends do not leave its board's thickness",
-    "too-many-parts": "more parts, joints or files than one product may have",
+    "too-many-parts": "more parts, joints, fasteners or files than one product may have",
     "unit-loop": "a unit uses itself, however far round",
     "unit-turned": "something in a unit has no place when the unit is turned like that",
     "unknown-board": "a board that is not under `boards`",

@@ -277,7 +277,9 @@ def _validated(
         data = {**data, "mass": 0.0}
     try:
         entry = _SECTIONS[section].model_validate(data)
-        return _weighed(entry, (section, name)) if by_shape else (entry, [])
+        if by_shape:
+            return _weighed(entry, (section, name))
+        return entry, _weightless(entry, (section, name))
     except ValidationError as fault:
         problems = validation_problems(fault, (section, name), _SECTIONS[section])
         unknown = [e["loc"] for e in fault.errors() if e["type"] == "extra_forbidden"]
@@ -297,6 +299,14 @@ def _weighed(entry: Entry, path: Path) -> tuple[Entry, list[Problem]]:
         help = f"write the mass in g, or a material of {', '.join(DENSITIES)}"
         return entry, [replace(bad_value((*path, "mass"), text), help=help)]
     return entry.model_copy(update={"mass": item_mass(entry)}), []
+
+
+def _weightless(entry: Entry, path: Path) -> list[Problem]:
+    """Tell an item that comes with the product and weighs nothing: sums would miss it."""
+    if not isinstance(entry, Item) or entry.mass > 0 or not entry.supplied:
+        return []
+    help = "write the mass in g, or leave it out: then it follows from the pieces"
+    return [replace(bad_value((*path, "mass"), "nothing that is supplied weighs 0 g"), help=help)]
 
 
 def _without(value: Any, unknown: Sequence[Path], here: Path) -> Any:

@@ -117,12 +117,26 @@ def _words(fault: Exception) -> str:
     if isinstance(fault, OSError):
         if "library" in str(fault):
             return f"error: {_one_line(fault)}\n{LIBRARIES}"
+        if not fault.filename and _folder_is_gone():
+            return "error: the folder that you are in is gone; change to one that is there"
         place = f": {fault.filename}" if fault.filename else ""
         return f"error: {fault.strerror or fault}{place}"
     return (
         f"kdkit: fault in kdkit: {type(fault).__name__}: {_one_line(fault)} "
         "(please report it with the definition; --debug shows where it happened)"
     )
+
+
+def _folder_is_gone() -> bool:
+    import os
+
+    try:
+        os.getcwd()
+    except FileNotFoundError:
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def _out_of_memory(fault: BaseException) -> bool:

@@ -60,6 +60,8 @@ def read_settings(
             raise click.BadParameter(
                 f"{value[:80]!r} is not a name, '=' and a number, as in width=900", ctx, param
             )
+        if name in settings:
+            raise click.BadParameter(f"{name[:80]} is given twice; keep one of them", ctx, param)
         try:
             settings[name] = read_number(text)
         except Refused as fault:

@@ -28,6 +28,8 @@ def _read_outputs(
     """Take names with commas between them; the option may also be given several times."""
     known = [output.name for output in OUTPUTS]
     names = [name.strip().lower() for value in values for name in value.split(",") if name.strip()]
+    if any(not value.strip(", ") for value in values):
+        raise click.BadParameter(f"no name is given: write some of {', '.join(known)}", ctx, param)
     for name in names:
         if name not in known:
             raise click.BadParameter(f"{name!r} is none of {', '.join(known)}", ctx, param)

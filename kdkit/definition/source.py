@@ -184,6 +184,7 @@ class _Opened:
 
     files: int = 0
     size: int = 0
+    told: bool = False
 
     def add(self, path: pathlib.Path) -> bool:
         """Count a file in; False when it would be too much."""
@@ -228,7 +229,9 @@ def _load(
                 )
             )
         elif not opened.add(target):
-            found.append(_placed(document, _too_much(at)))
+            if not opened.told:  # every file after it would say the same
+                found.append(_placed(document, _too_much(at)))
+            opened.told = True
         else:
             shown = str(pathlib.PurePath(name).parent / text)
             inner, below = _load(target, shown, top, here, opened)
@@ -247,7 +250,9 @@ def _load(
                 _placed(document, error("file-not-read", f"there is no file {text!r}", at))
             )
         elif not opened.add(target):
-            found.append(_placed(document, _too_much(at)))
+            if not opened.told:  # every file after it would say the same
+                found.append(_placed(document, _too_much(at)))
+            opened.told = True
         else:
             catalogues.append(target)
     if found:

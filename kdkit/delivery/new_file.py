@@ -19,6 +19,14 @@ __all__ = ["refuse_file", "write_new_file"]
 
 def refuse_file(file: pathlib.Path) -> tuple[Problem, ...]:
     """Tell why a new file cannot be made, as far as can be seen before there is a text."""
+    if str(file) == "-":  # elsewhere it means the standard output; a file of that name vexes
+        return (
+            error(
+                "output-not-written",
+                "'-' is no name for a new file, and it is not printed either",
+                help="name the file, such as shelf.yaml",
+            ),
+        )
     try:
         found = file.lstat()
     except FileNotFoundError:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import pathlib
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -54,6 +54,8 @@ _FLAT = 0.01
 _STRAIGHT = 1e-7
 """Bulges below are straight sides: 1e-7 of a side of 10 m is a sagitta of half a micrometre."""
 _MOST_TOLD = 30
+_LEAST_SCALE = 1e-6
+"""Of a block, and 1 by it the largest; a drawing in nanometres would need as little."""
 _FARTHEST = 1e6
 """mm; nothing of a panel reaches further."""
 
@@ -201,6 +203,12 @@ class _Reading:
                 continue
             if depth >= MAX_DEPTH:
                 raise _TooMuch(f"blocks are nested more than {MAX_DEPTH} deep")
+            where = _where(layer, handle)
+            scale = [entity.dxf.get(f"{axis}scale", 1.0) for axis in "xyz"]
+            if not all(_LEAST_SCALE <= abs(each) <= 1 / _LEAST_SCALE for each in scale):
+                said = " × ".join(f"{each:g}" for each in scale)
+                self._fault(f"a block is put at a scale of {said}", where)
+                continue
             for copy in self._copies(entity):
                 block = copy.block()
                 if block is None or block.block is None or block.block.is_xref:
@@ -210,8 +218,18 @@ class _Reading:
                 def skip(dropped: DXFEntity, _: str, layer: str = layer) -> None:
                     self.not_opened[dropped.dxftype(), layer] += 1
 
-                inside = copy.virtual_entities(skipped_entity_callback=skip)
+                inside = self._opened(copy, skip, where)
                 yield from self._entities(inside, layer, handle, depth + 1)
+
+    def _opened(
+        self, insert: Insert, skip: Callable[[DXFEntity, str], None], where: str
+    ) -> Iterator[DXFEntity]:
+        """Give what a block holds; a problem where the library cannot put it there."""
+        try:
+            yield from insert.virtual_entities(skipped_entity_callback=skip)
+        except Exception as fault:  # whatever a damaged block leads the library to
+            words = " ".join(str(fault).split())[:80] or type(fault).__name__
+            self._fault(f"the block cannot be put there: {words}", where)
 
     def _copies(self, insert: Insert) -> Iterator[Insert]:
         """Give the copies of a row or array of blocks, counted before any is made."""

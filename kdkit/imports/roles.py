@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Container
 
+from kdkit.definition.scalars import read_scalar
 from kdkit.imports.headings import plain_words, words_of
 
 __all__ = ["free_name", "material_of", "role_of"]
@@ -56,6 +57,8 @@ def free_name(text: str, taken: Container[str], otherwise: str) -> str:
         plain = f"{otherwise}_{plain}".rstrip("_")
         if not plain.isidentifier():
             plain = otherwise
+    if not isinstance(read_scalar(plain, plain=True), str):  # `null`, `true`: no text in YAML
+        plain = f"{otherwise}_{plain}"
     name, n = plain, 1
     while name in taken:
         n += 1

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from shapely.geometry import Polygon
 
 from kdkit.frames import Vec2
+from kdkit.model.limits import LONGEST_SIDE, SMALLEST_SIDE
 
 __all__ = ["MAX_CORNERS", "Curve", "Shape", "ShapeFault", "find_shape"]
 
@@ -90,6 +91,12 @@ def _nest(
 ) -> tuple[Shape | None, tuple[ShapeFault, ...]]:
     rings = sorted(rings, key=lambda ring: -ring[0].area)
     board, outer = rings[0]
+    x0, y0, x1, y1 = board.bounds
+    for side in (x1 - x0, y1 - y0):
+        if not SMALLEST_SIDE <= side <= LONGEST_SIDE:
+            message = f"the outline is {side:.6g} mm long in one direction"
+            help = f"a part's sides are {SMALLEST_SIDE:g} to {LONGEST_SIDE:g} mm: see the unit"
+            return None, (ShapeFault(message, outer.where, help),)
     faults: list[ShapeFault] = []
     inside: list[tuple[Polygon, Curve]] = []
     for polygon, ring in rings[1:]:

@@ -183,9 +183,9 @@ def _read_csv(raw: bytes, name: str) -> tuple[list[Row] | None, tuple[Problem, .
         )
     delimiter = _delimiter(text)
     rows: list[Row] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    line = 1
     try:
-        line = 1
         for cells in reader:
             stripped = _stripped(cells)
             if stripped:
@@ -194,17 +194,40 @@ def _read_csv(raw: bytes, name: str) -> tuple[list[Row] | None, tuple[Problem, .
             if len(rows) > MAX_ROWS:
                 break
     except csv.Error as fault:
-        source = Source(file=name, line=reader.line_num, column=1, end_column=2)
-        help = "look for a quote that is not closed"
+        opened = _quote_open_at(text, delimiter, line, reader.line_num)
+        if opened is None:
+            message, opened = f"the row cannot be read: {fault}", line
+        elif opened < reader.line_num or "end of data" in str(fault):
+            message = f"a quote opened on line {opened} is not closed"
+        else:
+            message = f"a quote on line {opened} is followed by more before the cell ends"
         return None, (
             Problem(
                 code="list-not-read",
-                message=f"the row cannot be read: {fault}",
-                help=help,
-                source=source,
+                message=message,
+                help="write a quote inside a quoted cell twice, and close the cell with one",
+                source=Source(file=name, line=opened, column=1, end_column=2),
             ),
         )
     return rows, ()
+
+
+def _quote_open_at(text: str, delimiter: str, begin: int, end: int) -> int | None:
+    """Return the line of the last quote that opens a cell, from one line to another."""
+    found = None
+    inside, at_start, closed = False, True, False
+    for number, line in enumerate(io.StringIO(text), start=1):
+        if not begin <= number <= end:
+            continue
+        for sign in line:
+            if sign == '"' and (inside or at_start or closed):
+                inside = not inside
+                found = number if at_start else found
+                closed = not inside
+            else:
+                closed = False
+            at_start = not inside and sign in (delimiter, "\n", "\r")
+    return found
 
 
 def _stripped(cells: Sequence[str]) -> tuple[str, ...]:

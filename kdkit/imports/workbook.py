@@ -26,6 +26,12 @@ MAX_UNPACKED = 10_000_000
 MAX_MEMBERS = 500
 MAX_STYLES = 50_000
 """Elements of the styles, which are made one by one though only the dates' are of use."""
+MAX_SHEETS = 100
+MAX_ELEMENTS = 150_000
+"""Rows, cells and values of the largest part times the number of sheets, since any sheet may
+lead to any part. A list of 2000 rows of ten filled cells has some 42 000."""
+MAX_READ = 5 * MAX_UNPACKED
+"""Bytes, counted in the same way."""
 LAST_LINE = 20_000
 """Cells below are a problem; empty lines above cost nothing worth a limit."""
 _LAST_OF_ALL = 1_048_576
@@ -33,8 +39,10 @@ _WIDEST = 16_384
 """The last line and column that spreadsheet programs have, 2^20 and 2^14; from memory."""
 _CHUNK = 1 << 16
 _DECLARES = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)|<\0!\0(?:D|E)")
+_SHEET = re.compile(rb"<(?:[\w.-]+:)?sheet[\s/>]")
 _STYLES = "xl/styles.xml"
 _FORMULA = "="
+_SAVE = "save it as .xlsx or .csv with the panels' sheet alone"
 
 
 def read_workbook(
@@ -47,7 +55,7 @@ def read_workbook(
     """
     fault = _package_fault(raw)
     if fault is not None:
-        return None, (_problem("list-not-read", fault, name, "save it as .xlsx or .csv"),)
+        return None, (_problem("list-not-read", fault, name, _SAVE),)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of styles and print areas that nobody asks for
@@ -85,20 +93,40 @@ def _contents_fault(package: zipfile.ZipFile) -> str | None:
             return "OpenDocument sheets (.ods) are not read"
         return "the file is an archive, but not a workbook"
     room = MAX_UNPACKED
+    sheets = largest = longest = 0
     for member in members:
         # What the archive says of a part's size is not believed: the bytes are counted.
-        before, elements = b"", 0
+        before, elements, size = b"", 0, 0
+        is_xml = member.filename.lower().endswith((".xml", ".rels"))
         with package.open(member) as part:
             while chunk := part.read(_CHUNK):
                 room -= len(chunk)
+                size += len(chunk)
                 if room < 0 or member.file_size > MAX_UNPACKED:
                     return f"the workbook unpacks to more than {MAX_UNPACKED // 1_000_000} MB"
-                is_xml = member.filename.lower().endswith((".xml", ".rels"))
                 if is_xml and _DECLARES.search(before + chunk):
                     return f"the part {member.filename[:60]!r} declares entities of its own"
-                before, elements = chunk[-20:], elements + chunk.count(b"<")
-        if member.filename.lower() == _STYLES and elements > MAX_STYLES:
-            return f"the workbook's styles have more than {MAX_STYLES} elements"
+                before = chunk[-20:]
+                plain = chunk.replace(b"\0", b"")  # a part in UTF-16 says the same
+                elements += plain.count(b"<") - plain.count(b"</")
+                sheets += len(_SHEET.findall(plain))
+        if member.filename.lower() == _STYLES:
+            if elements > MAX_STYLES:
+                return f"the workbook's styles have more than {MAX_STYLES} elements"
+            continue
+        largest, longest = max(largest, elements), max(longest, size)
+    if sheets > MAX_SHEETS:
+        return f"the workbook has more than {MAX_SHEETS} sheets"
+    if max(sheets, 1) * largest > MAX_ELEMENTS:
+        return (
+            f"the largest sheet has {largest} rows, cells and values; times the number of"
+            f" sheets, {max(sheets, 1)}, they may be {MAX_ELEMENTS}"
+        )
+    if sheets * longest > MAX_READ:
+        return (
+            f"the largest sheet has {longest / 1e6:.1f} MB; times the number of"
+            f" sheets, {sheets}, they may be {MAX_READ // 1_000_000} MB"
+        )
     return None
 
 

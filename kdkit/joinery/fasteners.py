@@ -6,6 +6,7 @@ its axis against pocket and pilot instead.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from kdkit.catalogue.entries import BoreRule, Fitting, SlotRule
@@ -20,9 +21,10 @@ from kdkit.model.limits import BORE_DEPTH, bore_fault
 from kdkit.parts.words import bore_noun
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["Drilled", "Driller", "item_frame", "measures"]
+__all__ = ["Drilled", "Driller", "item_frame", "least_apart", "measures"]
 
 _I, _J = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0)
+_ALONG = 0.1  # sine to the run up to which a bore counts as drilled along it
 
 
 @dataclass
@@ -49,6 +51,28 @@ def measures(contact: Contact | None) -> dict[str, float]:
     """Return what a contact measures, as formulas know it; all 0 where there is none."""
     names = ("sunk", "gap", "overlay", "behind")
     return {name: getattr(contact, name) if contact is not None else 0.0 for name in names}
+
+
+def least_apart(fitting: Fitting, butting: Member, receiving: Member, contact: Contact) -> float:
+    """Return how far apart along a run two of a fitting stand at least, or bores overlap.
+
+    0 where a formula has no number, or where nothing of the fitting is worked across the run.
+    """
+    try:
+        numbers = fitting_numbers(
+            fitting,
+            t_butting=butting.part.thickness,
+            t_receiving=receiving.part.thickness,
+            **measures(contact),
+        )
+    except ArithmeticError:
+        return 0.0
+    across = [(math.hypot(b.into[1], b.into[2]), b.diameter) for b in numbers.bores]
+    wide = [diameter / sine for sine, diameter in across if sine > _ALONG]
+    for slot in numbers.slots:
+        if abs(slot.into[0]) <= _ALONG:
+            wide.append(slot.length if abs(slot.along[0]) > _ALONG else slot.width)
+    return max(wide, default=0.0)
 
 
 class Driller:

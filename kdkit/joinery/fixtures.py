@@ -10,7 +10,7 @@ from kdkit.diagnostics import error
 from kdkit.frames import Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.surfaces import edge_ring, surface_frame
 from kdkit.joinery.fasteners import Driller
-from kdkit.joinery.joints import JointWork
+from kdkit.joinery.joints import MOST_FASTENERS, JointWork
 from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import PlacedFixture
@@ -81,7 +81,7 @@ def place_fixture(
         told = len(work.drilled.problems)
         rows = _rows(fixture, fitting, members, middle, where, work)
         used: set[tuple[int, int]] = set()
-        missing = len(work.drilled.problems) > told and not rows
+        missing = not rows and (len(work.drilled.problems) > told or work.asked > MOST_FASTENERS)
         for carried in fixture.carries if not missing else ():
             found, problems = supports_for(
                 members[carried], rows, fitting.options.get("rest", 0.0), fixture.path
@@ -92,7 +92,10 @@ def place_fixture(
             for m, frame in enumerate(row.frames):
                 drill(row.part, frame, (n, m) in used)
     else:
-        for part, frame in _places(fixture, fitting, members, where, work):
+        places = _places(fixture, fitting, members, where, work)
+        if not work.ask_for(len(places), fixture.path, where):
+            places = []
+        for part, frame in places:
             drill(part, _turned(frame, fixture.turn), True)
     return PlacedFixture(
         name=placed_name,
@@ -137,6 +140,8 @@ def _rows(
             found, problems = rows_on(
                 member, surface, fixture.rows, balanced, fixture.seen_from, fixture.path, where
             )
+            if not work.ask_for(sum(len(row.frames) for row in found), fixture.path, where):
+                return []
             rows += found
             work.drilled.problems += [p for p in problems if p not in work.drilled.problems]
     return rows

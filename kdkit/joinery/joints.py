@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from kdkit.catalogue.entries import Catalogue, Fitting
-from kdkit.diagnostics import Problem, error
+from kdkit.diagnostics import Path, Problem, error
 from kdkit.frames import AXES, Frame, Vec2, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind, contact_between
 from kdkit.geometry.meetings import NoMeeting
 from kdkit.joinery.contact_choice import choose_contacts, parts_apart
-from kdkit.joinery.fasteners import Drilled, Driller
+from kdkit.joinery.fasteners import Drilled, Driller, least_apart
 from kdkit.joinery.grooves import groove_for
 from kdkit.joinery.meeting_joints import (
     asks_for_meeting,
@@ -23,14 +23,19 @@ from kdkit.joinery.meeting_joints import (
 from kdkit.joinery.members import Member
 from kdkit.joinery.options import fitting_in_use
 from kdkit.joinery.placed import Groove, PlacedJoint
-from kdkit.joinery.spread import clear_of, spread_along, stretches_at
+from kdkit.joinery.spread import clear_of, crowded, spread_along, stretches_at
 from kdkit.joinery.standpoints import contact_seen, contacts_seen
 from kdkit.joinery.system_rows import SystemPanel, on_rows
 from kdkit.joinery.worked_side import middle_line, side_worked_from
 from kdkit.model.resolved import FittingPlacement, Part, ResolvedJoint, Standpoint
 from kdkit.units import TOLERANCE, mm_text
 
-__all__ = ["JointWork", "place_joint", "side_worked_from"]
+__all__ = ["MOST_FASTENERS", "JointWork", "place_joint", "side_worked_from"]
+
+
+MOST_FASTENERS = 20_000
+"""In one product, the bores of rows for shelf supports among them. A room full of cupboards
+has some thousands; common practice, no source."""
 
 
 @dataclass
@@ -38,6 +43,7 @@ class JointWork:
     """What the joints have given so far, and the names given away.
 
     ``panels``: the sides of panels that have system rows.
+    ``asked``: how many fasteners and bores of rows the product has come to.
     """
 
     panels: tuple[SystemPanel, ...] = ()
@@ -46,11 +52,37 @@ class JointWork:
     grooves: list[Groove] = field(default_factory=list)
     fittings: dict[str, Fitting] = field(default_factory=dict)
     names: Counter[str] = field(default_factory=Counter)
+    asked: int = 0
+
+    def ask_for(self, count: int, path: Path, where: str) -> bool:
+        """Tell whether a product may have so many fasteners more; a problem says no, once."""
+        room = self.asked <= MOST_FASTENERS
+        self.asked += count
+        if room and self.asked > MOST_FASTENERS:
+            self.drilled.problems.append(
+                error(
+                    "too-many-parts",
+                    f"the product comes to more than {MOST_FASTENERS} fasteners, bores of rows"
+                    " counted with them",
+                    path,
+                    where=where,
+                    help="let `count`, `pitch` and `rows` ask for fewer",
+                )
+            )
+        return self.asked <= MOST_FASTENERS
 
     def name(self, wanted: str) -> str:
         """Return a name that no other joint, fixture or fastener has."""
         self.names[wanted] += 1
         return wanted if self.names[wanted] == 1 else f"{wanted}#{self.names[wanted]}"
+
+
+@dataclass
+class _Lines:
+    """Where a joint's fasteners stand, by the fitting and its line; lines told as crowded."""
+
+    standing: dict[tuple[object, ...], list[float]] = field(default_factory=dict)
+    crowded: set[tuple[object, ...]] = field(default_factory=set)
 
 
 @dataclass
@@ -94,6 +126,7 @@ def place_joint(
     meetings: dict[tuple[str, ...], Contact] = {}
     placed: list[_OnContact] = []
     taken: list[float] = []
+    lines = _Lines()
     for placement, name, fitting in uses:
         if asks_for_meeting(fitting):
             pair = members[joint.joined].part, members[joint.to].part
@@ -125,7 +158,7 @@ def place_joint(
                     work.grooves.append(groove)
         if fitting.items or fitting.bores:
             taken = _place_fasteners(
-                placement, name, fitting, homes, members, seen, middle, where, work, taken
+                placement, name, fitting, homes, members, seen, middle, where, work, taken, lines
             )
     for home in placed:
         work.joints.append(
@@ -205,11 +238,12 @@ def _place_fasteners(
     where: str,
     work: JointWork,
     taken: Sequence[float],
+    lines: _Lines,
 ) -> list[float]:
     """Drill one fitting along its run; return where fasteners of the joint now stand.
 
     ``taken`` counts along the direction of the run, from the product's origin: the
-    contacts of two parts that are used together have one direction.
+    contacts of two parts that are used together have one direction. So does ``lines``.
     """
     main = homes[0].contact
     butting, receiving = members[main.butting], members[main.receiving]
@@ -250,6 +284,25 @@ def _place_fasteners(
         positions = clear_of(positions, [t - zero for t in taken])
     if placement.at is None and main.kind is ContactKind.HUNG:
         positions = on_rows(positions, start, run, main, fitting, work.panels)
+    if not work.ask_for(len(positions), placement.path, where):
+        return [*taken]
+    line = (name, placement.across, placement.opens, id(main))
+    standing = lines.standing.setdefault(line, [])
+    problem = crowded(
+        positions,
+        [t - zero for t in standing],
+        least_apart(fitting, butting, receiving, main),
+        name,
+        placement,
+        stretches[-1][1] - stretches[0][0],
+        where,
+    )
+    if problem is not None:
+        if line not in lines.crowded:
+            work.drilled.problems.append(problem)
+            lines.crowded.add(line)
+        return [*taken]
+    standing += (zero + p for p in positions)
     # Surfaces count as parallel although a turn of a thousandth of a degree lies between
     # them; the frame is square all the same, to the receiving one.
     i = unit(cross(j, main.frame.k))
@@ -272,10 +325,10 @@ def _place_fasteners(
                 path=placement.path,
                 where=where,
             )
-        id = work.name(f"{owner.name}:{placement.fitting}:{n + 1}")
+        fastener = work.name(f"{owner.name}:{placement.fitting}:{n + 1}")
         frame = Frame(add(start, scaled(run, position)), i, j, main.frame.k)
-        drillers[owner.name].drill(frame, id, work.drilled)
-        owner.fasteners.append(id)
+        drillers[owner.name].drill(frame, fastener, work.drilled)
+        owner.fasteners.append(fastener)
     return sorted([*taken, *(zero + p for p in positions)])
 
 

@@ -11,6 +11,7 @@ is spread by the rule leaves out the places that an earlier one of the joint has
 from __future__ import annotations
 
 import bisect
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -24,6 +25,7 @@ __all__ = [
     "CLEAR",
     "MOST_PER_RUN",
     "clear_of",
+    "crowded",
     "spread_along",
     "spread_by_count",
     "spread_by_rule",
@@ -168,6 +170,37 @@ def spread_along(
             )
         )
     return tuple(kept), tuple(problems)
+
+
+def crowded(
+    positions: Sequence[float],
+    earlier: Sequence[float],
+    least: float,
+    name: str,
+    placement: FittingPlacement,
+    run: float,
+    where: str,
+) -> Problem | None:
+    """Return what is to be said when fasteners of one line stand in each other, once for all.
+
+    Args:
+        earlier: where those of the same fitting stand that the joint asked for before.
+        least: how near their middles may come; none may stand on another even at 0.
+    """
+    line = sorted([*positions, *earlier])
+    gap, at = min(((b - a, a) for a, b in itertools.pairwise(line)), default=(math.inf, 0.0))
+    if gap > max(least - TOLERANCE, TOLERANCE):
+        return None
+    place = "on" if gap <= TOLERANCE else f"{mm_text(gap, 2)} mm from"
+    bores = f"; what is drilled for it is {mm_text(least)} mm wide" if least else ""
+    most = f": at most {math.floor(run / least)} have room on {mm_text(run)} mm" if least else ""
+    return error(
+        "pitch-too-small",
+        f"{name} stands {place} its neighbour{bores}",
+        placement.path,
+        where=f"{where}, at {mm_text(at)}",
+        help=f"ask for fewer, or move them apart{most}",
+    )
 
 
 def _on(stretches: Sequence[Vec2], position: float) -> bool:

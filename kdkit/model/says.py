@@ -338,7 +338,7 @@ class Bought(Said):
     z: tuple[Length, Length]
     along: Axis | None = None
     wall: Length | None = Field(default=None, description="of a tube, mm")
-    mass: Annotated[Number, Field(ge=0, le=1000)] = Field(description="kg")
+    mass: Annotated[Number, Field(gt=0, le=1000)] = Field(description="kg")
     turns: tuple[Turn, ...] = Field(default=(), max_length=10)
 
 
@@ -584,7 +584,6 @@ class Product(Said):
         description="what goes into which bag: bag name → keys of items or fittings; "
         "what is named nowhere is bagged by stage",
     )
-    pack: dict[Text, Option] = {}
     safety: Safety = Safety()
     unit_files: dict[str, Product] = Field(
         default={},

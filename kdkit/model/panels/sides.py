@@ -200,17 +200,22 @@ def sizes_are_fine(
             code = "zero-size"
             if size > TOLERANCE:
                 help = f"a side is at least {SMALLEST_SIDE:g} mm long"
+        said, start, end = (_told(v, finely=0 < abs(size) < 0.1) for v in (size, low, high))
         problems.append(
             error(
                 code,
-                f"{name} is {mm_text(size)} mm along {letter}, from {mm_text(low)} to "
-                f"{mm_text(high)}",
+                f"{name} is {said} mm along {letter}, from {start} to {end}",
                 (*path, letter),
                 where=name,
                 help=help,
             )
         )
     return fine
+
+
+def _told(value: float, finely: bool) -> str:
+    """Return a length for a message; finely where a tenth of a millimetre would hide it."""
+    return f"{value:.9g}" if finely else mm_text(value)
 
 
 def fail_part(name: str, lengths: Lengths) -> None:

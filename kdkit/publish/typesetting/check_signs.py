@@ -32,7 +32,8 @@ def check_signs(product: Product, catalogue: Catalogue) -> tuple[Problem, ...]:
     ]
     if not found:
         return ()
-    (path, on_key, _), *others = found
+    places = {path: on_key for path, on_key, _ in reversed(found)}
+    (path, on_key), *others = reversed(places.items())
     signs = "".join(dict.fromkeys("".join(signs for _, _, signs in found)))
     more = f" and {len(signs) - _SHOWN} others" if len(signs) > _SHOWN else ""
     also = f", also in {len(others)} other texts" if len(others) > 1 else ""
@@ -45,7 +46,7 @@ def check_signs(product: Product, catalogue: Catalogue) -> tuple[Problem, ...]:
         "print the pages for the screen from a browser, which takes such signs from the "
         "system's fonts",
     )
-    related = tuple(Related(message="here, too", path=path) for path, _, _ in others[:_SHOWN])
+    related = tuple(Related(message="here, too", path=path) for path, _ in others[:_SHOWN])
     return (replace(problem, on_key=on_key, related=related),)
 
 

@@ -37,6 +37,14 @@ _TAGS = {"p", "h3", "h4", "h5", "h6", "ul", "ol", "li", "em", "strong", "code", 
     "br",
 }
 _LARGEST = 20_000
+_MOST_BLOCKS = 300
+"""Paragraphs, list entries, headings, quotes and lines broken on purpose of one text. Setting
+pages costs by the block more than by the letter; 300 fill some eight pages."""
+_BLOCKS = {"paragraph_open", "heading_open", "list_item_open", "blockquote_open", "hr"} | {
+    "code_block",
+    "fence",
+    "html_block",
+}
 _DEEPEST = 20
 _GROWS = 4
 """How much longer the set text may be: a few characters can name a long address again."""
@@ -71,6 +79,11 @@ def render_markdown(text: str, path: Path) -> tuple[Markup, tuple[Problem, ...]]
     if _depth(tokens) > _DEEPEST:
         message = f"lists, quotes or emphasis are nested more than {_DEEPEST} levels deep"
         return Markup(""), (error("text-too-deep", message, path, help="use fewer levels"),)
+    blocks = _count_blocks(tokens)
+    if blocks > _MOST_BLOCKS:
+        message = f"text has {blocks} paragraphs, list entries and lines, more than {_MOST_BLOCKS}"
+        help = "a manual's text is a few paragraphs"
+        return Markup(""), (error("text-too-long", message, path, help=help),)
     finder = _Finder(_GROWS * max(len(text), 1000))
     changed = finder.change(tokens)
     problems = finder.problems(path)
@@ -92,6 +105,18 @@ def _depth(tokens: Sequence[Token]) -> int:
             depth += token.nesting
         deepest = max(deepest, depth, *(child.level for child in token.children or ()))
     return deepest
+
+
+def _count_blocks(tokens: Sequence[Token]) -> int:
+    """Return how many pieces a text sets under each other; lines of code count each."""
+    count = 0
+    for token in tokens:
+        # The paragraph that a tight list's entry holds is not set as one.
+        count += token.type in _BLOCKS and not token.hidden
+        if token.type in ("code_block", "fence"):
+            count += token.content.count("\n")
+        count += sum(child.type == "hardbreak" for child in token.children or ())
+    return count
 
 
 @cache

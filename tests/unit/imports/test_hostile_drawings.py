@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import pathlib
+import re
 from collections.abc import Callable
 
 import ezdxf
@@ -230,3 +231,46 @@ def test_a_layer_with_a_long_name_is_cut(outline: Callable[..., Result]) -> None
     )
     assert result.exit_code == 0
     assert max(len(line) for line in result.stdout.split("\n")) < 300
+
+
+@pytest.mark.parametrize(
+    "scale",
+    [(0.0, 1.0), (1.0, 0.0), (1e-300, 1.0), (1e-7, 1e-7), (math.inf, 1.0), (1e300, 1.0)],
+)
+def test_a_block_at_a_scale_of_nothing_or_all_is_told_with_its_handle(
+    tmp_path: pathlib.Path, scale: tuple[float, float]
+) -> None:
+    """What else is wrong is told with it: the rest of the drawing is read."""
+    drawing = ezdxf.new("R2010", units=4)
+    drawing.modelspace().add_lwpolyline(SQUARE, close=True)
+    block = drawing.blocks.new("B")
+    block.add_circle((20, 20), 5)
+    sizes = {"xscale": 0.123, "yscale": 0.456}
+    drawing.modelspace().add_blockref("B", (0, 0), dxfattribs={**sizes, "handle": "ABC"})
+    drawing.modelspace().add_circle((50, 50), 1e9, dxfattribs={"handle": "DEF"})
+    drawing.saveas(tmp_path / "panel.dxf")
+    text = (tmp_path / "panel.dxf").read_text()
+    for said, wanted in zip(("0.123", "0.456"), scale, strict=True):  # the library sets none of 0
+        assert text.count(f"\n{said}\n") == 1
+        text = text.replace(f"\n{said}\n", f"\n{wanted!r}\n")
+    (tmp_path / "panel.dxf").write_text(text)
+    result = outlined(tmp_path / "panel.dxf")
+    assert result.exit_code == 1
+    assert re.search(r"a block (is put at a scale of|cannot be put there)", result.stderr)
+    assert "handle ABC" in result.stderr
+    assert "handle DEF" in result.stderr
+    assert "2 errors" in result.stderr
+
+
+@pytest.mark.parametrize(("side", "said"), [(900_000.0, "900000 mm"), (20_001.0, "20001 mm")])
+def test_no_outline_is_larger_than_any_part(
+    outline: Callable[..., Result], side: float, said: str
+) -> None:
+    def fill(drawing: Drawing) -> None:
+        ring = [(0, 0), (side, 0), (side, 200), (0, 200)]
+        drawing.modelspace().add_lwpolyline(ring, close=True)
+
+    result = outline(fill, square=False)
+    assert result.exit_code == 1
+    assert f"the outline is {said} long in one direction" in result.stderr
+    assert result.stdout == ""

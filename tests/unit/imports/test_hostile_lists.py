@@ -143,7 +143,12 @@ OLD = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(600)
             "without a password",
         ),
         (workbook()[:2000], "a.xlsx", "damaged", "save it as .xlsx or .csv"),
-        (b'name;length;width\n"A;700;300\n' + b"B;700;300\n" * 20_000, "a.csv", "row", "quote"),
+        (
+            b'name;length;width\n"A;700;300\n' + b"B;700;300\n" * 20_000,
+            "a.csv",
+            "on line 2",
+            "quote",
+        ),
         (b"name;length;width\nA\0;700;300\n", "a.csv", "neither text nor", "save it as"),
     ],
 )

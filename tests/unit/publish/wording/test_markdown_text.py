@@ -210,3 +210,21 @@ def test_each_target_is_told_once_and_only_so_many() -> None:
     assert len(problems) == 1
     _, problems = render_markdown("".join(f"[x](a{n}.html) " for n in range(500)), PATH)
     assert len(problems) == 20
+
+
+@pytest.mark.parametrize(
+    ("line", "least"),
+    [("- a\n", 301), ("a\n\n", 301), ("1. a\n\n   b\n", 101), ("a  \n", 302), ("    a\n", 301)],
+)
+def test_a_text_of_too_many_blocks_is_a_located_error(line: str, least: int) -> None:
+    assert render_markdown(line * 90, PATH)[1] == ()
+    html, problems = render_markdown(line * least, PATH)
+    assert html == ""
+    assert [(p.code, p.path) for p in problems] == [("text-too-long", PATH)]
+    assert "list entries and lines, more than 300" in problems[0].message
+
+
+def test_a_long_text_of_few_blocks_is_set() -> None:
+    """The limit is on blocks; 19 000 letters in forty paragraphs are still a text."""
+    text = "\n\n".join(["Wipe it with a damp cloth. " * 17] * 40)
+    assert render_markdown(text, PATH)[1] == ()
