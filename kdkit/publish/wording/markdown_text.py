@@ -57,7 +57,8 @@ _SHOWN = 80
 def check_markdown(text: str, path: Path) -> tuple[Problem, ...]:
     """Return what must not be in a text; one that nothing can be wrong with is not parsed."""
     marks = _MARKS.findall(text)
-    if len(text) <= _LARGEST and len(marks) <= _DEEPEST and not {"[", "<"} & set(marks):
+    few = len(marks) <= _DEEPEST and text.count("\n") < _MOST_BLOCKS
+    if len(text) <= _LARGEST and few and not {"[", "<"} & set(marks):
         return ()
     return render_markdown(text, path)[1]
 
