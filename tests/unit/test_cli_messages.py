@@ -97,9 +97,9 @@ def test_a_bolt_in_a_post_that_is_too_thick_for_it(tmp_path: pathlib.Path) -> No
 
 def test_a_cross_bore_is_one_bore(tmp_path: pathlib.Path) -> None:
     thick = POST.replace("thickness: 45", "thickness: 28")
-    said = told(
-        tmp_path, thick.replace("[barrel-nut-m6x60]", "[{fitting: barrel-nut-m6x60, at: [40, 46]}]")
-    )
+    nut = "{fitting: barrel-nut-m6x60, at: [%s], across: %s}"
+    two = f"[{nut % (40, 0)}, {nut % (46, 0.5)}]"  # on two lines, so that the check tells it
+    said = told(tmp_path, thick.replace("[barrel-nut-m6x60]", two))
     assert "cross bore" in said
     assert "bore bore" not in said
 

@@ -97,6 +97,16 @@ def test_a_size_is_told_in_as_many_digits_as_it_needs(box: pathlib.Path) -> None
     assert "side is 0.0001 mm along y, from 0 to 0.0001" in said
 
 
+def test_a_board_without_thickness_hides_no_side_of_its_panels(box: pathlib.Path) -> None:
+    """The thickness axis cannot be judged, the other two can."""
+    box.write_text(BOX.replace("thickness: 18", "thickness: -18").replace("[0, 300]", "[0, 0]"))
+    said = call("check", str(box)).stderr
+    assert "box.yaml:3:" in said
+    assert "side is 0 mm along y, from 0 to 0" in said
+    assert "shelf is 0 mm along y, from 0 to 0" in said
+    assert said.count("error:") == 3
+
+
 def test_nothing_weighs_nothing(box: pathlib.Path) -> None:
     bought = "bought: {rod: {shape: box, x: [0, 9], y: [0, 9], z: [0, 9], mass: 0}}\njoints:"
     assert "box.yaml:8:" in told(box, "joints:", bought)

@@ -19,7 +19,7 @@ from kdkit.model.panels.outlines import (
     read_cutouts,
     without_straight_corners,
 )
-from kdkit.model.panels.sides import let_in_key, part_box, sizes_are_fine
+from kdkit.model.panels.sides import known_ends, let_in_key, part_box, sizes_are_fine
 from kdkit.model.panels.slabs import (
     AXIS_NAMES,
     Motion,
@@ -43,6 +43,9 @@ def panel_slab(layout: Layout, originals: Mapping[str, Slab], lengths: Lengths) 
     """
     ends = part_box(layout.name, lengths)
     if ends is None:
+        if layout.mirrors is None:  # the sides that are known are judged all the same
+            known = known_ends(layout.name, lengths)
+            sizes_are_fine(layout.name, known, layout.path, lengths.problems)
         return None
     if layout.mirrors is not None:
         return _mirrored_slab(layout, originals, ends, lengths)

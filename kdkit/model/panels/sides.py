@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from kdkit.diagnostics import Path, Problem, error
 from kdkit.model import says
@@ -16,6 +16,7 @@ __all__ = [
     "declare_bought",
     "declare_panel",
     "fail_part",
+    "known_ends",
     "let_in_key",
     "part_box",
     "sizes_are_fine",
@@ -173,22 +174,33 @@ def declare_bought(name: str, said: says.Bought, path: Path, lengths: Lengths) -
         )
 
 
-def part_box(name: str, lengths: Lengths) -> tuple[tuple[float, float], ...] | None:
-    """Return the part's two ends on each axis, None if one failed."""
-    ends = []
+def known_ends(name: str, lengths: Lengths) -> tuple[tuple[float, float] | None, ...]:
+    """Return the part's two ends on each axis, None for an axis of which one failed."""
+    ends: list[tuple[float, float] | None] = []
     for letter in AXIS_NAMES:
         low, high = lengths.get(f"{name}.{letter}0"), lengths.get(f"{name}.{letter}1")
-        if low is None or high is None:
-            return None
-        ends.append((low, high))
+        ends.append(None if low is None or high is None else (low, high))
     return tuple(ends)
 
 
+def part_box(name: str, lengths: Lengths) -> tuple[tuple[float, float], ...] | None:
+    """Return the part's two ends on each axis, None if one failed."""
+    ends = [end for end in known_ends(name, lengths) if end is not None]
+    return tuple(ends) if len(ends) == len(AXIS_NAMES) else None
+
+
 def sizes_are_fine(
-    name: str, ends: tuple[tuple[float, float], ...], path: Path, problems: list[Problem]
+    name: str,
+    ends: Sequence[tuple[float, float] | None],
+    path: Path,
+    problems: list[Problem],
 ) -> bool:
+    """Tell whether a part of these ends can be made; an end not known is not judged."""
     fine = True
-    for letter, (low, high) in zip(AXIS_NAMES, ends, strict=True):
+    for letter, span in zip(AXIS_NAMES, ends, strict=True):
+        if span is None:
+            continue
+        low, high = span
         size = high - low
         if SMALLEST_SIDE <= size <= LONGEST_SIDE:
             continue
