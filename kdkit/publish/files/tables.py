@@ -265,7 +265,7 @@ def _bore_row(messages: Messages, panel: DrilledPanel, bore: DrillLine) -> list[
         _mm(bore.diameter),
         _mm(bore.depth),
         say("table.yes" if bore.through else "table.no"),
-        Number(mm_text(bore.angle_deg)),
+        Number(mm_text(bore.angle_deg, 2)),
         towards,
         messages.name("purposes", bore.purpose, bore.purpose),
         say(f"table.{bore.stage}"),
