@@ -25,6 +25,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         "order_strength": round(plan.order_strength, 4),
         "persons": plan.persons,
         "minutes": _number(plan.minutes),
+        "wait_minutes": _number(plan.wait_minutes),
         "steps": [_step(step) for step in plan.steps],
         "operations": [_operation(plan.operation(id)) for id in plan.order],
         "precedences": [
@@ -69,6 +70,7 @@ def _workshop(made: WorkshopPlan) -> dict[str, Any]:
         "name": made.name,
         "parts": list(made.parts),
         "minutes": _number(made.minutes),
+        "wait_minutes": _number(made.wait_minutes),
         "steps": [_step(step) for step in made.steps],
         "operations": [_operation(by_id[id]) for id in made.order],
         "precedences": [
@@ -91,6 +93,7 @@ def _step(step: Step) -> dict[str, Any]:
         "tools": list(step.tools),
         "persons": step.persons,
         "minutes": _number(step.minutes),
+        "wait_minutes": _number(step.wait_minutes),
     }
 
 

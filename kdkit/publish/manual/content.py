@@ -18,7 +18,6 @@ from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.paper.style import Style
 from kdkit.model.says import Product, Texts
-from kdkit.plan.plan import OperationKind
 from kdkit.publish.manual.cautions import write_cautions
 from kdkit.publish.manual.steps import Caution, StepContent, write_steps
 from kdkit.publish.manual.taking_apart import tell_fixed_joints, write_taking_apart
@@ -81,7 +80,7 @@ class Manual:
     persons: int
     tools: tuple[str, ...]
     time: Markup
-    waits: bool
+    wait: Markup
     parts: tuple[PartCard, ...]
     bought: tuple[PartCard, ...]
     joined: tuple[Markup, ...]
@@ -128,7 +127,6 @@ def write_manual(
 
     alternatives: dict[str, str] = {}
     steps = write_steps(results, names, messages, picture, from_parts=True)
-    kinds = {operation.kind for operation in results.plan.operations}
     tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
     manual = Manual(
         language=language,
@@ -143,7 +141,7 @@ def write_manual(
         persons=max((step.persons for step in results.plan.steps), default=1),
         tools=tuple(tools),
         time=time_text(results.plan.minutes, messages),
-        waits=OperationKind.WAIT in kinds,
+        wait=_wait_text(results.plan.wait_minutes, messages),
         parts=tuple(
             PartCard(
                 letter=line.letter,
@@ -219,6 +217,13 @@ def time_text(minutes: float, messages: Messages) -> Markup:
     if 55 < minutes <= 60:
         return messages.count("before.time_hours", 1)
     return messages.count("before.time_minutes", max(5, math.ceil(minutes / 5) * 5))
+
+
+def _wait_text(minutes: float, messages: Messages) -> Markup:
+    """Return how long glue sets besides the work, "" if none does."""
+    if not minutes:
+        return Markup("")
+    return messages.text("before.time_waiting", time=time_text(minutes, messages))
 
 
 def _paragraph(text: Markup) -> Markup:

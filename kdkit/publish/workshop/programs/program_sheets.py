@@ -196,7 +196,7 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
         sheet.polyline([at(*view.seen(p)) for p in ring], "outline", closed=True)
     for start, end in pairwise(setup.path):
         sheet.line(at(*start), at(*end), "hidden")
-    for tool, cycles in setup.runs:
+    for _, cycles in setup.runs:
         for cycle in cycles:
             place = at(cycle.x, cycle.y)
             sheet.circle(place, cycle.diameter / 2 / n, "edge", fill="#fff")

@@ -23,8 +23,8 @@ from kdkit.publish.workshop.programs.program_blocks import (
     tools_of,
 )
 from kdkit.publish.workshop.programs.program_sheets import draw_program_sheets, program_name
-from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.publish.workshop.programs.program_text import words_of
+from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, list_views
 from kdkit.units import mm_text
@@ -273,7 +273,7 @@ def test_a_sink_of_8_by_hand(angle: float, tip: float, deep: str, tmp_path: path
     (row,) = [r for r in (folder / "tools.csv").read_text().splitlines() if "countersink" in r]
     assert f",20,{angle},{tip},10," in row
     assert "countersink" not in told
-    (sheet,) = {p for p in folder.glob("read-first.pdf")}
+    (sheet,) = folder.glob("read-first.pdf")
     assert sheet.stat().st_size > 0
 
 
