@@ -507,7 +507,8 @@ def plan() -> Plan:
                 items=items,
                 tools=tuple(dict.fromkeys(t for i in ids if (t := by_id[i].tool) is not None)),
                 persons=persons,
-                minutes=sum(by_id[i].minutes for i in ids),
+                minutes=sum(by_id[i].minutes for i in ids if not by_id[i].sets),
+                wait_minutes=sum(by_id[i].minutes for i in ids if by_id[i].sets),
             )
         )
     order = tuple(operation.id for operation in operations)
@@ -522,7 +523,8 @@ def plan() -> Plan:
         motion_class="two hands, one straight move at a time",
         search="exact: every order was looked at",
         persons=2,
-        minutes=sum(operation.minutes for operation in operations),
+        minutes=sum(o.minutes for o in operations if not o.sets),
+        wait_minutes=sum(o.minutes for o in operations if o.sets),
     )
 
 

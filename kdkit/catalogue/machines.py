@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Annotated, Any, Literal
 
@@ -37,7 +38,11 @@ class MachineTool(Entry):
         reach: how deep it bores, mm.
         speed: turns a minute.
         feed: mm a minute.
-        angle: of a countersink's point, degrees.
+        angle: included angle of a countersink, degrees.
+        tip: diameter of its flat tip, mm; 0 if it ends in a point.
+
+    Of angle and tip there is no default: a depth worked out from a guess would make a wrong
+    recess. Where a maker says none, no program makes the recess.
     """
 
     kind: Literal["drill", "countersink"] = "drill"
@@ -45,7 +50,33 @@ class MachineTool(Entry):
     reach: Annotated[Size, Field(gt=0)] = 60.0
     speed: Annotated[int, Field(ge=10, le=60_000)]
     feed: Annotated[int, Field(ge=1, le=60_000)]
-    angle: Annotated[Size, Field(ge=30, le=150)] = 90.0
+    angle: Annotated[Size, Field(ge=30, le=150)] | None = None
+    tip: Annotated[Size, Field(le=50)] | None = None
+
+    @property
+    def is_told(self) -> bool:
+        """True if how deep it has to go can be worked out."""
+        return self.kind == "drill" or (self.angle is not None and self.tip is not None)
+
+    def sinks(self, diameter: float) -> bool:
+        """Tell whether it is a countersink that makes a recess of a diameter in mm.
+
+        The recess lies between the tip and the widest place of its slope.
+        """
+        told = self.kind == "countersink" and self.is_told
+        return told and (self.tip or 0.0) < diameter <= self.diameter + 1e-6
+
+    def sink_depth(self, diameter: float) -> float:
+        """Return how deep its tip goes for a recess of a diameter at the surface, mm.
+
+        Half of what the recess is wider than the tip, over the tangent of half the angle.
+
+        Raises:
+            ValueError: a fault in kdkit: angle or tip are not known.
+        """
+        if self.angle is None or self.tip is None:
+            raise ValueError("a countersink whose angle or tip is not known")
+        return (diameter - self.tip) / 2 / math.tan(math.radians(self.angle / 2))
 
 
 class Machine(Entry):
@@ -80,13 +111,14 @@ class Machine(Entry):
     def tool_for(self, diameter: float, *, countersink: bool) -> int | None:
         """Return the number of the tool for a bore of a diameter in mm, or None.
 
-        A countersink makes every recess up to its own diameter.
+        A countersink makes every recess that is wider than its tip, up to its own diameter.
         """
         for number, tool in sorted(self.tools.items()):
-            if countersink != (tool.kind == "countersink"):
-                continue
-            if countersink and diameter <= tool.diameter + _ALIKE:
-                return number
-            if not countersink and abs(diameter - tool.diameter) <= _ALIKE:
+            alike = tool.kind == "drill" and abs(diameter - tool.diameter) <= _ALIKE
+            if tool.sinks(diameter) if countersink else alike:
                 return number
         return None
+
+    def has_untold_countersink(self, diameter: float) -> bool:
+        """Tell whether a countersink wide enough lacks its angle or its tip."""
+        return any(not t.is_told and diameter <= t.diameter + 1e-6 for t in self.tools.values())

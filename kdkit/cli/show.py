@@ -12,7 +12,7 @@ from typing import Any
 from kdkit.diagnostics import Problem, Severity, SourceMap, render_problem
 from kdkit.frames import AXES, Vec3
 from kdkit.plan.motion.moves import moves_words
-from kdkit.plan.plan import Operation, Plan, WhyTwo
+from kdkit.plan.plan import Operation, Plan, WhyTwo, WorkshopPlan
 from kdkit.visible import inline, is_seen, printable
 
 __all__ = [
@@ -137,10 +137,18 @@ def plan_text(plan: Plan) -> str:
     return "\n".join(_plan_lines(plan))
 
 
+def _times(plan: Plan | WorkshopPlan) -> str:
+    """Return how long it is worked, and how long glue sets besides."""
+    worked = f"about {plan.minutes:.0f} minutes"
+    if not plan.wait_minutes:
+        return worked
+    return f"{worked} of work and {plan.wait_minutes:.0f} for glue to set"
+
+
 def _plan_lines(plan: Plan) -> Iterator[str]:
     persons = "1 person" if plan.persons == 1 else f"{plan.persons} persons"
     steps = "1 step" if len(plan.steps) == 1 else f"{len(plan.steps)} steps"
-    yield f"{steps}, {persons}, about {plan.minutes:.0f} minutes"
+    yield f"{steps}, {persons}, {_times(plan)}"
     yield f"moves considered: {plan.motion_class}"
     yield f"search: {plan.search}"
     least, most = plan.mating_orders
@@ -152,7 +160,7 @@ def _plan_lines(plan: Plan) -> Iterator[str]:
     for made in plan.workshop:
         by_id = {operation.id: operation for operation in made.operations}
         yield ""
-        yield f"In the workshop: {made.name}, about {made.minutes:.0f} minutes"
+        yield f"In the workshop: {made.name}, {_times(made)}"
         for name in made.order:
             yield f"  {name}: {_operation_words(by_id[name])}"
     for step in plan.steps:

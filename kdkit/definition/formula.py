@@ -4,6 +4,7 @@ Numbers, ``+ - * / ( )``, names with dots (``width``, ``left_side.x1``), and the
 functions ``min``, ``max``, ``round_to(value, step)``, ``floor``, ``ceil``, ``abs`` and
 ``on_grid(limit, end)``: the greatest size 2·end + 32·n within a limit, n a whole number;
 ``on_grid(limit, end, pitch)`` for another pitch.
+Angles are in degrees: ``sin``, ``cos``, ``tan`` take them, ``asin``, ``acos``, ``atan`` give them.
 A formula is parsed once into a postfix program and run on a stack: no recursion,
 no access to anything but the numbers it is given.
 
@@ -53,12 +54,18 @@ _SLACK = 1e-9
 
 FUNCTIONS: dict[str, tuple[int, int]] = {
     "abs": (1, 1),
+    "acos": (1, 1),
+    "asin": (1, 1),
+    "atan": (1, 1),
     "ceil": (1, 1),
+    "cos": (1, 1),
     "floor": (1, 1),
     "max": (2, 20),
     "min": (2, 20),
     "on_grid": (2, 3),
     "round_to": (2, 2),
+    "sin": (1, 1),
+    "tan": (1, 1),
 }
 """Function → least and most number of values it takes."""
 
@@ -396,6 +403,19 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             return float(math.ceil(values[0] - _SLACK))
         case "on_grid":
             return _on_grid(step, *values)
+        case "sin":
+            return _sine(values[0])
+        case "cos":
+            return _sine(values[0] + 90.0)
+        case "tan":
+            below = _sine(values[0] + 90.0)
+            if below == 0:
+                return _arithmetic(step, f"tan has no value at {values[0]:g} degrees")
+            return _sine(values[0]) / below
+        case "asin" | "acos":
+            return _angle_of(step, values[0])
+        case "atan":
+            return math.degrees(math.atan(values[0]))
         case _:
             value, size = values
             if size <= 0:
@@ -404,6 +424,26 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             if not abs(ratio) <= LARGEST * LARGEST:
                 return _arithmetic(step, "the step of round_to is too small")
             return math.floor(ratio + 0.5 + _SLACK) * size
+
+
+def _sine(angle_deg: float) -> float:
+    """Return a sine, that of whole quarter turns exact."""
+    turned = math.fmod(angle_deg, 360.0)
+    if turned % 90.0 == 0:
+        return (0.0, 1.0, 0.0, -1.0)[int(turned // 90.0) % 4]
+    return math.sin(math.radians(turned))
+
+
+def _angle_of(step: Step, value: float) -> float | FormulaFault:
+    """Return the angle of a sine or cosine, degrees; a rounding beyond ±1 counts as ±1."""
+    if abs(value) > 1 + _SLACK:
+        return _arithmetic(
+            step,
+            f"{step.name} takes a number from -1 to 1, not {value:g}",
+            help="it is the ratio of two lengths; atan takes any: atan(rise / run)",
+        )
+    ratio = max(-1.0, min(1.0, value))
+    return math.degrees(math.asin(ratio) if step.name == "asin" else math.acos(ratio))
 
 
 def _on_grid(step: Step, limit: float, end: float, pitch: float = _GRID) -> float | FormulaFault:
@@ -424,8 +464,10 @@ def _on_grid(step: Step, limit: float, end: float, pitch: float = _GRID) -> floa
     return 2 * end + math.floor(ratio + _SLACK) * pitch
 
 
-def _arithmetic(step: Step, message: str) -> FormulaFault:
-    return FormulaFault(code="formula-arithmetic", message=message, start=step.start, end=step.end)
+def _arithmetic(step: Step, message: str, help: str = "") -> FormulaFault:
+    return FormulaFault(
+        code="formula-arithmetic", message=message, start=step.start, end=step.end, help=help
+    )
 
 
 def _unexpected(text: str, start: int, end: int) -> FormulaFault:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.diagnostics import Path, Problem, advice, error
-from kdkit.frames import distance, dot, sub
+from kdkit.frames import cross, distance, dot, norm, sub
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
 from kdkit.geometry.solids import gap_between, overlap_between
-from kdkit.geometry.surfaces import part_box
+from kdkit.geometry.surfaces import part_box, surfaces_of
 from kdkit.model.resolved import Part, ResolvedJoint
 from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["choose_contacts", "parts_apart"]
+
+_EXACT, _ALMOST = 0.005, 5.0
+"""Degrees between which two surfaces were probably meant to lie on each other; our own rule."""
 
 _WORDS = {
     "edge-face": "an edge stands on a face",
@@ -43,10 +47,12 @@ def parts_apart(joint: ResolvedJoint, assembly: Assembly) -> Problem:
     if gap <= 2 * TOLERANCE:
         return error(
             "parts-apart",
-            f"{joint.joined} and {joint.to} meet only in a line or a point",
+            f"{joint.joined} and {joint.to} meet only in a line or a point{_off_words(a, b)}",
             joint.path,
             where=where,
-            help="a joint needs a surface on each part: let one reach over the other",
+            help="give the slope exactly, with atan(rise / run) for a typed angle"
+            if _off_words(a, b)
+            else "a joint needs a surface on each part: let one reach over the other",
         )
     return error(
         "parts-apart",
@@ -55,6 +61,16 @@ def parts_apart(joint: ResolvedJoint, assembly: Assembly) -> Problem:
         where=where,
         help=f"write the extent of one with a side of the other{_nearest_side(a, b, gap)}",
     )
+
+
+def _off_words(a: Part, b: Part) -> str:
+    """Return by how much two parts lean that were nearly to lie on each other, "" if none."""
+    normals = [[s.frame.k for s in surfaces_of(part)] for part in (a, b)]
+    offs = [
+        math.degrees(math.asin(min(1.0, norm(cross(n, m))))) for n in normals[0] for m in normals[1]
+    ]
+    small = [off for off in offs if _EXACT < off < _ALMOST]
+    return f": their surfaces lean by {mm_text(min(small), 2)}°" if small else ""
 
 
 def _nearest_side(a: Part, b: Part, gap: float) -> str:

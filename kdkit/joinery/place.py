@@ -9,7 +9,7 @@ from kdkit.diagnostics import Problem, error, gather_alike, has_errors
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.fixtures import place_fixture
 from kdkit.joinery.joints import JointWork, place_joint
-from kdkit.joinery.materials import check_materials
+from kdkit.joinery.materials import check_materials, check_thicknesses
 from kdkit.joinery.members import Member
 from kdkit.joinery.packed import made_in_workshop
 from kdkit.joinery.placed import Bore, Joinery, PlacedFixture
@@ -38,6 +38,8 @@ def place_fittings(
         the fitting's own order.
     """
     unknown = check_materials(resolved, catalogue)
+    if slips := check_thicknesses(resolved, catalogue):
+        return None, (*unknown, *slips)
     members = {part.name: Member.of(part) for part in assembly.parts}
     middles = Middles(assembly.parts)
     panels, problems = system_panels(resolved, members, middles)

@@ -106,7 +106,7 @@ Length = Annotated[
     _gated(_check_length),
     Field(
         description="mm, or a formula over parameters and sides: left_side.x1 + 2; "
-        "in quotes if it holds a comma"
+        "in quotes if it holds a comma; sin, cos, tan, asin, acos, atan are in degrees"
     ),
 ]
 Number = Annotated[float, _gated(check_number)]

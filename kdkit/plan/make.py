@@ -50,6 +50,7 @@ from kdkit.plan.plan import (
     OrderRefused,
     Plan,
     WorkshopPlan,
+    times_of,
 )
 
 __all__ = ["make_plan"]
@@ -180,6 +181,7 @@ def make_plan(
             search=search,
             persons=max((s.persons for s in steps), default=1),
             minutes=sum(s.minutes for s in steps),
+            wait_minutes=sum(s.wait_minutes for s in steps),
             mating_orders=(orders.at_least, orders.at_most),
             order_strength=strength,
             cost=build.cost,
@@ -217,6 +219,7 @@ def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> Worksho
     operations = mark_clamps(scene, operations, order)
     operations = mark_lying(scene, parts, operations, order)
     operations = mark_standing(scene, operations, order)
+    minutes, wait_minutes = times_of(operations)
     return WorkshopPlan(
         name=build.name,
         parts=tuple(scene.blocking.names[p] for p in members(build.parts)),
@@ -224,7 +227,8 @@ def _plan_workshop(scene: Scene, parts: Sequence[Part], build: Build) -> Worksho
         precedences=tuple(precedences),
         order=order,
         steps=group_steps(operations, order, scene.alike),
-        minutes=sum(o.minutes for o in operations),
+        minutes=minutes,
+        wait_minutes=wait_minutes,
     )
 
 

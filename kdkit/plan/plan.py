@@ -7,7 +7,7 @@ Directions are unit vectors in the product frame as it stands when finished;
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -36,6 +36,7 @@ __all__ = [
     "WhyTwo",
     "WorkshopPlan",
     "body_name",
+    "times_of",
 ]
 
 EVERY_DIRECTION = "two hands, one straight move at a time in any direction, both halves rigid"
@@ -202,6 +203,23 @@ class Operation:
         """How many persons it takes."""
         return max(2 if self.why_two else 1, self.team)
 
+    @property
+    def sets(self) -> bool:
+        """True if glue sets and nobody works: ``minutes`` are then waited, not worked.
+
+        A wait with a tool is the putting on of clamps, which is work.
+        """
+        return self.kind is OperationKind.WAIT and self.tool is None
+
+
+def times_of(operations: Iterable[Operation]) -> tuple[float, float]:
+    """Return the minutes that are worked in some operations and those that glue sets."""
+    done = list(operations)
+    return (
+        sum(o.minutes for o in done if not o.sets),
+        sum(o.minutes for o in done if o.sets),
+    )
+
 
 @dataclass(frozen=True, kw_only=True)
 class Precedence:
@@ -224,6 +242,7 @@ class Step:
         times: how often it is done; ``present`` and ``new`` tell of the first time, and
             ``others`` are the parts that come in the other times. Items and minutes are
             those of all times together.
+        minutes, wait_minutes: that are worked, and that glue sets meanwhile (``times_of``).
     """
 
     number: int
@@ -236,6 +255,7 @@ class Step:
     persons: int
     subassembly: str = ""
     minutes: float = 0.0
+    wait_minutes: float = 0.0
     times: int = 1
     others: tuple[str, ...] = ()
 
@@ -352,6 +372,7 @@ class WorkshopPlan:
     order: tuple[str, ...]
     steps: tuple[Step, ...]
     minutes: float
+    wait_minutes: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -379,6 +400,7 @@ class Plan:
     search: str  # "exact" or "guided", with the reason
     persons: int
     minutes: float
+    wait_minutes: float = 0.0
     mating_orders: tuple[int, int] = (1, 1)
     order_strength: float = 1.0
     workshop: tuple[WorkshopPlan, ...] = ()

@@ -87,7 +87,7 @@ def cost_of(
     tools += [tool for step in plan.steps for tool in step.tools]
     home = wait = 0.0
     for operation in plan.operations:
-        if operation.kind is OperationKind.WAIT and operation.tool is None:
+        if operation.sets:
             wait = max(wait, operation.minutes)
         elif operation.kind not in _OF_THE_PRODUCT:
             home += operation.minutes

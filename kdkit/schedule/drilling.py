@@ -19,6 +19,7 @@ from kdkit.parts.words import edge_side
 from kdkit.schedule.datum import face_side
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
+from kdkit.units import SQUARE_WITHIN
 
 __all__ = ["Edge", "edge_lean", "list_drilling", "read_edges"]
 
@@ -151,7 +152,8 @@ def _lean(group: Group, edges: dict[int, Edge], bore: Bore) -> tuple[float, floa
     """Return the angle between axis and surface, and which way a slanted axis runs.
 
     The second is the direction of the bore's bottom seen from its mouth, in the
-    surface's x and y, degrees from x towards y; None for a square bore.
+    surface's x and y, degrees from x towards y; None for a square bore
+    (``SQUARE_WITHIN``).
     """
     u, v = group.datum.direction((bore.into[0], bore.into[1]))
     number = _edge_number(bore.surface)
@@ -162,7 +164,7 @@ def _lean(group: Group, edges: dict[int, Edge], bore: Bore) -> tuple[float, floa
         slope = surface_frame(group.part, bore.surface).j
         across = (u * along[0] + v * along[1], -dot(slope, bore.into))
     sideways = math.hypot(*across)
-    if sideways < 1e-6:
+    if sideways < math.sin(math.radians(SQUARE_WITHIN)):
         return (90.0, None)
     towards = math.degrees(math.atan2(across[1], across[0])) % 360.0
     return (math.degrees(math.acos(min(1.0, sideways))), towards)

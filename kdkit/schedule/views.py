@@ -62,6 +62,8 @@ class SurfaceView:
         bevels: on face and back, the bevelled edges.
         far: on face and back of a bevelled panel, the outline of the other one.
         leans: of a bevelled edge, degrees off square; it is seen square to its slope.
+        slants: of a slanted edge, degrees off the nearer side of the panel; with the edge up
+            and level, the panel leans by so much.
     """
 
     surface: str
@@ -73,6 +75,7 @@ class SurfaceView:
     bevels: tuple[BevelledEdge, ...] = ()
     far: tuple[Vec2, ...] = ()
     leans: float = 0.0
+    slants: float = 0.0
     bores: tuple[DrillLine, ...] = ()
     grooves: tuple[GrooveLine, ...] = ()
     slots: tuple[SlotLine, ...] = ()
@@ -218,6 +221,7 @@ def _edges(group: Group) -> list[SurfaceView]:
     stretches: dict[str, list[tuple[Vec2, ...]]] = {}
     downs: dict[str, bool] = {}
     leans: dict[str, float] = {}
+    slants: dict[str, float] = {}
     for n, edge in read_edges(group).items():
         m = (n + 1) % len(part.outline)
         # Along both sides of the edge in one order: of a bevelled panel they differ in length.
@@ -230,6 +234,7 @@ def _edges(group: Group) -> list[SurfaceView]:
         t = part.thickness / math.cos(edge_lean(part, n))
         stretches.setdefault(edge.name, []).append(((a0, 0.0), (b0, 0.0), (b1, t), (a1, t)))
         leans.setdefault(edge.name, abs(part.bevels[n]) if part.bevels else 0.0)
+        slants.setdefault(edge.name, math.degrees(math.atan2(*sorted(map(abs, edge.along)))))
         downs.setdefault(edge.name, _y_runs_down(group, n, edge))
     return [
         SurfaceView(
@@ -237,6 +242,7 @@ def _edges(group: Group) -> list[SurfaceView]:
             y_down=downs[name],
             outlines=tuple(sorted(stretches[name])),
             leans=leans[name],
+            slants=slants[name],
         )
         for name in sorted(stretches)
     ]

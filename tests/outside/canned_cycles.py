@@ -11,6 +11,7 @@ top, a tool moved down whose length the control does not know, travel past the t
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -39,6 +40,19 @@ class Move:
 
 class ProgramError(Exception):
     """Something that a control would refuse."""
+
+
+def width_at_the_surface(depth: float, angle: float, tip: float, widest: float) -> float:
+    """Return how wide a conical tool opens the surface when its tip is ``depth`` below it.
+
+    A cut through the tool's axis: a line from (tip / 2, -depth) that leans by half the
+    ``angle`` (degrees) off the axis meets z = 0 at half the width.
+    """
+    outwards, upwards = math.sin(math.radians(angle) / 2), math.cos(math.radians(angle) / 2)
+    wide = 2 * (tip / 2 + outwards * depth / upwards)
+    if wide > widest + 1e-6:
+        raise ProgramError("the shank goes in: the recess is no wider than the tool")
+    return wide
 
 
 @dataclass

@@ -16,7 +16,13 @@ from kdkit.publish.files.tables import render_drilling
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
-from tests.outside.canned_cycles import TOP, Machine, Move, ProgramError
+from tests.outside.canned_cycles import (
+    TOP,
+    Machine,
+    Move,
+    ProgramError,
+    width_at_the_surface,
+)
 from tests.product_files import product_file
 
 SAFE, NEAR, BEYOND = 30.0, 3.0, 1.0
@@ -95,6 +101,15 @@ def test_a_change_as_it_should_be_passes() -> None:
     assert [m.end[2] for m in Machine(at=(0, 0, 9)).run(right)] == [TOP, TOP, 30, TOP]
 
 
+def test_the_width_of_a_sink_by_hand() -> None:
+    """60 degrees: 1 / sqrt 3 out on each side for each mm down; 90 degrees: as much as down."""
+    assert width_at_the_surface(4.0, 90, 0, 20) == pytest.approx(8.0)
+    assert width_at_the_surface(2.5, 90, 3, 20) == pytest.approx(8.0)
+    assert width_at_the_surface(3.0, 60, 1, 20) == pytest.approx(1 + 2 * 3**0.5)
+    with pytest.raises(ProgramError, match="wider"):
+        width_at_the_surface(11.0, 90, 0, 20)
+
+
 MACHINES = ("router", "router-plain-moves", "router-with-changer")
 
 
@@ -148,8 +163,7 @@ def test_programs_make_the_holes_of_the_drilling_table(
         depth = float(row["Depth (mm)"]) + (BEYOND if row["Through"] == "yes" else 0.0)
         diameter = float(row["Diameter (mm)"])
         if row["Purpose"] == "countersink":
-            # A slope of 90 degrees is as wide as twice its depth; the point is its floor.
-            diameter, depth = 20.0, diameter / 2
+            depth = 0.0  # of a slope, the width at the surface counts
         kind = (row["Letter"], row["Surface"], diameter, round(depth, 2))
         wanted.setdefault(kind, []).append((float(row["x (mm)"]), float(row["y (mm)"])))
     found: dict[Kind, list[tuple[float, float]]] = {}
@@ -159,7 +173,11 @@ def test_programs_make_the_holes_of_the_drilling_table(
             x, y, z = move.end
             tool = tools[move.tool]
             assert -z <= float(tool["Reach (mm)"])
-            kind = (letter, surface, float(tool["Diameter (mm)"]), round(-z, 2))
+            diameter, depth = float(tool["Diameter (mm)"]), -z
+            if tool["Kind"] == "countersink":
+                slope = float(tool["Angle (deg)"]), float(tool["Tip Ø (mm)"])
+                depth, diameter = 0.0, round(width_at_the_surface(depth, *slope, diameter), 3)
+            kind = (letter, surface, diameter, round(depth, 2))
             found.setdefault(kind, []).append((x, y_sign * y))
     assert sum(len(places) for places in wanted.values()) > 20
     assert sorted(found) == sorted(wanted)

@@ -171,4 +171,11 @@ def _check_value(
         why = f"{start:g} plus whole steps of {said.step:g}"
     else:
         return
-    problems.append(error("parameter-limit", f"{name} is {value:g}, it must be {why}", at, help=""))
+    problems.append(
+        error(
+            "parameter-limit",
+            f"{name} is {value:g}, it must be {why}",
+            at,
+            help=f"give such a value, or change the limits under `parameters: {name}`",
+        )
+    )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import networkx as nx
 
-from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, Step
+from kdkit.plan.plan import Operation, OperationKind, Posture, Precedence, Step, times_of
 
 __all__ = ["group_steps", "order_operations", "precedence_graph"]
 
@@ -313,6 +313,7 @@ def _finish(
         for part in (*operation.onto, *operation.parts)
     ]
     done = (*draft.operations, *copies)
+    minutes, wait_minutes = times_of(done)
     items: dict[str, int] = {}
     for operation in done:
         for item, count in operation.items.items():
@@ -327,7 +328,8 @@ def _finish(
         tools=tuple(dict.fromkeys(o.tool for o in draft.operations if o.tool)),
         persons=max(o.persons for o in draft.operations),
         subassembly=draft.subassembly,
-        minutes=sum(o.minutes for o in done),
+        minutes=minutes,
+        wait_minutes=wait_minutes,
         times=1 + len(draft.copies),
         others=tuple(dict.fromkeys(others)),
     )

@@ -28,6 +28,7 @@ def plan_data(plan: Plan) -> dict[str, Any]:
         "floor_mm": [_number(length) for length in plan.floor],
         "room_mm": _number(max((o.room for o in plan.operations), default=0.0)),
         "minutes": _number(plan.minutes),
+        "wait_minutes": _number(plan.wait_minutes),
         "steps": [_step(step) for step in plan.steps],
         "operations": [_operation(plan.operation(id)) for id in plan.order],
         "precedences": [
@@ -72,6 +73,7 @@ def _workshop(made: WorkshopPlan) -> dict[str, Any]:
         "name": made.name,
         "parts": list(made.parts),
         "minutes": _number(made.minutes),
+        "wait_minutes": _number(made.wait_minutes),
         "steps": [_step(step) for step in made.steps],
         "operations": [_operation(by_id[id]) for id in made.order],
         "precedences": [
@@ -94,6 +96,7 @@ def _step(step: Step) -> dict[str, Any]:
         "tools": list(step.tools),
         "persons": step.persons,
         "minutes": _number(step.minutes),
+        "wait_minutes": _number(step.wait_minutes),
     }
 
 

@@ -277,7 +277,7 @@ def _worked_line(messages: Messages) -> list[Column]:
         Column("table.diameter", any_of(lambda bore: bore.diameter), mm(2)),
         Column("table.depth", lambda row: row[1].depth, mm(2)),
         Column("table.through_bore", any_of(lambda bore: _yes(messages, bore.through))),
-        Column("table.angle", any_of(lambda bore: bore.angle_deg), mm(1)),
+        Column("table.angle", any_of(lambda bore: bore.angle_deg), mm(2)),
         Column("table.towards", any_of(lambda bore: bore.towards_deg), mm(1)),
         Column("table.purpose", any_of(purpose, None, purpose)),
         Column("table.drilled_in", any_of(stage, word("workshop"), stage)),

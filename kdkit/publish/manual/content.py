@@ -19,7 +19,6 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.paper.style import Style
 from kdkit.inspect.furniture import is_outdoors, kinds_of, loads_said, restraint_wanted
 from kdkit.model.says import Product, Texts
-from kdkit.plan.plan import OperationKind
 from kdkit.publish.manual.cautions import write_cautions
 from kdkit.publish.manual.steps import Caution, StepContent, write_steps
 from kdkit.publish.manual.taking_apart import tell_fixed_joints, write_taking_apart
@@ -89,7 +88,7 @@ class Manual:
     room: tuple[Markup, ...]
     tools: tuple[str, ...]
     time: Markup
-    waits: bool
+    wait: Markup
     parts: tuple[PartCard, ...]
     bought: tuple[PartCard, ...]
     joined: tuple[Markup, ...]
@@ -136,7 +135,6 @@ def write_manual(
 
     alternatives: dict[str, str] = {}
     steps = write_steps(results, names, messages, picture, from_parts=True)
-    kinds = {operation.kind for operation in results.plan.operations}
     tools = dict.fromkeys(names.tool(tool) for step in results.plan.steps for tool in step.tools)
     manual = Manual(
         language=language,
@@ -156,7 +154,7 @@ def write_manual(
         room=_room(results, messages),
         tools=tuple(dict.fromkeys((*tools, *(t for step in steps for t in step.tools)))),
         time=time_text(results.plan.minutes, messages),
-        waits=OperationKind.WAIT in kinds,
+        wait=_wait_text(results.plan.wait_minutes, messages),
         parts=tuple(
             PartCard(
                 letter=line.letter,
@@ -232,6 +230,13 @@ def time_text(minutes: float, messages: Messages) -> Markup:
     if 55 < minutes <= 60:
         return messages.count("before.time_hours", 1)
     return messages.count("before.time_minutes", max(5, math.ceil(minutes / 5) * 5))
+
+
+def _wait_text(minutes: float, messages: Messages) -> Markup:
+    """Return how long glue sets besides the work, "" if none does."""
+    if not minutes:
+        return Markup("")
+    return messages.text("before.time_waiting", time=time_text(minutes, messages))
 
 
 def _paragraph(text: Markup) -> Markup:

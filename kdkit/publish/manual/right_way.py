@@ -8,6 +8,7 @@ lies otherwise is said so, as in the picture.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from markupsafe import Markup
@@ -23,6 +24,7 @@ from kdkit.parts.words import edges_at, side_towards
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
+from kdkit.units import SQUARE_WITHIN
 
 __all__ = ["RightWay"]
 
@@ -145,20 +147,30 @@ def _banded_end(part: Part, axis: int) -> Vec3 | None:
 
 
 def _marked_surface(bores: Sequence[Bore], grooves: Sequence[Groove]) -> tuple[str, bool] | None:
-    """Return what marks one of the two large surfaces and whether that is the face."""
+    """Return what marks one of the two large surfaces and whether that is the face.
+
+    The surfaces are compared as they look: a bore that goes straight through shows on both.
+    """
     widest = {
-        surface: max((b.diameter for b in bores if b.surface == surface), default=0.0)
+        surface: max((b.diameter for b in bores if _shows(b, surface)), default=0.0)
         for surface in ("face", "back")
     }
-    pierced = any(b.through and b.surface in widest for b in bores)
     grooved = {g.surface for g in grooves} & {"face", "back"}
     if len(grooved) == 1:
         return ("groove", grooved == {"face"})
     if abs(widest["face"] - widest["back"]) < _NEAR:
         return None
     outward = widest["face"] > widest["back"]
-    plain = min(widest.values()) == 0.0 and not pierced
+    plain = min(widest.values()) == 0.0
     return ("bores" if plain else "wider_bores", outward)
+
+
+def _shows(bore: Bore, surface: str) -> bool:
+    """Tell whether a bore opens on a surface: where it starts or, square and through, opposite."""
+    if bore.surface not in ("face", "back"):
+        return False
+    square = abs(bore.into[2]) >= math.cos(math.radians(SQUARE_WITHIN))
+    return bore.surface == surface or (bore.through and square)
 
 
 def _groove_near(part: Part, grooves: Sequence[Groove], axis: int) -> Vec3 | None:

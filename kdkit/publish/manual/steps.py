@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from kdkit.parts.postures import steepness
+from kdkit.parts.size import part_size
 from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
 from kdkit.publish.manual.right_way import RightWay
 from kdkit.publish.manual.sentences import Sentences
@@ -59,6 +61,7 @@ class StepContent:
     tools: tuple[str, ...]
     persons: int
     minutes: int
+    wait: int
     lines: tuple[Markup, ...]
     cautions: tuple[Caution, ...]
     result: Markup
@@ -170,9 +173,10 @@ def _write_step(
         ),
         persons=step.persons,
         minutes=math.ceil(step.minutes / step.times),
+        wait=math.ceil(step.wait_minutes / step.times),
         loop=_loop(step, results.plan.steps, messages),
         lines=(
-            *(_begin(step, operations, names, messages) if begins else ()),
+            *(_begin(step, operations, results, names, messages) if begins else ()),
             *_strips(operations, names, messages),
             *_handling(operations, names, messages),
             *lines,
@@ -185,6 +189,10 @@ def _write_step(
         ),
         ways=right_way.lines(step.new, step.others, step.posture),
     )
+
+
+_LEVEL = 0.5  # a face that looks within 30 degrees of level
+_NARROW = 2.0  # a post or lath lies as well on one side as on the other
 
 
 def _loop(step: Step, steps: Sequence[Step], messages: Messages) -> Markup:
@@ -210,14 +218,24 @@ def _go_on(other: Step, step: Step) -> bool:
 
 
 def _begin(
-    step: Step, operations: Sequence[Operation], names: Names, messages: Messages
+    step: Step,
+    operations: Sequence[Operation],
+    results: Results,
+    names: Names,
+    messages: Messages,
 ) -> tuple[Markup, ...]:
-    """Return how the work lies that is begun, where it does not stand as it will in use."""
+    """Return how the work lies that is begun, where it does not stand as it will in use.
+
+    A panel whose faces look sideways then stands on an edge, and is told to be stood there.
+    """
     mate = next(o for o in operations if o.kind is OperationKind.MATE)
     turned = any(o.kind in (OperationKind.TURN, OperationKind.STAND) for o in operations)
     if step.posture is Posture.STANDING or turned or len(mate.onto) != 1:
         return ()
-    key = f"operation.begin_{step.posture.value}"
+    part = results.resolved.part(mate.onto[0])
+    level = abs(steepness(part.frame.k, step.posture)) < _LEVEL
+    on_edge = part.kind == "panel" and level and part_size(part)[1] >= _NARROW * part.thickness
+    key = f"operation.begin_{'edge_' if on_edge else ''}{step.posture.value}"
     return (messages.text(key, parts=names.parts(mate.onto)),)
 
 

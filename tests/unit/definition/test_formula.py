@@ -48,6 +48,20 @@ def value(text: str, **variables: float) -> float:
         ("on_grid(70, 35)", 70),
         ("on_grid(723, -1.5)", 701),  # a front with a reveal of 3: 22 x 32 - 3
         ("on_grid(100, 10, 25)", 95),
+        # Half an equilateral triangle, half a square, and the right angle's own values.
+        ("2 * sin(30)", 1),
+        ("2 * cos(60)", 1),
+        ("4 * cos(30) * cos(30)", 3),
+        ("tan(45)", 1),
+        ("tan(-135)", 1),
+        ("sin(90) + sin(-90) + sin(270)", -1),
+        ("1 / cos(0)", 1),
+        ("sin(180) + cos(90) + tan(180)", 0),
+        ("asin(1) + asin(-0.5)", 60),
+        ("acos(0.5)", 60),
+        ("acos(1.0000000001)", 0),
+        ("atan(80 / 480)", 9.462322208025618),  # the angle whose tangent is a sixth, from tables
+        ("480 * tan(atan(80 / 480))", 80),
     ],
 )
 def test_value(text: str, expected: float) -> None:
@@ -98,6 +112,12 @@ FAULTS = {
     "on_grid(700, 35, 0)": ("formula-arithmetic", "on_grid(700, 35, 0)", ""),
     "on_grid(700)": ("formula-syntax", "on_grid(700)", ""),
     "round_to(5, 0)": ("formula-arithmetic", "round_to(5, 0)", ""),
+    "1 + tan(90)": ("formula-arithmetic", "tan(90)", ""),
+    "tan(-270)": ("formula-arithmetic", "tan(-270)", ""),
+    "asin(480 / 80)": ("formula-arithmetic", "asin(480 / 80)", "atan(rise / run)"),
+    "acos(-2)": ("formula-arithmetic", "acos(-2)", "two lengths"),
+    "atan(80, 480)": ("formula-syntax", "atan(80, 480)", ""),
+    "sine(30)": ("formula-name", "sine", "sin"),
     "1" + " + 1" * 200: ("formula-too-long", None, "parameters"),
     "(" * 100 + "1" + ")" * 100: ("formula-too-long", None, "parameters"),
 }
@@ -130,7 +150,8 @@ def test_fault_becomes_a_problem_with_its_characters() -> None:
 
 
 def test_every_function_is_tried_above() -> None:
-    assert set(FUNCTIONS) == {"abs", "ceil", "floor", "max", "min", "on_grid", "round_to"}
+    tried = {"abs", "ceil", "floor", "max", "min", "on_grid", "round_to"}
+    assert set(FUNCTIONS) == tried | {"sin", "cos", "tan", "asin", "acos", "atan"}
 
 
 def test_the_near_name_is_found_among_very_many() -> None:

@@ -270,7 +270,12 @@ def test_what_is_glued_together_sets_together() -> None:
         mates = [id for id in step.operations if id.startswith("mate/")]
         assert all(plan.order.index(m) < plan.order.index(wait.id) for m in mates)
         assert {(m, wait.id) for m in mates} <= {(p.before, p.after) for p in plan.precedences}
-    assert sum(60 <= s.minutes < 120 for s in plan.steps) == 1
+    assert [s.wait_minutes for s in plan.steps if s.wait_minutes] == [60.0]
+    # What is worked and what is waited are told apart, and nothing is counted twice.
+    assert plan.wait_minutes == 60.0
+    assert plan.minutes == pytest.approx(sum(s.minutes for s in plan.steps))
+    every = sum(o.minutes for o in plan.operations)
+    assert plan.minutes + plan.wait_minutes == pytest.approx(every)
 
 
 def test_order_hint_is_kept() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 
+from kdkit.catalogue.machines import Machine
 from kdkit.publish.files.tables import surface_words
 from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text
 from kdkit.publish.workshop.drawings.title_block import room_on
@@ -31,8 +32,10 @@ def number_bores(panel: PanelViews) -> dict[DrillLine, int]:
     return {bore: n for n, bore in enumerate(bores, start=1)}
 
 
-def hole_note(bore: DrillLine, say: Callable[..., str]) -> str:
+def hole_note(bore: DrillLine, say: Callable[..., str], machine: Machine) -> str:
     """Return a bore's note: diameter, × and depth; a through bore says so.
+
+    A screw head's recess says the angle and the tip of the countersink that programs use.
 
     Source:
         ISO 15786:2008, depth after ×; from memory of the standard.
@@ -40,7 +43,14 @@ def hole_note(bore: DrillLine, say: Callable[..., str]) -> str:
     kind = "through" if bore.through else "blind"
     note = say(f"workshop.hole_{kind}", d=mm_text(bore.diameter, 2), depth=mm_text(bore.depth, 2))
     if bore.towards_deg is not None:
-        note += say("workshop.hole_leaning", angle=mm_text(bore.angle_deg, 1))
+        note += say("workshop.hole_leaning", angle=mm_text(bore.angle_deg, 2))
+    number = machine.tool_for(bore.diameter, countersink=True) if bore.sloped else None
+    if number is not None:
+        tool = machine.tools[number]
+        angle, tip = mm_text(tool.angle or 0.0, 1), mm_text(tool.tip or 0.0, 2)
+        note += say("workshop.hole_sink", angle=angle, tip=tip)
+    elif bore.sloped:
+        note += say("workshop.hole_sloped")
     if bore.stage == "home":
         note += say("workshop.hole_at_home")
     return note
@@ -106,7 +116,7 @@ def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) ->
                     str(numbers[bore]),
                     mm_text(bore.x, 2),
                     mm_text(bore.y, 2),
-                    hole_note(bore, say),
+                    hole_note(bore, say, job.machine),
                     purpose,
                 )
             )

@@ -184,7 +184,7 @@ class ViewDrawing:
         job: WorkshopJob,
     ) -> None:
         self.sheet, self.view, self.n, self.origin, self.zone = sheet, view, n, origin, zone
-        self.say = job.messages.plain
+        self.say, self.machine = job.messages.plain, job.machine
         x0, y0, x1, y1 = view.box
         self.box = (
             origin[0] + x0 / n,
@@ -333,7 +333,7 @@ class ViewDrawing:
         """Write one note for all bores of a kind, one for every groove, one for each band."""
         kinds: dict[str, list[DrillLine]] = {}
         for bore in self.view.bores:
-            kinds.setdefault(hole_note(bore, self.say), []).append(bore)
+            kinds.setdefault(hole_note(bore, self.say, self.machine), []).append(bore)
         for note, bores in kinds.items():
             text = self.say("workshop.note", n=len(bores), note=note)
             middle = bores[len(bores) // 2]

@@ -24,6 +24,7 @@ __all__ = [
     "Cycle",
     "Setup",
     "Tool",
+    "leaning",
     "left_out",
     "list_setups",
     "tools_of",
@@ -52,12 +53,16 @@ class Tool:
 
 @dataclass(frozen=True, kw_only=True)
 class Cycle:
-    """One bore: ``code`` 81, 82 or 83, place, floor (negative), and what the code needs."""
+    """One bore: ``code`` 81, 82 or 83, place, floor (negative), and what the code needs.
+
+    ``diameter`` is that at the surface, mm.
+    """
 
     code: int
     x: float
     y: float
     floor: float
+    diameter: float
     dwell: float | None = None
     peck: float | None = None
 
@@ -113,7 +118,7 @@ def _is_drilled(view: SurfaceView, bore: DrillLine) -> bool:
 def _tool_for(panel: PanelViews, bore: DrillLine, machine: Machine) -> Tool | None:
     """Return the machine's tool for a bore, if it has one that reaches its floor.
 
-    The point of a countersink must not come out of a thin panel.
+    The tip of a countersink must not come out of a thin panel.
     """
     number = machine.tool_for(bore.diameter, countersink=bore.sloped)
     if number is None:
@@ -123,6 +128,13 @@ def _tool_for(panel: PanelViews, bore: DrillLine, machine: Machine) -> Tool | No
     if bore.sloped and deep > panel.cut.thickness + machine.break_through:
         return None
     return tool if deep <= tool.is_.reach + TOLERANCE else None
+
+
+def leaning(panel: PanelViews) -> tuple[float, ...]:
+    """Return by how much the slanted bores of a panel are off square, degrees, each once."""
+    bores = [b for view in panel.views for b in view.bores if b.stage == "workshop"]
+    offs = {round(90.0 - b.angle_deg, 2) for b in bores if b.towards_deg is not None}
+    return tuple(sorted(offs))
 
 
 def _held(panel: PanelViews, view: SurfaceView, machine: Machine) -> str:
@@ -150,11 +162,14 @@ def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
 
     The reasons: ``slanted`` bores and those in ``bevelled`` edges; ``grooves`` and ``slots``;
     bores on edges for which the panel would stand too ``tall``, or on surfaces too ``large``
-    for the machine; bores for which it has no tool, or none that reaches (``tools``).
+    for the machine; bores for which it has no tool, or none that reaches (``tools``); recesses
+    that none of its countersinks makes (``sinks``), or for which it is not known how deep one
+    has to go (``untold``).
     """
-    counts = dict.fromkeys(("slanted", "bevelled", "grooves", "slots", "tall", "large", "tools"), 0)
+    counts = dict.fromkeys(_REASONS, 0)
     for view in panel.views:
-        counts["tools"] += len(without_tool(panel, view, machine))
+        for why, bores in without_tool(panel, view, machine).items():
+            counts[why] += len(bores)
         counts["grooves"] += len(view.grooves)
         counts["slots"] += sum(slot.stage == "workshop" for slot in view.slots)
         for bore in view.bores:
@@ -169,11 +184,26 @@ def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
     return {why: count for why, count in counts.items() if count}
 
 
-def without_tool(panel: PanelViews, view: SurfaceView, machine: Machine) -> list[DrillLine]:
-    """Return the bores of a surface that the machine holds but has no tool for."""
+_REASONS = ("slanted", "bevelled", "grooves", "slots", "tall", "large", "tools", "sinks", "untold")
+
+
+def without_tool(
+    panel: PanelViews, view: SurfaceView, machine: Machine
+) -> dict[str, list[DrillLine]]:
+    """Return the bores of a surface that the machine holds but has no tool for, by the reason.
+
+    The reasons are ``tools``, ``sinks`` and ``untold``, as in ``left_out``.
+    """
+    found: dict[str, list[DrillLine]] = {"tools": [], "sinks": [], "untold": []}
     if _held(panel, view, machine):
-        return []
-    return [b for b in view.bores if _is_drilled(view, b) and _tool_for(panel, b, machine) is None]
+        return found
+    for bore in view.bores:
+        if not _is_drilled(view, bore) or _tool_for(panel, bore, machine) is not None:
+            continue
+        made = machine.tool_for(bore.diameter, countersink=True) is not None
+        untold = not made and machine.has_untold_countersink(bore.diameter)
+        found["tools" if not bore.sloped else "untold" if untold else "sinks"].append(bore)
+    return found
 
 
 def tools_of(setups: Sequence[Setup]) -> tuple[Tool, ...]:
@@ -211,13 +241,9 @@ def _to_and_fro(cycles: Sequence[Cycle]) -> Iterator[Cycle]:
 
 
 def _floor(bore: DrillLine, tool: Tool, machine: Machine) -> float:
-    """Return the Z to which a tool goes for a bore.
-
-    The point of a countersink goes as deep as makes its slope as wide as the recess at the
-    surface: half the width over the tangent of half its angle.
-    """
+    """Return the Z to which a tool goes for a bore."""
     if tool.is_.kind == "countersink":
-        return -bore.diameter / 2 / math.tan(math.radians(tool.is_.angle / 2))
+        return -tool.is_.sink_depth(bore.diameter)
     return -(bore.depth + machine.break_through) if bore.through else -bore.depth
 
 
@@ -225,9 +251,10 @@ def _cycle(view: SurfaceView, bore: DrillLine, tool: Tool, machine: Machine) -> 
     x, y = view.seen((bore.x, bore.y))
     floor = _floor(bore, tool, machine)
     if tool.is_.kind == "countersink":
-        return Cycle(code=82, x=x, y=y, floor=floor, dwell=_DWELL)
+        return Cycle(code=82, x=x, y=y, floor=floor, diameter=bore.diameter, dwell=_DWELL)
+    wide = tool.diameter
     if -floor > _DEEP * bore.diameter:
-        return Cycle(code=83, x=x, y=y, floor=floor, peck=_PECK * bore.diameter)
+        return Cycle(code=83, x=x, y=y, floor=floor, diameter=wide, peck=_PECK * bore.diameter)
     if bore.diameter >= _FLAT_FROM and not bore.through:
-        return Cycle(code=82, x=x, y=y, floor=floor, dwell=_DWELL)
-    return Cycle(code=81, x=x, y=y, floor=floor)
+        return Cycle(code=82, x=x, y=y, floor=floor, diameter=wide, dwell=_DWELL)
+    return Cycle(code=81, x=x, y=y, floor=floor, diameter=wide)

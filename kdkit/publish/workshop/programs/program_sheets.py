@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -14,16 +16,18 @@ from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, Draw
 from kdkit.publish.workshop.drawings.panel_drawings import SCALES
 from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.programs.program_blocks import Setup, Tool, left_out
+from kdkit.publish.workshop.programs.program_blocks import Setup, Tool, leaning, left_out
 from kdkit.units import mm_text
 
 __all__ = ["draw_program_sheets", "program_name", "tool_columns"]
 
 
 _CAUTIONS = (
-    "untried", "who", "control", "{tools}", "zero", "air", "clamps", "spoil", "figures", "guard",
+    "untried", "who", "control", "tools", "zero", "air", "clamps", "spoil", "figures", "guard",
     "help",
 )  # fmt: skip
+_BY_KIND = ("tools", "air")
+"""Of these, what can be done depends on whether the machine changes its tools by itself."""
 _ROW = 5.0
 _TABLE = 250.0
 """Width of the list of tools, mm."""
@@ -35,10 +39,16 @@ def program_name(setup: Setup, tool: Tool, machine: Machine) -> str:
 
 
 def draw_program_sheets(
-    job: WorkshopJob, setups: Sequence[Setup], tools: Sequence[Tool]
+    job: WorkshopJob,
+    setups: Sequence[Setup],
+    tools: Sequence[Tool],
+    words: tuple[Sequence[str], Sequence[str]],
 ) -> tuple[DrawingSheet, ...]:
-    """Return the caution page with the tools, then a plot for each set-up."""
-    pages = [(_caution_page(job), None, "cautions", "")]
+    """Return the caution page, the list of tools, then a plot for each set-up.
+
+    ``words`` are those of all programs, as ``words_of`` gives them.
+    """
+    pages = [(_caution_page(job, setups, words), None, "cautions", "")]
     pages += [(page, None, "tools", "") for page in _tool_pages(job, tools)]
     drawn = [(*_plot(job, setup), setup) for setup in setups]
     count = len(pages) + len(drawn)
@@ -53,30 +63,43 @@ def draw_program_sheets(
     return (*(page[0] for page in pages), *(sheet for sheet, _, _ in drawn))
 
 
-def _caution_page(job: WorkshopJob) -> DrawingSheet:
+def _caution_page(
+    job: WorkshopJob, setups: Sequence[Setup], words: tuple[Sequence[str], Sequence[str]]
+) -> DrawingSheet:
     say = job.messages.plain
+    codes, letters = words
+    meant = [say(f"workshop.meant_{code}") for code in ("G83", "G4", "G82") if code in codes]
+    deepest = max((-c.floor for s in setups for _, cycles in s.runs for c in cycles), default=0.0)
     sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.programs_cautions"))
-    x0, y0, x1, _ = room_on(sheet)
+    x0, y0, x1, y1 = room_on(sheet)
     y = y0 + 12
     signal = sheet.text((x0 + 6, y), say("signal.warning"), 5.0, bold=True)
     sheet.text((signal[2] + 5, y), say("workshop.programs_cautions"), 3.5)
     y += 6
     machine = job.machine
-    tools = "tools_change" if machine.changes_tools else "tools_by_hand"
-    for n, key in enumerate(_CAUTIONS, start=1):
+    kind = "change" if machine.changes_tools else "by_hand"
+    cautions = []
+    for key in _CAUTIONS:
         text = say(
-            f"workshop.caution_{key.format(tools=tools)}",
+            f"workshop.caution_{key}_{kind}" if key in _BY_KIND else f"workshop.caution_{key}",
             machine=machine.title,
             safe=mm_text(machine.safe_height),
             near=mm_text(machine.near_height),
             through=mm_text(machine.break_through),
             top=mm_text(machine.top),
-            cycles=say(f"workshop.codes_{'cycles' if machine.canned_cycles else 'plain'}"),
+            codes=", ".join(codes),
+            letters=", ".join(letters),
+            meant=" ".join(dict.fromkeys(meant)),
+            deep=mm_text(math.ceil(deepest + machine.near_height)),
         )
-        y += 3
-        sheet.text((x0 + 6, y + _ROW), f"{n}.", 2.5)
-        for line in _wrapped(text, 2.5, x1 - x0 - 22):
-            y += _ROW
+        cautions.append(_wrapped(text, 2.5, x1 - x0 - 22))
+    # All on one page: closer where there is much to say.
+    row = min(_ROW, (y1 - y - 3) / (sum(map(len, cautions)) + 0.6 * len(cautions)))
+    for n, lines in enumerate(cautions, start=1):
+        y += 0.6 * row
+        sheet.text((x0 + 6, y + row), f"{n}.", 2.5)
+        for line in lines:
+            y += row
             sheet.text((x0 + 14, y), line, 2.5)
     return sheet
 
@@ -88,13 +111,15 @@ def _wrapped(text: str, height: float, room: float) -> list[str]:
 def tool_columns(messages: Messages) -> tuple[Column, ...]:
     """Return the columns of the list of tools."""
     return (
-        Column("workshop.tool_tool", lambda tool: tool.number, share=0.088),
+        Column("workshop.tool_tool", lambda tool: tool.number, share=0.05),
         Column("workshop.tool_kind", lambda tool: messages.plain(f"workshop.tool_{tool.is_.kind}"),
-               share=0.16),
-        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.152),
-        Column("workshop.tool_reach", lambda tool: tool.is_.reach, mm(1), share=0.152),
-        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.192),
-        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.256),
+               share=0.12),
+        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.14),
+        Column("workshop.tool_angle", lambda tool: tool.is_.angle, mm(2), share=0.12),
+        Column("workshop.tool_tip", lambda tool: tool.is_.tip, mm(2), share=0.12),
+        Column("workshop.tool_reach", lambda tool: tool.is_.reach, mm(1), share=0.13),
+        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.16),
+        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.16),
     )  # fmt: skip
 
 
@@ -105,15 +130,17 @@ def _tool_pages(job: WorkshopJob, tools: Sequence[Tool]) -> list[DrawingSheet]:
     places = [_TABLE * sum(column.share for column in columns[:n]) for n in range(len(columns))]
     heads, *listed = table_rows(columns, tools, job.messages)
     cells = [(f"T{number}", *map(str, others)) for number, *others in listed]
-    rows: list[tuple[str, ...]] = [*cells, (), (say("workshop.tool_note"),)]
-    left = [(panel.letter, left_out(panel, job.machine)) for panel in job.panels]
+    room = room_on(DrawingSheet(*PAPER_SIZES[job.paper], ""))
+    notes = _wrapped(say("workshop.tool_note"), 2.5, room[2] - room[0] - 12)
+    rows: list[tuple[str, ...]] = [*cells, (), *((line,) for line in notes)]
+    left = [(panel, left_out(panel, job.machine)) for panel in job.panels]
     if any(counts for _, counts in left):
         rows += [(), (say("workshop.left_head"),)]
-    room = room_on(DrawingSheet(*PAPER_SIZES[job.paper], ""))
-    for letter, counts in left:
-        words = "; ".join(say(f"workshop.left_{why}", n=n) for why, n in counts.items())
+    for panel, counts in left:
+        offs = ", ".join(f"{mm_text(off, 2)}°" for off in leaning(panel))
+        words = "; ".join(say(f"workshop.left_{why}", n=n, offs=offs) for why, n in counts.items())
         if counts:
-            lines = _wrapped(f"{letter} - {words}", 2.5, room[2] - room[0] - 12)
+            lines = _wrapped(f"{panel.letter} - {words}", 2.5, room[2] - room[0] - 12)
             rows += [(line,) for line in lines]
     pages: list[DrawingSheet] = []
     while rows:
@@ -149,6 +176,8 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
         x=say(f"runs.{x_runs}"),
         y=say(f"runs.{y_runs}"),
     )
+    if view.slants:
+        head += " " + say("workshop.plot_slant", angle=mm_text(view.slants, 2))
     for row, line in enumerate(_wrapped(head, 2.5, x1 - x0 - 8)):
         sheet.text((x0 + 3, y0 + 6 + 4.5 * row), line, 2.5)
     zone: Box = (x0 + 14, y0 + 16, x1 - 14, y1 - 20)
@@ -175,11 +204,11 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
         sheet.polyline([at(*view.seen(p)) for p in ring], "outline", closed=True)
     for start, end in pairwise(setup.path):
         sheet.line(at(*start), at(*end), "hidden")
-    for tool, cycles in setup.runs:
+    for _, cycles in setup.runs:
         for cycle in cycles:
             place = at(cycle.x, cycle.y)
-            sheet.circle(place, tool.diameter / 2 / n, "edge", fill="#fff")
-            reach = tool.diameter / 2 / n + 0.4
+            sheet.circle(place, cycle.diameter / 2 / n, "edge", fill="#fff")
+            reach = cycle.diameter / 2 / n + 0.4
             sheet.keep_clear(
                 (place[0] - reach, place[1] - reach, place[0] + reach, place[1] + reach)
             )
@@ -192,9 +221,9 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
     y = y1 - 13
     x = x0 + 4
     for tool, cycles in setup.runs:
-        text = say(
-            "workshop.plot_run", n=tool.number, d=mm_text(tool.diameter, 3), count=len(cycles)
-        )
+        sizes = Counter(mm_text(cycle.diameter, 3) for cycle in cycles)
+        made = (say("workshop.plot_size", d=d, count=count) for d, count in sizes.items())
+        text = say("workshop.plot_run", n=tool.number, sizes=", ".join(made))
         if x + text_width(text, 2.5) > x1 - 4:
             x, y = x0 + 4, y + 4.5
         sheet.text((x, y), text, 2.5)
@@ -205,7 +234,7 @@ def _plot(job: WorkshopJob, setup: Setup) -> tuple[DrawingSheet, str]:
             f"T{tool.number}",
             2.5,
             ((x0 + 1, y0 + 13, x1 - 1, y1 - 18),),
-            start=tool.diameter / 2 / n + 1.5,
+            start=cycles[0].diameter / 2 / n + 1.5,
             reach=40,
             leader=0.0,
             white=0.5,

@@ -27,10 +27,11 @@ import math
 import re
 import textwrap
 import unicodedata
+from collections.abc import Iterable
 
 from kdkit.units import mm_text
 
-__all__ = ["LONGEST_LINE", "comment_lines", "program_number"]
+__all__ = ["LONGEST_LINE", "comment_lines", "program_number", "words_of"]
 
 LONGEST_LINE = 80
 """Characters of a line; many controls cut what is longer. Common practice, no source."""
@@ -62,6 +63,24 @@ def comment_lines(words: str, number: float | str | None = None) -> tuple[str, .
             raise ValueError(f"{first!r} is no number to begin a comment with")
         plain = f"{first} {plain}"
     return tuple(f"({line})" for line in textwrap.wrap(plain, LONGEST_LINE - 2))
+
+
+def words_of(programs: Iterable[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what a control must know to run some programs, from the programs themselves.
+
+    Returns:
+        The G and M words by number, ``G0`` before ``G17``, and the letters of all others.
+    """
+    found = {
+        word
+        for program in programs
+        for line in program.splitlines()
+        if not line.startswith("(")
+        for word in re.findall(r"[A-Z]-?[0-9.]+", line)
+    }
+    codes = sorted((w[0], int(w[1:])) for w in found if w[0] in "GM")
+    letters = sorted({w[0] for w in found if w[0] not in "GM"})
+    return tuple(f"{letter}{number}" for letter, number in codes), tuple(letters)
 
 
 def program_number(value: float) -> str:

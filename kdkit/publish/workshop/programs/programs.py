@@ -29,6 +29,7 @@ from kdkit.publish.workshop.programs.program_blocks import (
     Cycle,
     Setup,
     Tool,
+    leaning,
     left_out,
     list_setups,
     tools_of,
@@ -39,7 +40,12 @@ from kdkit.publish.workshop.programs.program_sheets import (
     program_name,
     tool_columns,
 )
-from kdkit.publish.workshop.programs.program_text import LONGEST_LINE, comment_lines, program_number
+from kdkit.publish.workshop.programs.program_text import (
+    LONGEST_LINE,
+    comment_lines,
+    program_number,
+    words_of,
+)
 from kdkit.schedule.views import PanelViews
 from kdkit.units import TOLERANCE, mm_text
 
@@ -67,6 +73,10 @@ _LEFT_OUT = {
               "bores, the panel being larger than the machine"),
     "tools": ("bore for which the machine has no tool that reaches",
               "bores for which the machine has no tool that reaches"),
+    "sinks": ("countersink that no tool of the machine makes",
+              "countersinks that no tool of the machine makes"),
+    "untold": ("countersink, the angle or the tip of the machine's tool not being said",
+               "countersinks, the angle or the tip of the machine's tool not being said"),
 }  # fmt: skip
 
 
@@ -80,13 +90,15 @@ def write_programs(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...
     tools = tools_of(setups)
     target = folder / "programs"
     target.mkdir()
+    programs: dict[str, str] = {}
     for setup in setups:
         for name, text in render_programs(setup, job).items():
+            programs[name] = text
             if not _NAME.fullmatch(name):
                 raise ValueError(f"{name!r} is no name for a program's file")
             (target / f"{name}.nc").write_text(text, encoding="ascii", newline="")
     (target / "tools.csv").write_text(_tool_table(tools, job), "utf-8", newline="")
-    sheets = draw_program_sheets(job, setups, tools)
+    sheets = draw_program_sheets(job, setups, tools, words_of(programs.values()))
     title = job.messages.plain("workshop.programs_title", product=job.product)
     pdf = make_sheets([s.render() for s in sheets], PAPER_SIZES[job.paper], title, job.messages)
     (target / "read-first.pdf").write_bytes(pdf)
@@ -102,9 +114,10 @@ def _left_out_advice(job: WorkshopJob) -> list[Problem]:
     found = []
     for panel in job.panels:
         counts = left_out(panel, job.machine)
-        words = [f"{n} {_LEFT_OUT[why][n > 1]}" for why, n in counts.items()]
-        if "tools" in counts:  # the last
-            words[-1] += f" ({', '.join(_sizes_without_tool(panel, job.machine))})"
+        sizes = _sizes_without_tool(panel, job.machine)
+        offs = ", ".join(f"{mm_text(off, 2)}°" for off in leaning(panel))
+        sizes["slanted"] = f" ({offs} off square)"
+        words = [f"{n} {_LEFT_OUT[why][n > 1]}{sizes.get(why, '')}" for why, n in counts.items()]
         if words:
             found.append(
                 advice(
@@ -118,10 +131,16 @@ def _left_out_advice(job: WorkshopJob) -> list[Problem]:
     return found
 
 
-def _sizes_without_tool(panel: PanelViews, machine: Machine) -> list[str]:
-    bores = [b for view in panel.views for b in without_tool(panel, view, machine)]
-    sizes = sorted({(b.diameter, b.depth) for b in bores})
-    return [f"Ø{mm_text(diameter, 3)} × {mm_text(depth, 1)}" for diameter, depth in sizes]
+def _sizes_without_tool(panel: PanelViews, machine: Machine) -> dict[str, str]:
+    """Return the sizes of the bores without a tool in brackets, by the reason."""
+    sizes: dict[str, set[tuple[float, float]]] = {}
+    for view in panel.views:
+        for why, bores in without_tool(panel, view, machine).items():
+            sizes.setdefault(why, set()).update((b.diameter, b.depth) for b in bores)
+    return {
+        why: f" ({', '.join(f'Ø{mm_text(d, 3)} × {mm_text(t, 1)}' for d, t in sorted(found))})"
+        for why, found in sizes.items()
+    }
 
 
 def render_programs(setup: Setup, job: WorkshopJob) -> dict[str, str]:
@@ -146,7 +165,7 @@ def _program(setup: Setup, job: WorkshopJob, runs: Sequence[Run]) -> str:
     machine = job.machine
     top = f"G53 G0 Z{_n(machine.top)}"
     modes = f"G21 G17 G90 G94 G40 G49{' G80' if machine.canned_cycles else ''} G54"
-    lines = ["%", *_heading(setup, job), modes, "M5", top]
+    lines = ["%", *_heading(setup, job, runs), modes, "M5", top]
     for tool, cycles in runs:
         lines += comment_lines(job.messages.plain(f"workshop.program_{tool.is_.kind}"),
                                tool.diameter)  # fmt: skip
@@ -226,7 +245,7 @@ def _block(cycle: Cycle, before: Cycle | None, tool: Tool, machine: Machine) -> 
     return f"{block} F{tool.is_.feed:d}"
 
 
-def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
+def _heading(setup: Setup, job: WorkshopJob, runs: Sequence[Run]) -> list[str]:
     """Return the comments at the head: what lies how, from where to where, what is not made.
 
     Nothing of a definition is among them (``program_text`` says why).
@@ -247,7 +266,10 @@ def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
         add("surface", surface=surface_words(job.messages, view.surface))
     add("mark", setup.mark)
     add("read_first")
-    add("zero_edge" if view.is_edge else "zero", datum=datum_words(job.messages, panel.datum))
+    zero = "zero_slant" if view.slants else "zero_edge" if view.is_edge else "zero"
+    add(zero, datum=datum_words(job.messages, panel.datum))
+    if view.slants:
+        add("slant", round(view.slants, 2))
     add("axes", x=say(f"runs.{x_runs}"), y=say(f"runs.{y_runs}"))
     add("y_down" if view.y_down else "y_up")
     for name, end in zip(("x_least", "y_least", "x_most", "y_most"), view.box, strict=True):
@@ -256,12 +278,17 @@ def _heading(setup: Setup, job: WorkshopJob) -> list[str]:
         add("bevelled")
     if any(bore.through for bore in view.bores):
         add("through", job.machine.break_through)
+    for tool, _ in runs:
+        if tool.is_.kind == "countersink":
+            add("sink_tool", str(tool.number))
+            add("sink_angle", tool.is_.angle)
+            add("sink_tip", tool.is_.tip)
     left = {
         "slanted": sum(b.towards_deg is not None and b.stage == "workshop" for b in view.bores),
         "home": sum(b.stage == "home" for b in view.bores),
         "grooves": len(view.grooves),
         "slots": len(view.slots),
-        "tools": len(without_tool(panel, view, job.machine)),
+        **{why: len(b) for why, b in without_tool(panel, view, job.machine).items()},
     }
     for what, count in left.items():
         if count:

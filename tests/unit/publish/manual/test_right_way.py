@@ -80,3 +80,34 @@ def test_each_part_is_told_once_and_like_parts_together(bookcase: Results) -> No
     (line,) = writer.lines(["bottom_shelf", "middle_shelf", "plinth"])
     assert re.sub("<[^>]*>", "", line).startswith("2\u00a0×\u00a0D: the banded edge")
     assert writer.lines(["middle_shelf"]) == ()
+
+
+THROUGH = """\
+kdkit: 1
+product: Stile
+boards: {{pine: {{material: pine, thickness: 28}}, rail: {{material: pine, thickness: 20}}}}
+panels:
+  post: {{board: pine, x: {{from: 0}}, y: [0, 310], z: [0, 600], face: {face}, grain: z}}
+  rail: {{board: rail, x: [28, 500], y: {{to: 290}}, z: [300, 420], face: +y, grain: x}}
+joints:
+  - {{join: rail, to: post, fittings: [{{fitting: {fitting}, at: [30, -30]}}]}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("fitting", "phrase"),
+    [
+        # through the post and as wide on both sides: there is no side with larger bores
+        ("barrel-nut-m6x60", "exactly as drawn; compare the bores"),
+        # through too, but a recess for the head is wider on the outside
+        ("screw-5x60", "the side with the larger bores to the left, the bores as drawn"),
+    ],
+)
+@pytest.mark.parametrize("face", ["+x", "-x"])
+def test_bores_through_look_alike_from_both_sides(
+    fitting: str, phrase: str, face: str, tmp_path: pathlib.Path
+) -> None:
+    (tmp_path / "it.yaml").write_text(THROUGH.format(fitting=fitting, face=face))
+    outcome = check(Request(file=tmp_path / "it.yaml"), risks=False)
+    assert outcome.results is not None, outcome.problems
+    assert right_way(outcome.results).phrase("post") == phrase

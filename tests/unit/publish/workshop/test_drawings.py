@@ -81,10 +81,10 @@ def test_every_bore_has_its_number_and_its_row(name: str, results_of: ResultsOf)
         listed = [t for s in mine if s.title.endswith("hole table") for t, _ in s.texts]
         for bore, number in numbers.items():
             assert str(number) in drawn, (panel.letter, bore)
-            note = hole_note(bore, job.messages.plain)
+            note = hole_note(bore, job.messages.plain, job.machine)
             assert note in listed
             kind = [b for b in panel.view(bore.surface).bores
-                    if hole_note(b, job.messages.plain) == note]  # fmt: skip
+                    if hole_note(b, job.messages.plain, job.machine) == note]  # fmt: skip
             assert f"{len(kind)} × {note}" in drawn
 
 

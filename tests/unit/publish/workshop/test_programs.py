@@ -23,9 +23,11 @@ from kdkit.publish.workshop.programs.program_blocks import (
     tools_of,
 )
 from kdkit.publish.workshop.programs.program_sheets import draw_program_sheets, program_name
+from kdkit.publish.workshop.programs.program_text import words_of
 from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, list_views
+from kdkit.units import mm_text
 from tests import handmade
 from tests.conftest import EXAMPLES
 
@@ -106,6 +108,27 @@ def test_one_block_a_kind_then_places_alone() -> None:
     assert sum(line.startswith("X") for line in lines) == 2
 
 
+@pytest.mark.parametrize("name", list(MACHINES))
+def test_what_the_control_must_know_is_what_the_programs_hold(name: str) -> None:
+    """Read word by word by another rule than the page's: no list of words stands in the code."""
+    job, panel = panel_with(bore(), bore(x=132.0, diameter=3.0), bore(x=164.0, diameter=15.0))
+    job = job_of(job.results, job.panels, name)
+    setups = tuple(list_setups([panel], job.machine))
+    texts = [text for setup in setups for text in render_programs(setup, job).values()]
+    page = draw_program_sheets(job, setups, tools_of(setups), words_of(texts))[0]
+    said = " ".join(text for text, _ in page.texts)
+    codes, letters = re.findall(r"must know (.*?) and the letters (.*?) as ISO", said)[0]
+    blocks = re.sub(r"\([^)]*\)|%", " ", "\n".join(texts)).split()
+    assert set(codes.split(", ")) == {b for b in blocks if b[0] in "GM"}
+    assert set(letters.split(", ")) == {b[0] for b in blocks if b[0] not in "GM"}
+    changes = MACHINES[name].changes_tools
+    assert ("no tool in the spindle" in said) is not changes
+    assert ("Leave the tools in the changer" in said) is changes
+    assert {"M6", "G43"} & set(codes.split(", ")) == ({"M6", "G43"} if changes else set())
+    deepest = 13.5 if 13.5 in {-c.floor for s in setups for _, cs in s.runs for c in cs} else 12.0
+    assert re.search(rf"at least {deepest + 3:.0f} mm", said)
+
+
 def test_what_is_left_out_is_told(results_of: ResultsOf, tmp_path: pathlib.Path) -> None:
     results = results_of("low-cabinet")
     _, problems = publish_workshop(results, tmp_path / "w", ["programs"])
@@ -126,7 +149,8 @@ def test_sheets_have_a_plot_for_each_program(name: str, paper: str, results_of: 
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
     job = job_of(results, panels, paper=paper)
     setups = tuple(list_setups(panels, job.machine))
-    sheets = draw_program_sheets(job, setups, tools_of(setups))
+    programs = [text for setup in setups for text in render_programs(setup, job).values()]
+    sheets = draw_program_sheets(job, setups, tools_of(setups), words_of(programs))
     listed = len(sheets) - 1 - len(setups)
     assert listed in (1, 2)
     cautions = " ".join(t for t, _ in sheets[0].texts)
@@ -140,6 +164,11 @@ def test_sheets_have_a_plot_for_each_program(name: str, paper: str, results_of: 
         said = " ".join(t for t, _ in sheet.texts)
         for tool in setup.tools:
             assert f"{program_name(setup, tool, job.machine)}.nc" in said
+        for tool, cycles in setup.runs:
+            for cycle in cycles:  # a countersink's own diameter is not what it makes
+                assert f"Ø{mm_text(cycle.diameter, 3)}" in said
+                sunk = tool.is_.kind == "countersink"
+                assert (cycle.diameter < tool.diameter) == sunk
         assert sheet.render().count("<circle") == sum(len(c) for _, c in setup.runs) + 1
     for sheet in sheets:
         for (one, a), (two, b) in itertools.combinations(sheet.texts, 2):
@@ -193,6 +222,79 @@ def test_a_countersink_goes_as_deep_as_its_slope_wants() -> None:
     """By hand: 90 degrees, so a recess of 9 has its point 4.5 below the surface."""
     job, panel = panel_with(bore(diameter=9.0, depth=2.2, sloped=True))
     assert "G98 G82 X100 Y-50 Z-4.5 R3 P0.5 F300" in only_program(job, panel).splitlines()
+
+
+def sunk_by(said: str, tmp_path: pathlib.Path) -> tuple[str, dict[str, str], pathlib.Path]:
+    """Run `workshop` for two boards with three screws of 4, by a countersink as it is said.
+
+    Returns:
+        What was told, the countersink's programs by name, and the folder of the programs.
+    """
+    (tmp_path / "own.yaml").write_text(
+        "machines:\n  mine:\n    like: router\n    title: Ours\n    sources: [ours]\n    tools:\n"
+        "      7: {diameter: 4.5, reach: 60, speed: 3000, feed: 500}\n"
+        f"      41: {{kind: countersink, reach: 10, speed: 2000, feed: 300, {said}}}\n"
+    )
+    (tmp_path / "it.yaml").write_text(SCREWED)
+    run = CliRunner(catch_exceptions=False).invoke(
+        group,
+        ["workshop", str(tmp_path / "it.yaml"), "--out", str(tmp_path / "w"), "--machine", "mine",
+         "--files", "programs,drawings"],
+    )  # fmt: skip
+    assert run.exit_code == 0, run.output
+    folder = tmp_path / "w" / "programs"
+    return run.output, {p.stem: p.read_text() for p in folder.glob("*-t41.nc")}, folder
+
+
+SCREWED = """\
+kdkit: 1
+product: Corner
+catalogues: [own.yaml]
+boards: {ply: {material: plywood-birch, thickness: 18}}
+panels:
+  base: {board: ply, x: [0, 320], y: [0, 210], z: {from: 0}, grain: x}
+  side: {board: ply, x: {from: 0}, y: [0, 210], z: [18, 300], grain: z}
+joints:
+  - {join: side, to: base, fittings: [screw-4x45]}
+"""
+
+
+@pytest.mark.parametrize(
+    ("angle", "tip", "deep"), [(90, 0, "4"), (90, 3, "2.5"), (82, 0, "4.601"), (82, 3, "2.876")]
+)
+def test_a_sink_of_8_by_hand(angle: float, tip: float, deep: str, tmp_path: pathlib.Path) -> None:
+    """By hand: (8 - tip) / 2 over tan 45 = 1 or tan 41 = 0.869287, as tables have it."""
+    told, programs, folder = sunk_by(f"diameter: 20, angle: {angle}, tip: {tip}", tmp_path)
+    assert programs
+    for text in programs.values():
+        assert re.search(rf"^G98 G82 X\S+ Y\S+ Z-{deep} ", text, re.M)
+        assert f"({angle} degrees - included angle of the countersink)" in text
+        assert f"({tip} mm - diameter of the flat tip of the countersink)" in text
+    (row,) = [r for r in (folder / "tools.csv").read_text().splitlines() if "countersink" in r]
+    assert f",20,{angle},{tip},10," in row
+    assert "countersink" not in told
+    (sheet,) = folder.glob("read-first.pdf")
+    assert sheet.stat().st_size > 0
+
+
+@pytest.mark.parametrize(
+    ("said", "why"),
+    [
+        ("diameter: 20", "the angle or the tip of the machine's tool not being said"),
+        ("diameter: 20, angle: 90", "the angle or the tip of the machine's tool not being said"),
+        ("diameter: 20, angle: 90, tip: 8", "that no tool of the machine makes"),
+        ("diameter: 7, angle: 90, tip: 0", "that no tool of the machine makes"),
+    ],
+)
+def test_a_sink_that_is_not_known_or_not_made_is_left_out_and_told(
+    said: str, why: str, tmp_path: pathlib.Path
+) -> None:
+    told, programs, folder = sunk_by(said, tmp_path)
+    assert programs == {}
+    assert why in " ".join(told.split())
+    assert "countersink" not in (folder / "tools.csv").read_text()
+    others = "".join(p.read_text() for p in folder.glob("*.nc"))
+    assert re.search(r"\(\d+ - countersinks not made here ", others)
 
 
 OWN = """\
@@ -275,5 +377,5 @@ def test_a_countersink_whose_point_would_come_out_is_left_out() -> None:
     wide = {41: job.machine.tools[41].model_copy(update={"diameter": 60.0, "reach": 40.0})}
     tools = {**job.machine.tools, **wide}
     job = replace(job, machine=job.machine.model_copy(update={"tools": tools}))
-    assert left_out(panel, job.machine) == {"tools": 1}
+    assert left_out(panel, job.machine) == {"sinks": 1}
     assert "X100" not in only_program(job, panel)
