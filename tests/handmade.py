@@ -188,6 +188,8 @@ def catalogue() -> Catalogue:
     assert shipped is not None
     return Catalogue(
         machines=shipped.machines,
+        kinds=shipped.kinds,
+        loads=shipped.loads,
         boards={
             "particleboard-p2": material(
                 "Particleboard P2", "particleboard", (16.0, 18.0, 19.0), 650.0, True

@@ -725,7 +725,8 @@ def followed(made: Made, plan: Plan) -> Replay:
     """
     run = Replay(made, plan)
     solids = {name: pieces[0].solid for name, pieces in run.pieces.items()}
-    balance = Balance(made[1], made[2], made[3], solids)
+    shops = {o.id: n for n, shop in enumerate(plan.workshop) for o in shop.operations}
+    balances: dict[int | None, Balance] = {}  # of each thing made before packing, and at home
     stood: list[tuple[Operation, frozenset[str], list[tuple[str, np.ndarray]]]] = []
     for operation in done_in(plan):
         run.lie(operation)
@@ -746,5 +747,8 @@ def followed(made: Made, plan: Plan) -> Replay:
             stood.append((operation, group, feet))
     run.finish()
     for operation, group, feet in stood:  # what cannot be done at all is told first
-        balance.do(operation, group, feet)
+        shop = shops.get(operation.id)
+        if shop not in balances:
+            balances[shop] = Balance(made[1], made[2], made[3], solids, packed=shop is None)
+        balances[shop].do(operation, group, feet)
     return run

@@ -75,6 +75,7 @@ class Balance:
     joinery: Joinery
     stock: Catalogue
     solids: dict[str, Solid]
+    packed: bool = True  # joints made before packing are closed from the start
     one: dict[str, frozenset[str]] = field(default_factory=dict)
     pins: set[frozenset[str]] = field(default_factory=set)
     lay: dict[str, Posture] = field(default_factory=dict)
@@ -99,7 +100,7 @@ class Balance:
                 part.mass if part.mass is not None else volume * density_of(part, self.stock)
             )
         for joint in self.joinery.joints:
-            if joint.workshop:
+            if joint.workshop and self.packed:
                 self._join(joint)
 
     def _join(self, joint: PlacedJoint) -> None:

@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import MultiPoint, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared, together
 from kdkit.catalogue.kinds import Measure
 from kdkit.diagnostics import Path, Problem, warning
 from kdkit.geometry.surfaces import corners_of, part_box
@@ -128,7 +129,7 @@ def _fences(inspection: Inspection, level: Sequence[Part], base: float) -> Itera
                 if part.name not in inside and _stands_at(part, axis, at, side)
             ]
             shapes = [_shadow(part, along) for part in standing]
-            closed = shapely.union_all(shapes)
+            closed = together(shapes)
             top = _lowest_top(closed, low[along], high[along], base)
             yield _Fence(
                 side=side, closed=closed, low=low[along], high=high[along], base=base, top=top
@@ -143,7 +144,7 @@ def _lowest_top(closed: BaseGeometry, low: float, high: float, base: float) -> f
     tops = []
     for n in range(_COLUMNS):
         x = low + (high - low) * (n + 0.5) / _COLUMNS
-        column = shapely.LineString([(x, base), (x, base + _LONGEST)]).intersection(solid)
+        column = shared(shapely.LineString([(x, base), (x, base + _LONGEST)]), solid)
         tops.append(column.bounds[3] if not column.is_empty else base)
     return float(min(tops))
 
@@ -178,7 +179,7 @@ def _shadow(part: Part, along: int) -> BaseGeometry:
             for cut in part.round_cutouts
         ]
         whole: BaseGeometry = shapely.Polygon(flat[0], flat[1:]).buffer(0)
-        return whole.difference(shapely.union_all(holes)) if holes else whole
+        return rest_of(whole, together(holes)) if holes else whole
     corners = corners_of(part)
     return MultiPoint([(float(c[along]), float(c[2])) for c in corners]).convex_hull
 
@@ -188,7 +189,7 @@ def _open(fence: _Fence, measure: Measure) -> BaseGeometry:
     top = fence.top
     if top <= fence.base:
         return shapely.Polygon()
-    return shapely.box(fence.low, fence.base, fence.high, top).difference(fence.closed)
+    return rest_of(shapely.box(fence.low, fence.base, fence.high, top), fence.closed)
 
 
 def widest_opening(region: BaseGeometry) -> float:

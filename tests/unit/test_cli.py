@@ -204,7 +204,7 @@ def test_new_writes_a_definition_without_problems(
     result = run("check", file, "--strict", "--json")
     assert result.exit_code == 0
     codes = {problem["code"] for problem in json.loads(result.stdout)["problems"]}
-    assert codes <= {"dead-ends", "panel-fits-wrongly"}
+    assert codes <= {"dead-ends", "kind-rules", "panel-fits-wrongly"}
     assert "# " in file.read_text(encoding="utf-8")
 
 

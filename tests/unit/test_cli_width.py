@@ -44,7 +44,7 @@ def test_a_no_takes_a_page_and_says_where_the_rest_is(command: str, ring: pathli
     assert "5 more loops like this one." in account
     assert f"kdkit plan {ring}" in " ".join(account.split())
     assert "add --out FOLDER" in " ".join(account.split())
-    assert "… and 3 more" in account  # of the changes that would help
+    assert re.search(r"… and \d+ more", account)  # of the changes that would help
 
 
 def test_plan_prints_all_of_it(ring: pathlib.Path) -> None:

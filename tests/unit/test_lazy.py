@@ -21,7 +21,7 @@ LAZY = sorted(
 )
 
 WRITING = ("weasyprint", "jinja2", "ezdxf", "xlsxwriter", "openpyxl", "build123d", "fontTools")
-SELDOM = ("scipy", "markdown_it", "nh3")
+SELDOM = ("markdown_it", "nh3")
 """What most products are checked without: it takes longer to import than they to check."""
 OTHER_COMMANDS = (
     "kdkit.delivery.folder", "kdkit.plan.no_plan", "kdkit.plan.taking_apart",

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import shapely
 
-from kdkit.areas import rest_of
+from kdkit.areas import rest_of, shared
 from kdkit.frames import Vec2, Vec3, add, scaled
 from kdkit.geometry.convex import signed_area
 from kdkit.geometry.surfaces import corners_of, reach
@@ -72,7 +72,7 @@ def halve_part(part: Part, along: int) -> tuple[Part, Part] | None:
     middle = (x0 + x1) / 2 if along == 0 else (y0 + y1) / 2
     first = shapely.box(x0, y0, middle, y1) if along == 0 else shapely.box(x0, y0, x1, middle)
     halves = []
-    for n, area in enumerate((shapely.intersection(whole, first), rest_of(whole, first))):
+    for n, area in enumerate((shared(whole, first), rest_of(whole, first))):
         if not isinstance(area, shapely.Polygon) or area.is_empty:
             return None
         ring = [(float(x), float(y)) for x, y in area.exterior.coords[:-1]]

@@ -216,4 +216,4 @@ def test_risks_are_not_told_by_the_checks_that_every_command_runs() -> None:
     assert joinery is not None
     codes = {p.code for p in inspect_product(product, assembly, joinery, built_in())}
     assert "panel-fits-wrongly" not in codes
-    assert len(set(RISKS)) == len(RISKS) == 3
+    assert len(set(RISKS)) == len(RISKS) == 4

@@ -106,7 +106,8 @@ def test_facts_come_from_the_entry(messages: Messages, style: Style) -> None:
 def test_steps_leave_out_what_only_turns_the_sample(messages: Messages, style: Style) -> None:
     section = write_section(CATALOGUE, "housed-glued", messages, style)
     (step,) = section.steps
-    assert step.lines[0].startswith("Spread glue")
+    assert step.lines[0].startswith("Try it dry first")
+    assert step.lines[1].startswith("Spread glue")
     assert "to set" in step.lines[-1]
 
 

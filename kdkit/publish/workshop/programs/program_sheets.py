@@ -111,15 +111,15 @@ def _wrapped(text: str, height: float, room: float) -> list[str]:
 def tool_columns(messages: Messages) -> tuple[Column, ...]:
     """Return the columns of the list of tools."""
     return (
-        Column("workshop.tool_tool", lambda tool: tool.number, share=0.05),
+        Column("workshop.tool_tool", lambda tool: tool.number, share=0.044),
         Column("workshop.tool_kind", lambda tool: messages.plain(f"workshop.tool_{tool.is_.kind}"),
-               share=0.12),
-        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.14),
-        Column("workshop.tool_angle", lambda tool: tool.is_.angle, mm(2), share=0.12),
-        Column("workshop.tool_tip", lambda tool: tool.is_.tip, mm(2), share=0.12),
-        Column("workshop.tool_reach", lambda tool: tool.is_.reach, mm(1), share=0.13),
-        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.16),
-        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.16),
+               share=0.108),
+        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.144),
+        Column("workshop.tool_angle", lambda tool: tool.is_.angle, mm(2), share=0.108),
+        Column("workshop.tool_tip", lambda tool: tool.is_.tip, mm(2), share=0.104),
+        Column("workshop.tool_reach", lambda tool: tool.is_.reach, mm(1), share=0.112),
+        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.14),
+        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.24),
     )  # fmt: skip
 
 

@@ -95,18 +95,20 @@ def test_the_reasons_keep_a_glue_up_in_its_order() -> None:
 
 
 def test_boards_without_an_opening_have_no_diagonals() -> None:
-    (first, second) = glue_ups(planned(laths()))
-    assert told(first) == told(second) == ["spread", "close", "press", "wait"]
+    runs = glue_ups(planned(laths()))
+    assert len(runs) > 1
+    assert all(told(run) == ["spread", "close", "press", "wait"] for run in runs)
 
 
 def test_the_open_time_bounds_a_glue_up() -> None:
     made = laths()
     closed = [sum(o.kind is OperationKind.MATE for o in run) for run in glue_ups(planned(made))]
-    assert closed == [6, 5]
+    assert sum(closed) == 11
+    assert max(closed) == 6  # 6 · 1.5 minutes are within 10, seven are not
     slow = made[3].tools["wood-glue"].model_copy(update={"open_minutes": 30})
     tools = {**made[3].tools, "wood-glue": slow}
     patient = (*made[:3], made[3].model_copy(update={"tools": tools}))
-    assert len(glue_ups(planned(patient))) == 1
+    assert len(glue_ups(planned(patient))) < len(closed)
 
 
 def test_a_closing_that_outlasts_the_glue_is_told() -> None:

@@ -22,6 +22,9 @@ COMPUTED = (
     *(
         "after.apart_",
         "before.",
+        "icon.",
+        "moves.",
+        "who.",
         "caution.tip_",
         "cover.",
         "do.",
