@@ -103,7 +103,9 @@ def make_plan(
     facts = part_facts(parts, joinery, catalogue, assembly, masses.parts)
     pieces = joined_pieces(blocking, facts, titles)
     if not resolved.sequence and not resolved.order:
-        pieces += find_glued_flats(parts, joinery, titles)
+        known = {frozenset(unit.parts) for unit in (*resolved.units, *pieces)}
+        flats = find_glued_flats(parts, joinery, titles)
+        pieces += tuple(flat for flat in flats if frozenset(flat.parts) not in known)
     unit_masks = [_mask_of(names, unit.parts) for unit in (*resolved.units, *pieces)]
 
     def propose(ordered: Blocking, groups: Sequence[int]) -> list[tuple[str, ...]]:

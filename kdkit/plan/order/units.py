@@ -55,12 +55,15 @@ def choose_build(
     for load in loads:
         everything |= load.parts
     masks = {use.name: _mask(blocking, use, core, everything) for use in (*units, *pieces)}
+    called = _numbered((*units, *pieces), masks)
     tried: list[tuple[int, int, _Builds, Build, str]] = []
     groupings = dict.fromkeys(((*units, *pieces), tuple(units), tuple(pieces), ()))
     if row:
         groupings = {tuple(use for use in units if masks[use.name] in row): None}
     for some in groupings:
-        builds = _Builds(blocking, facts, _numbered(some, masks), tuple(packed), tuple(row))
+        builds = _Builds(
+            blocking, facts, _numbered(some, masks), tuple(packed), tuple(row), called=called
+        )
         if core in packed:
             inner, search = builds.packed_build(core)
             build = Build(
@@ -182,6 +185,7 @@ class _Builds:
     packed: tuple[int, ...] = ()
     row: tuple[int, ...] = ()
     whole: set[int] = field(default_factory=set)  # masks of the units that move as one
+    called: tuple[tuple[int, str], ...] = ()  # what is laid in keeps its name, a unit or not
 
     def build(self, parts: int, finish: Posture | None, name: str) -> tuple[Build, str]:
         """Choose the order of a set of parts, its units as one body each."""
@@ -211,7 +215,7 @@ class _Builds:
         if mask in self.packed:
             return self.packed_build(mask)[0]
         self.whole.add(mask)
-        title = next((title for unit, title in self.units if unit == mask), "")
+        title = next((title for unit, title in (*self.units, *self.called) if unit == mask), "")
         return self.build(mask, None, title)[0]
 
     def packed_build(self, mask: int) -> tuple[Build, str]:
