@@ -93,7 +93,10 @@ def run(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     write("unseen.yaml", SOUND.replace("product: Box", f'product: "Box {in_yaml(UNSEEN)}"'))
     write("mine.yaml", CATALOGUE)
     write(
-        "bad.yaml", SOUND.replace("product: Box", f'"{IN_YAML}": "{IN_YAML}"\nproduct: "{IN_YAML}"')
+        "bad.yaml",
+        SOUND.replace(
+            "product: Box", f'"{in_yaml(EVIL.strip())}": "{IN_YAML}"\nproduct: "{IN_YAML}"'
+        ),
     )
     write(
         "named.yaml",
