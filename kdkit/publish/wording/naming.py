@@ -182,28 +182,25 @@ class Names:
         """Return hardware in a sentence: "4 × cam bolt" with its number."""
         return self._messages.listed(
             [
-                self._messages.text(
-                    "each.items",
-                    n=n,
-                    name=self._messages.in_sentence(self.item(key)),
-                    badge=_NUMBER.format(self._numbers[key]) if key in self._numbers else "",
-                )
+                self._messages.text("each.items", n=n, name=self._numbered(key))
                 for key, n in counts.items()
             ]
         )
 
     def kinds(self, keys: Sequence[str]) -> Markup:
         """Return hardware in a sentence without how many: "cam bolt" with its number."""
-        return self._messages.listed(
-            [
-                self._messages.text(
-                    "each.kind",
-                    name=self._messages.in_sentence(self.item(key)),
-                    badge=_NUMBER.format(self._numbers[key]) if key in self._numbers else "",
-                )
-                for key in keys
-            ]
-        )
+        return self._messages.listed([self._numbered(key) for key in keys])
+
+    def _numbered(self, key: str) -> Markup:
+        """Return an item's name inside a sentence, with its number.
+
+        A plain space is between them: where the line cannot break there, the page engine may
+        break it far before.
+        """
+        name = self._messages.in_sentence(self.item(key))
+        if key not in self._numbers:
+            return Markup("{}").format(name)
+        return Markup("{} {}").format(name, _NUMBER.format(self._numbers[key]))
 
     def tool(self, key: str) -> str:
         """Return a tool with its size."""
