@@ -196,9 +196,9 @@ class TestDrawers:
     @pytest.mark.parametrize("held", [False, True])
     def test_runners_do_not_hold_a_box_together(self, held: bool, tmp_path: pathlib.Path) -> None:
         text = pathlib.Path("examples/wardrobe.yaml").read_text(encoding="utf-8")
-        assert "to: [left_side, right_side], fittings: [dowel-8x30-glued]" in text
+        assert "to: [left_side, right_side], fittings: [dowel-8x35-glued]" in text
         file = tmp_path / "wardrobe.yaml"
-        file.write_text(text if held else text.replace("dowel-8x30-glued", "dowel-8x30", 1))
+        file.write_text(text if held else text.replace("dowel-8x35-glued", "dowel-8x30", 1))
         outcome = check(Request(file=file), risks=False)
         assert outcome.results is not None, outcome.problems
         made = outcome.results
