@@ -8,9 +8,8 @@ import pathlib
 import pytest
 
 from kdkit.cli import definition_command
-from kdkit.pipeline import Outcome, Request, build
-
-EXAMPLES = pathlib.Path(__file__).parent.parent / "examples"
+from kdkit.pipeline import Outcome
+from tests.product_files import built
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -32,6 +31,4 @@ def _quiet(monkeypatch: pytest.MonkeyPatch) -> None:
 def built_bookcase(tmp_path_factory: pytest.TempPathFactory) -> tuple[Outcome, pathlib.Path]:
     """Return the bookcase's outcome and the folder with everything that was made of it."""
     folder = tmp_path_factory.mktemp("built") / "bookcase"
-    outcome = build(Request(file=EXAMPLES / "bookcase.yaml"), folder)
-    assert outcome.complete, outcome.problems
-    return outcome, folder
+    return built("bookcase", folder), folder

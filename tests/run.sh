@@ -21,7 +21,7 @@ say "ruff";  .venv/bin/ruff check kdkit tests || status=1
 say "mypy";  .venv/bin/mypy || status=1
 
 workers=()
-[ "$(nproc)" -ge 2 ] && [ "$#" -eq 0 ] && workers=(-n 2)
+[ "$(nproc)" -ge 2 ] && [ "$#" -eq 0 ] && workers=(-n 2 --dist worksteal)
 say "pytest"; .venv/bin/python -m pytest -q "${workers[@]}" "$@" || status=1
 [ "$status" -eq 0 ] || say "Something above failed." >&2
 exit "$status"

@@ -11,7 +11,8 @@ import re
 
 import pytest
 
-from kdkit.pipeline import Request, build
+from kdkit.pipeline import Outcome
+from tests.product_files import built as build_example
 from tests.rounding import same_but_for_rounding
 
 EXAMPLES = pathlib.Path(__file__).parent.parent.parent / "examples"
@@ -27,13 +28,15 @@ PICTURES = {
 
 
 @pytest.fixture(scope="module")
-def built(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pathlib.Path]:
-    folder = tmp_path_factory.mktemp("pictures")
-    for example in sorted({example for example, _ in PICTURES.values()}):
-        outcome = build(Request(file=EXAMPLES / f"{example}.yaml"), folder / example)
-        assert outcome.complete, outcome.problems
+def built(
+    tmp_path_factory: pytest.TempPathFactory, built_bookcase: tuple[Outcome, pathlib.Path]
+) -> dict[str, pathlib.Path]:
+    folders = {"bookcase": built_bookcase[1]}
+    for example in ("hall-bench", "wardrobe"):
+        folders[example] = tmp_path_factory.mktemp("pictures") / example
+        build_example(example, folders[example])
     return {
-        name: folder / example / "figures" / f"{figure}.svg"
+        name: folders[example] / "figures" / f"{figure}.svg"
         for name, (example, figure) in PICTURES.items()
     }
 

@@ -20,9 +20,9 @@ from kdkit.illustrate.annotation.detail_choice import detail_apart
 from kdkit.illustrate.paper.figure import Area, Text
 from kdkit.illustrate.paper.style import load_style
 from kdkit.illustrate.staging.explode import item_frame
-from kdkit.pipeline import Outcome, Request, build
+from kdkit.pipeline import Outcome
+from tests import product_files
 
-EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
 MM = 25.4 / 72  # one point of a PDF
 
 Built = tuple[Outcome, pathlib.Path]
@@ -31,9 +31,7 @@ Built = tuple[Outcome, pathlib.Path]
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
     folder = tmp_path_factory.mktemp("built") / "low-cabinet"
-    outcome = build(Request(file=EXAMPLES / "low-cabinet.yaml"), folder)
-    assert outcome.complete, outcome.problems
-    return outcome, folder
+    return product_files.built("low-cabinet", folder), folder
 
 
 @pytest.fixture(scope="module")

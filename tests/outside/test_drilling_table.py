@@ -16,11 +16,10 @@ from collections.abc import Iterator
 import pytest
 
 from kdkit.joinery.placed import Bore
-from kdkit.pipeline import Request, check
 from kdkit.publish.files.tables import render_cut_list, render_drilling, render_hardware
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
-from tests.product_files import product_file
+from tests.product_files import results_of
 
 Point = tuple[float, float, float]
 Box = tuple[Point, Point]
@@ -35,9 +34,7 @@ WAYS |= {"to the back": "back", "up": "top", "down": "bottom"}
     scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
 )
 def results(request: pytest.FixtureRequest) -> Results:
-    outcome = check(Request(file=product_file(request.param)))
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of(request.param)
 
 
 def read(text: str) -> list[dict[str, str]]:

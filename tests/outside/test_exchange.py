@@ -13,21 +13,18 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.joinery.placed import Bore, Groove, Slot
 from kdkit.model.resolved import Part, RoundCutOut
 from kdkit.parts.volume import drilled_volume, prism_volume
-from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 from kdkit.publish.workshop import folder as workshop_folder
 from kdkit.publish.workshop import publish_workshop
 from tests.bevelled import plate
-from tests.product_files import product_file
+from tests.product_files import results_of
 
 
 @pytest.fixture(
     scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
 )
 def results(request: pytest.FixtureRequest) -> Results:
-    outcome = check(Request(file=product_file(request.param)))
-    assert outcome.results is not None
-    return outcome.results
+    return results_of(request.param)
 
 
 def test_gltf_holds_every_part_in_its_place(results: Results, tmp_path: pathlib.Path) -> None:

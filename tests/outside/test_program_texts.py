@@ -6,12 +6,10 @@ import re
 import string
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 
-from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop.job import WorkshopJob
@@ -21,17 +19,10 @@ from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.views import list_views
 from tests.hostile_texts import ANY_TEXT, HOSTILE, NASTY, hostile_messages, with_text
 from tests.outside.canned_cycles import Machine, Move
-from tests.product_files import product_file
+from tests.product_files import results_of
 
 ALLOWED = frozenset(string.ascii_letters + string.digits + " .-()%\r\n")
 LINE = re.compile(r"%|\([A-Za-z0-9 .-]+\)|[GMTSXYZRPQF][0-9GMTSXYZRPQF .-]*", re.ASCII)
-
-
-@cache
-def results_of(name: str) -> Results:
-    outcome = check(Request(file=product_file(name)))
-    assert outcome.results is not None
-    return outcome.results
 
 
 def programs(results: Results, text: str | None) -> dict[str, str]:

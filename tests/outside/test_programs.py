@@ -11,7 +11,6 @@ from dataclasses import replace
 import pytest
 
 from kdkit.catalogue import load_catalogue
-from kdkit.pipeline import Request, check
 from kdkit.publish.files.tables import render_drilling
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
@@ -23,7 +22,7 @@ from tests.outside.canned_cycles import (
     ProgramError,
     width_at_the_surface,
 )
-from tests.product_files import product_file
+from tests.product_files import results_of
 
 SAFE, NEAR, BEYOND = 30.0, 3.0, 1.0
 
@@ -117,9 +116,7 @@ MACHINES = ("router", "router-plain-moves", "router-with-changer")
     scope="module", params=["bookcase", "low-cabinet", "hall-bench", "two-doors", "wardrobe"]
 )
 def checked(request: pytest.FixtureRequest) -> Results:
-    outcome = check(Request(file=product_file(request.param)), risks=False)
-    assert outcome.results is not None
-    return outcome.results
+    return results_of(request.param)
 
 
 @pytest.fixture(scope="module", params=MACHINES)

@@ -9,11 +9,6 @@ from dataclasses import replace
 
 import pytest
 
-from kdkit.catalogue import load_catalogue
-from kdkit.definition import load_definition
-from kdkit.geometry import assemble
-from kdkit.joinery import place_fittings
-from kdkit.model import read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.boxes import (
@@ -25,6 +20,7 @@ from tests.boxes import (
     pinwheel,
 )
 from tests.gallery.tooled import TOOLED
+from tests.product_files import made_of, results_of
 from tests.replay import Replay, ReplayError, replay
 
 EXAMPLES = pathlib.Path(__file__).parents[2] / "examples"
@@ -98,22 +94,7 @@ def test_known_products_replay(number: int) -> None:
 
 @pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench", "wardrobe"])
 def test_the_examples_replay(name: str) -> None:
-    definition, _ = load_definition(EXAMPLES / f"{name}.yaml")
-    assert definition is not None
-    product, _ = read_product(definition)
-    assert product is not None
-    resolved, _ = resolve(product)
-    catalogue, _ = load_catalogue()
-    assert resolved is not None
-    assert catalogue is not None
-    assembly, _ = assemble(resolved)
-    assert assembly is not None
-    joinery, _ = place_fittings(resolved, assembly, catalogue)
-    assert joinery is not None
-    made = (resolved, assembly, joinery, catalogue)
-    plan, problems = make_plan(*made)
-    assert isinstance(plan, Plan), problems
-    assert replay(made, plan) >= 5
+    assert replay(made_of(name), results_of(name).plan) >= 5
 
 
 def changed(plan: Plan, id: str, **changes: object) -> Plan:

@@ -9,9 +9,9 @@ from collections import Counter
 import pytest
 
 from kdkit.frames import distance, dot, scaled
-from kdkit.pipeline import Request, check
 from kdkit.plan.plan import OperationKind
 from kdkit.publish.results import Results
+from tests.product_files import results_of
 from tests.replay import replay
 
 FILE = pathlib.Path(__file__).parent.parent.parent / "examples" / "wardrobe.yaml"
@@ -19,9 +19,7 @@ FILE = pathlib.Path(__file__).parent.parent.parent / "examples" / "wardrobe.yaml
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    outcome = check(Request(file=FILE), risks=False)
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of("wardrobe")
 
 
 def test_it_has_nine_drawers_two_doors_and_more_than_sixty_parts(results: Results) -> None:

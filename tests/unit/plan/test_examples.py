@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pathlib
 from collections import Counter
 
 import pytest
@@ -15,31 +14,7 @@ from kdkit.model import read_product, resolve
 from kdkit.plan import make_plan
 from kdkit.plan.motion.bodies import fitted_in_workshop
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
-from tests.boxes import Made
-
-EXAMPLES = pathlib.Path(__file__).parents[3] / "examples"
-
-
-def made_of(name: str, variant: str | None = None) -> Made:
-    definition, problems = load_definition(EXAMPLES / f"{name}.yaml")
-    assert definition is not None, problems
-    product, problems = read_product(definition)
-    assert product is not None, problems
-    resolved, problems = resolve(product, variant=variant)
-    assert resolved is not None, problems
-    catalogue, problems = load_catalogue()
-    assert catalogue is not None, problems
-    assembly, problems = assemble(resolved)
-    assert assembly is not None, problems
-    joinery, problems = place_fittings(resolved, assembly, catalogue)
-    assert joinery is not None, problems
-    return resolved, assembly, joinery, catalogue
-
-
-def plan_of(made: Made) -> Plan:
-    plan, problems = make_plan(*made)
-    assert isinstance(plan, Plan), problems
-    return plan
+from tests.product_files import made_of, product_file, results_of
 
 
 def arrivals(plan: Plan) -> dict[str, Operation]:
@@ -54,7 +29,7 @@ def arrivals(plan: Plan) -> dict[str, Operation]:
 @pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
 def test_hardware_over_fasteners_is_hardware_over_steps(name: str) -> None:
     made = made_of(name)
-    plan = plan_of(made)
+    plan = results_of(name).plan
     over_steps: Counter[str] = Counter()
     for step in plan.steps:
         over_steps.update(step.items)
@@ -70,7 +45,7 @@ def test_hardware_over_fasteners_is_hardware_over_steps(name: str) -> None:
 
 
 def test_bookcase() -> None:
-    plan = plan_of(made_of("bookcase"))
+    plan = results_of("bookcase").plan
     came = arrivals(plan)
     assert came["middle_shelf"].posture is Posture.ON_LEFT
     assert came["right_side"].direction == (-1.0, 0.0, 0.0)
@@ -82,14 +57,14 @@ def test_bookcase() -> None:
 
 
 def test_low_cabinet_slides_its_back_in_before_the_top() -> None:
-    plan = plan_of(made_of("low-cabinet"))
+    plan = results_of("low-cabinet").plan
     came = arrivals(plan)
     assert came["back"].direction == (0.0, 0.0, -1.0)
     assert plan.order.index(came["back"].id) < plan.order.index(came["top"].id)
 
 
 def test_hall_bench_is_two_frames_and_what_lies_between() -> None:
-    plan = plan_of(made_of("hall-bench"))
+    plan = results_of("hall-bench").plan
     halves = [
         frozenset(o.parts)
         for o in plan.operations
@@ -104,8 +79,8 @@ def test_hall_bench_is_two_frames_and_what_lies_between() -> None:
 
 @pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
 def test_order_of_keys_never_changes_the_plan(name: str) -> None:
-    expected = plan_of(made_of(name))
-    definition, _ = load_definition(EXAMPLES / f"{name}.yaml")
+    expected = results_of(name).plan
+    definition, _ = load_definition(product_file(name))
     assert definition is not None
     product, _ = read_product(definition)
     assert product is not None
@@ -124,4 +99,4 @@ def test_order_of_keys_never_changes_the_plan(name: str) -> None:
     assert catalogue is not None
     joinery, _ = place_fittings(resolved, assembly, catalogue)
     assert joinery is not None
-    assert plan_of((resolved, assembly, joinery, catalogue)) == expected
+    assert make_plan(resolved, assembly, joinery, catalogue)[0] == expected

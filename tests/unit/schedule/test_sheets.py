@@ -15,6 +15,7 @@ from kdkit.pipeline import Request, check
 from kdkit.schedule.schedules import CutLine
 from kdkit.schedule.sheets import BoardOrder, Saw, SheetPlan, find_cuts, order_boards
 from kdkit.schedule.views import PanelViews, SurfaceView, list_views
+from tests.product_files import results_of
 
 EXAMPLES = pathlib.Path(__file__).parents[3] / "examples"
 FACE = SurfaceView(surface="face", y_down=False, outlines=(((0, 0), (1, 0), (1, 1)),))
@@ -105,9 +106,7 @@ def saw_through(plan: SheetPlan, kerf: float, trim: float) -> None:
 
 @pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
 def test_examples(name: str) -> None:
-    outcome = check(Request(file=EXAMPLES / f"{name}.yaml"))
-    results = outcome.results
-    assert results is not None
+    results = results_of(name)
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
     orders = order_boards(panels, results.catalogue)
     assert orders == order_boards(panels, results.catalogue)
@@ -167,9 +166,7 @@ def test_a_pin_wheel_cannot_be_sawn() -> None:
 
 
 def test_band_metres() -> None:
-    outcome = check(Request(file=EXAMPLES / "bookcase.yaml"))
-    assert outcome.results is not None
-    results = outcome.results
+    results = results_of("bookcase")
     panels = list_views(results.resolved, results.joinery, results.plan, results.schedules)
     orders: tuple[BoardOrder, ...] = order_boards(panels, results.catalogue)
     ours = sum(metres for order in orders for _, metres in order.bands)

@@ -8,18 +8,16 @@ import pytest
 
 from kdkit.illustrate.staging.build_state import step_state
 from kdkit.illustrate.staging.explode import move_apart
-from kdkit.pipeline import Request, check
 from kdkit.plan.plan import Step
 from kdkit.publish.results import Results
+from tests.product_files import results_of
 
 CUPBOARD = pathlib.Path(__file__).parents[3] / "golden" / "two-doors" / "definition.yaml"
 
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    outcome = check(Request(file=CUPBOARD), risks=False)
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of("two-doors")
 
 
 def step_of(results: Results, operation: str) -> Step:

@@ -17,17 +17,15 @@ from kdkit.illustrate.paper.style import load_style
 from kdkit.illustrate.staging.build_state import step_state
 from kdkit.illustrate.staging.explode import item_frame
 from kdkit.illustrate.staging.subject import Subject
-from kdkit.pipeline import Request, check
 from kdkit.publish.results import Results
+from tests.product_files import results_of
 
 FILE = pathlib.Path(__file__).parents[4] / "examples" / "wardrobe.yaml"
 
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    outcome = check(Request(file=FILE), risks=False)
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of("wardrobe")
 
 
 @pytest.fixture(scope="module")

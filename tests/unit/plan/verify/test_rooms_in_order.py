@@ -16,6 +16,7 @@ from kdkit.plan.plan import OperationKind, Plan
 from kdkit.plan.verify.meeting import part_solid
 from kdkit.plan.verify.rooms import Rooms
 from tests.boxes import Made, bookcase
+from tests.product_files import made_of, results_of
 from tests.unit.plan.blocking.test_reach import (
     covered_foot,
     lid_fastened_from_inside,
@@ -23,7 +24,6 @@ from tests.unit.plan.blocking.test_reach import (
     three_shelves,
     with_tools,
 )
-from tests.unit.plan.test_examples import made_of
 
 
 def together(plan: Plan) -> Mapping[str, frozenset[str]]:
@@ -64,10 +64,7 @@ def works_without_room(made: Made, plan: Plan) -> list[str]:
 
 @pytest.mark.parametrize("name", ["bookcase", "low-cabinet", "hall-bench"])
 def test_in_the_examples(name: str) -> None:
-    made = made_of(name)
-    plan, problems = make_plan(*made)
-    assert isinstance(plan, Plan), problems
-    assert works_without_room(made, plan) == []
+    assert works_without_room(made_of(name), results_of(name).plan) == []
 
 
 @pytest.mark.parametrize(

@@ -7,12 +7,12 @@ import re
 
 import pytest
 
-from kdkit.pipeline import Request, check
 from kdkit.publish.manual.steps import StepContent, write_steps
 from kdkit.publish.manual.taking_apart import write_taking_apart
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
+from tests.product_files import results_of
 
 CUPBOARD = pathlib.Path(__file__).parents[3] / "golden" / "two-doors" / "definition.yaml"
 SAY = load_messages("en")
@@ -20,9 +20,7 @@ SAY = load_messages("en")
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    outcome = check(Request(file=CUPBOARD), risks=False)
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of("two-doors")
 
 
 @pytest.fixture(scope="module")

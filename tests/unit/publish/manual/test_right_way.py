@@ -12,6 +12,7 @@ from kdkit.publish.manual.right_way import RightWay
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
+from tests.product_files import results_of
 
 EXAMPLES = pathlib.Path(__file__).parents[4] / "examples"
 
@@ -24,16 +25,12 @@ def right_way(results: Results) -> RightWay:
 
 @pytest.fixture(scope="module")
 def bookcase() -> Results:
-    outcome = check(Request(file=EXAMPLES / "bookcase.yaml"))
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of("bookcase")
 
 
 @pytest.fixture(scope="module")
 def bench() -> Results:
-    outcome = check(Request(file=EXAMPLES / "hall-bench.yaml"))
-    assert outcome.results is not None, outcome.problems
-    return outcome.results
+    return results_of("hall-bench")
 
 
 @pytest.mark.parametrize(
@@ -59,9 +56,7 @@ def test_bands_and_bores_tell(bookcase: Results, part: str, phrase: str) -> None
 
 
 def test_a_groove_tells_where_bands_do_not() -> None:
-    outcome = check(Request(file=EXAMPLES / "low-cabinet.yaml"))
-    assert outcome.results is not None, outcome.problems
-    writer = right_way(outcome.results)
+    writer = right_way(results_of("low-cabinet"))
     assert writer.phrase("left_side").startswith("the grooved side to the inside, ")
     assert "the groove near the back" in writer.phrase("left_side")
     assert "the groove near the back" in writer.phrase("top")

@@ -6,18 +6,16 @@ import pathlib
 
 import pytest
 
-from kdkit.pipeline import Request, check
 from kdkit.publish.manual.taking_apart import write_taking_apart
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
+from tests.product_files import results_of
 
 EXAMPLES = pathlib.Path(__file__).parent.parent.parent.parent.parent / "examples"
 
 
 def lines_of(example: str) -> list[str]:
-    outcome = check(Request(file=EXAMPLES / f"{example}.yaml"), risks=False)
-    assert outcome.results is not None, outcome.problems
-    results, messages = outcome.results, load_messages("en")
+    results, messages = results_of(example), load_messages("en")
     names = Names(results.resolved, results.catalogue, results.schedules, messages, {})
     return [str(line.striptags()) for line in write_taking_apart(results, names, messages)]
 
