@@ -3,34 +3,21 @@
 from __future__ import annotations
 
 import pathlib
-import shutil
 from collections.abc import Iterator
 
 import pytest
 from fontTools.ttLib import TTFont
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from kdkit.illustrate.paper.fonts import FACES, TEXT
 
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-]
 
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert chromium, "these tests need Chromium; tests/run.sh installs it"
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=chromium, args=FLAGS)
-        yield running
-        running.close()
+def show_all(page: Page) -> None:
+    """Show the page whole, as it is where no script runs."""
+    whole = page.get_by_role("button", name="Show all")
+    if whole.count():
+        whole.click()
+    page.evaluate("scrollTo(0, 0)")
 
 
 class Opened:
@@ -55,6 +42,7 @@ def opened(
     page = browser.new_page(viewport={"width": width, "height": height})
     opened = Opened(page)
     page.goto((built_bookcase[1] / "manual.html").as_uri())
+    show_all(page)
     yield opened
     page.close()
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import pathlib
-import shutil
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from kdkit.pipeline import Request, write_no_plan
-from tests.browser.test_manual_page import FLAGS
 from tests.products import CASE, RING
 
 REFUSED = f"{CASE}order: [left, bottom, right, top, shelf, back]\n"
@@ -29,17 +27,13 @@ def written(
 
 
 @pytest.fixture(params=[(320, 640), (1280, 900)], ids=["phone", "desk"])
-def page(request: pytest.FixtureRequest, written: pathlib.Path) -> Iterator[Page]:
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert chromium, "these tests need Chromium; tests/run.sh installs it"
+def page(request: pytest.FixtureRequest, browser: Browser, written: pathlib.Path) -> Iterator[Page]:
     width, height = request.param
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=chromium, args=FLAGS)
-        page = running.new_page(viewport={"width": width, "height": height})
-        page.on("console", lambda message: pytest.fail(message.text))
-        page.goto(written.as_uri())
-        yield page
-        running.close()
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.on("console", lambda message: pytest.fail(message.text))
+    page.goto(written.as_uri())
+    yield page
+    page.close()
 
 
 def test_pictures_are_seen_whole_and_nothing_scrolls_sideways(page: Page) -> None:

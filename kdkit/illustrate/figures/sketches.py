@@ -36,6 +36,9 @@ from kdkit.schedule.schedules import Schedules
 
 __all__ = ["Sketches", "draw_figures", "sketch_figures"]
 
+NARROW = FigureBox(width=92.0, height=118.0)
+"""Room on a telephone of 360 px: its letters are then 13 px high, and it is seen whole."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Sketches:
@@ -123,7 +126,8 @@ def draw_figures(
     """Return every figure by name, in a stable order.
 
     Names: ``cover``; ``part-<letter>`` for each distinct part; ``item-<key>`` for each
-    piece of hardware and ``small-<key>`` for its small picture; ``step-<number>``.
+    piece of hardware and ``small-<key>`` for its small picture; ``step-<number>``, and
+    ``narrow-<number>``: the same composed for a narrow screen.
 
     Args:
         boxes: the room of each step's figure, and under ``part`` that of all parts';
@@ -138,7 +142,6 @@ def draw_figures(
     figures |= {name: f for name, f in sketches.fixed.items() if name != "cover"}
     usual = FigureBox(width=WIDEST, height=HIGHEST)
     for name, sketch in sketches.steps.items():
-        figures[name] = set_step(
-            sketch, room.get(name, usual), sketches.subject, sketches.style
-        ).figure
+        for key, box in ((name, room.get(name, usual)), (name.replace("step", "narrow"), NARROW)):
+            figures[key] = set_step(sketch, box, sketches.subject, sketches.style).figure
     return figures

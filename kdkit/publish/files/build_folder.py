@@ -52,12 +52,14 @@ def publish(
     if has_errors(problems):
         return None, problems
     manual = _paged(manual, results.pages)
+    sheet = PAPERS[paper.lower()]
     job = Job(
         results=results,
         manual=manual,
         messages=messages,
         style=look,
-        html=render_manual(manual, messages, style=style, paper=PAPERS[paper.lower()]),
+        html=render_manual(manual, messages, style=style, paper=sheet),
+        page=render_manual(manual, messages, style=style, paper=sheet, on_screen=True),
         paper=paper.lower(),
         heads=(home / "pages.css").read_text(encoding="utf-8"),
     )

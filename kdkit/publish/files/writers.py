@@ -24,14 +24,15 @@ __all__ = ["WRITERS", "Job", "Writer"]
 
 @dataclass(frozen=True, kw_only=True)
 class Job:
-    """What the writers share: the results, the wording, the manual and its HTML, the
-    paper and the style sheet of page heads."""
+    """What the writers share: the results, the wording, the manual, its HTML for the paper
+    and for the screen, the paper and the style sheet of page heads."""
 
     results: Results
     manual: Manual
     messages: Messages
     style: Style
     html: str
+    page: str
     paper: str
     heads: str
 
@@ -58,7 +59,7 @@ def _write_pdf(job: Job, path: pathlib.Path) -> None:
 
 def _write_figures(job: Job, path: pathlib.Path) -> None:
     path.mkdir()
-    figures = job.results.figures
+    figures = {k: f for k, f in job.results.figures.items() if not k.startswith("narrow-")}
     rules = face_rules(lettering(figures.values()))
     for key, figure in sorted(figures.items()):
         svg = render_svg(_told(figure, key, job), job.style, key, rules)
@@ -78,7 +79,7 @@ def _told(figure: Figure, key: str, job: Job) -> Figure:
 
 WRITERS = (
     Writer("manual, printed", "manual.pdf", _write_pdf),
-    Writer("manual, on screen", "manual.html", _text(lambda job: with_fonts(job.html))),
+    Writer("manual, on screen", "manual.html", _text(lambda job: with_fonts(job.page))),
     Writer("plan", "plan.json", _text(lambda job: render_plan_json(job.results))),
     Writer(
         "cut list", "cutlist.csv", _text(lambda job: render_cut_list(job.results, job.messages))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import importlib.resources
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
@@ -22,10 +25,13 @@ def render_manual(
     *,
     style: str = "plain",
     paper: tuple[float, float] | None = None,
+    on_screen: bool = False,
 ) -> str:
-    """Return the manual as self-contained HTML: styles and pictures inline, no script.
+    """Return the manual as self-contained HTML: styles and pictures inline.
 
     ``paper``: width and height, mm, for which it was laid out, for those who print the page.
+    ``on_screen``: with pictures for narrow screens, and a script that shows one step at a
+    time and keeps ticks; the page is whole without it.
 
     Templates are the package's own; a definition reaches them only as escaped values.
     """
@@ -37,10 +43,35 @@ def render_manual(
             t=messages,
             css=_sheet(style),
             paper=paper,
+            screen=_screen(manual) if on_screen else None,
             page_number=Markup('<span class="page-number"></span>'),
             page_count=Markup('<span class="page-count"></span>'),
         )
     )
+
+
+@dataclass(frozen=True)
+class Screen:
+    """What a page on the screen has besides the printed one's: a script that its policy
+    names by its hash, so that no other can run, and a mark of what it says, so that ticks
+    are not taken over from another revision."""
+
+    script: Markup
+    policy: str
+    mark: str
+
+
+def _screen(manual: Manual) -> Screen:
+    script = importlib.resources.files("kdkit.publish").joinpath("templates/step_by_step.js")
+    text = script.read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+    policy = (
+        f"default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; "
+        "font-src data:; img-src data:"
+    )
+    said = (manual.title, manual.revision, *((s.title, s.lines) for s in manual.steps))
+    mark = hashlib.sha256(repr(said).encode()).hexdigest()[:16]
+    return Screen(script=Markup(text), policy=policy, mark=mark)
 
 
 def render_lists_trial(

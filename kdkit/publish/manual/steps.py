@@ -48,15 +48,16 @@ class StepItem:
 class StepContent:
     """One step, in words.
 
-    ``ways``: which way round its new parts go; ``begins_page``: it is the first on its
-    printed page; ``loop``: how it is repeated for subassemblies alike, of which the rest
-    shows one.
+    ``narrow``: the picture for a narrow screen; ``ways``: which way round its new parts
+    go; ``begins_page``: it is the first on its printed page; ``loop``: how it is repeated
+    for subassemblies alike, of which the rest shows one.
     """
 
     number: int
     title: Markup
     subassembly: str
     picture: Picture | None
+    narrow: Picture | None
     items: tuple[StepItem, ...]
     tools: tuple[str, ...]
     persons: int
@@ -139,19 +140,18 @@ def _write_step(
     unit = names.of_unit(step.subassembly)
     title = Markup("") if main is None else _title(main, operations, names, messages, writer)
     lines = writer.lines(operations)
+    shown = messages.plain(
+        "picture.step",
+        n=step.number,
+        title=title.striptags(),
+        lies=messages.plain(f"picture.{step.posture.value}"),
+    )
     return StepContent(
         number=step.number,
         title=title,
         subassembly=unit,
-        picture=picture(
-            f"step-{step.number}",
-            messages.plain(
-                "picture.step",
-                n=step.number,
-                title=title.striptags(),
-                lies=messages.plain(f"picture.{step.posture.value}"),
-            ),
-        ),
+        picture=picture(f"step-{step.number}", shown),
+        narrow=picture(f"narrow-{step.number}", shown),
         items=tuple(
             StepItem(
                 number=line.number,

@@ -2,8 +2,9 @@
 
 The page that is printed by the PDF engine has none of this: the engine knows the fonts.
 
-Pictures are enlarged without a script, by a checkbox and style rules: the page runs no code
-and needs none.
+Pictures are enlarged without a script, by a checkbox and style rules. Only the manual's page
+has one, for what no style can do (one step at a time, ticks that stay): its policy names it
+by its hash, so that nothing else can run, and without it the page is whole.
 
 The web page names its paper. Printed from a browser it breaks where the PDF does; the page
 that is only measured names none.
