@@ -11,7 +11,10 @@ from click.testing import CliRunner, Result
 from kdkit.cli.commands import group
 
 POST = "  post: {board: p, x: [200, 245], y: {from: 200}, z: [18, 400], grain: z}\n"
-ROUND = "  post: {shape: cylinder, x: [202.5, 242.5], y: [202.5, 242.5], z: [18, 400], along: z, mass: 1}"
+ROUND = (
+    "  post: {shape: cylinder, x: [202.5, 242.5], y: [202.5, 242.5], z: [18, 400],"
+    " along: z, mass: 1}"
+)
 SQUARE = "x: [100, 345], y: [100, 345]"
 AROUND = SQUARE + ", cutouts: [{x: [200, 245], y: [200, 245]}]"
 PACKED = "workshop: true, fittings: [dowel-8x35-glued]"
