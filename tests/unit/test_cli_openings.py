@@ -98,3 +98,50 @@ def test_a_rod_that_fits_a_round_or_rounded_opening_does_not_overlap_it(
     plate = f"{SQUARE}, cutouts: [{opening}]"
     found = asked(tmp_path, "plan", plate, "fittings: [bare]", ROUND)
     assert found.exit_code == 0, found.output
+
+
+SCREWED = """\
+kdkit: 1
+product: Plate on one screw
+kind: shelf
+boards:
+  b: {{material: mdf, thickness: 18}}
+  f: {{material: mdf, thickness: 12}}
+  q: {{material: mdf, thickness: 25}}
+  p: {{material: pine, thickness: 45}}
+panels:
+  foot: {{board: f, x: [0, 445], y: [0, 445], z: {{from: 6}}}}
+  plate: {{board: q, z: {{from: 18}}, x: [100, 345], y: [100, 345], cutouts: [{opening}]}}
+  {post}
+joints:
+  - {{join: post, to: foot, fittings: [glued]}}
+  - {{join: plate, to: foot, fittings: [{{fitting: screw-3.5x30, at: [30]}}]}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("post", "opening", "turns"),
+    [
+        (POST.strip(), "{x: [200, 245], y: [200, 245]}", False),
+        (POST.strip(), "{x: [190, 255], y: [190, 255]}", True),
+        (f"\nbought:\n{ROUND}", "{x: 222.5, y: 222.5, diameter: 40}", False),
+        (f"\nbought:\n{ROUND}", "{x: [202.5, 242.5], y: [202.5, 242.5]}", False),
+        (f"\nbought:\n{ROUND}", "{x: 222.5, y: 222.5, diameter: 60}", True),
+    ],
+)
+def test_the_walls_of_an_opening_keep_a_plate_from_turning_about_its_screw(
+    tmp_path: pathlib.Path, post: str, opening: str, turns: bool
+) -> None:
+    file = tmp_path / "plate.yaml"
+    file.write_text(SCREWED.format(post=post, opening=opening), encoding="utf-8")
+    said = CliRunner().invoke(group, ["check", str(file)]).output
+    assert "error" not in said, said
+    assert ("plate turns about an axis upright" in said) is turns
+
+
+def test_a_joint_on_the_wall_of_an_opening_is_refused_as_such(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "plate.yaml"
+    text = SCREWED.format(post=POST.strip(), opening="{x: [200, 245], y: [200, 245]}")
+    file.write_text(text + "  - {join: plate, to: post, fittings: [glued]}\n", encoding="utf-8")
+    said = CliRunner().invoke(group, ["check", str(file)]).output
+    assert "plate and post touch only on the wall of an opening" in said
