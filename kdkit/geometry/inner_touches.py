@@ -31,6 +31,10 @@ _ALONG = 1e-9
 """1 − cosine, and sine, of the angle between what counts as parallel."""
 
 
+_BULGE = 0.01
+"""More than what a circle stands out of its polygon's box, for its width."""
+
+
 @dataclass(frozen=True)
 class Touch:
     """Two parts that touch in the points of a flat region, or along a line.
@@ -82,7 +86,9 @@ def _walls(part: Part, other: Part) -> tuple[Surface, ...]:
         return ()
     axes = np.array([part.frame.i, part.frame.j, part.frame.k])
     corners = (corners_of(other) - np.array(part.frame.origin)) @ axes.T
-    low, high = corners.min(axis=0) - CONTACT_GAP, corners.max(axis=0) + CONTACT_GAP
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    slack = CONTACT_GAP + (_BULGE * float((high - low).max()) if other.smooth else 0.0)
+    low, high = low - slack, high + slack
     if high[2] < LEAST_WIDTH - part.thickness or low[2] > -LEAST_WIDTH:
         return ()
     found = []
