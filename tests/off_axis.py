@@ -31,6 +31,7 @@ Array = NDArray[np.float64]
 
 _FAR = 3000.0  # mm by which things are moved away
 _LEAST = 2.0  # mm³; a common volume below it is rounding
+_THICK = 0.004  # mm; the radius of what fits into a common corner, above which it is none
 
 
 @dataclass(frozen=True)
@@ -315,12 +316,20 @@ class BruteForce:
             (a ^ b).volume() > _LEAST / 10 for n, a in enumerate(rods) for b in rods[n + 1 :]
         )
 
-    def hits(self, moving: int, standing: int, way: Array) -> bool:
-        """Tell whether one body moved far away runs through another."""
+    def hits(self, moving: int, standing: int, way: Array, *, grazed: bool = False) -> bool:
+        """Tell whether one body moved far away runs through another.
+
+        ``grazed``: also where a mere corner does, which takes up less than the rounding of
+        two sides that slide along each other, but is thicker than that.
+        """
         for corners in self._corners[moving]:
             swept = manifold3d.Manifold.hull_points(np.vstack([corners, corners + _FAR * way]))
             for solid in self._solids[standing]:
-                if (swept ^ solid).volume() > _LEAST:
+                common = swept ^ solid
+                volume = common.volume()
+                if volume > _LEAST:
+                    return True
+                if grazed and volume > 0 and 3 * volume / common.surface_area() > _THICK:
                     return True
         return False
 
@@ -345,7 +354,7 @@ class BruteForce:
 
         @cache
         def held(way: int, moving: int, standing: int) -> bool:
-            return self.hits(moving, standing, ways[way])
+            return self.hits(moving, standing, ways[way], grazed=True)
 
         def leaves(way: int, some: int, rest: int) -> bool:
             v = ways[way]
