@@ -254,7 +254,7 @@ def make(
                 frame=frame,
                 butting=None,
                 receiving=on[n % len(on)],
-                items=_items(stock.fittings[fitting], frame, None, on[n % len(on)]),
+                items=placed_items(stock.fittings[fitting], frame, None, on[n % len(on)]),
                 path=("fixtures", name),
             )
             for n, frame in enumerate(frames)
@@ -303,12 +303,12 @@ def _fastener(
         frame=frame,
         butting=contact.butting,
         receiving=contact.receiving,
-        items=_items(fitting, frame, contact.butting, contact.receiving),
+        items=placed_items(fitting, frame, contact.butting, contact.receiving),
         path=path,
     )
 
 
-def _items(
+def placed_items(
     fitting: Fitting, frame: Frame, butting: str | None, receiving: str
 ) -> tuple[PlacedItem, ...]:
     ways = {

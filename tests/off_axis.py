@@ -15,7 +15,9 @@ from functools import cache
 
 import manifold3d
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
 from kdkit.frames import Frame, Vec3
 from kdkit.model.resolved import Part
@@ -29,6 +31,7 @@ Array = NDArray[np.float64]
 
 _FAR = 3000.0  # mm by which things are moved away
 _LEAST = 2.0  # mm³; a common volume below it is rounding
+_THICK = 0.004  # mm; the radius of what fits into a common corner, above which it is none
 
 
 @dataclass(frozen=True)
@@ -46,17 +49,17 @@ class Leaning:
 def leaning_product(seed: int) -> Leaning:
     """A peg, boxed in by boards that lean or taper and touch it or nearly do."""
     rng = np.random.default_rng(seed)
-    frame = _tilt(rng)
+    frame = tilt_of(rng)
     a, b, c = (float(x) for x in rng.integers(3, 9, size=3) * 10)
     peg = board("peg", (-a, -b, -c), (a, b, c), at=frame)
     if rng.random() < 0.4:
         peg = _tapered(peg, rng)
     walls = list(_walls(rng, frame, (a, b, c)))
     kept: list[Part] = [peg]
-    solids = [_solid(peg)]
+    solids = [hulls_of(peg)]
     for wall in walls:
-        solid = _solid(wall)
-        if all((solid ^ other).volume() < 1e-6 for other in solids):
+        solid = hulls_of(wall)
+        if not any(overlapping(solid, other) for other in solids):
             kept.append(wall)
             solids.append(solid)
         if len(kept) == 6:
@@ -67,7 +70,7 @@ def leaning_product(seed: int) -> Leaning:
     return Leaning(make(kept, {}), tuple(body for body in bodies if body), f"seed {seed}")
 
 
-def _tilt(rng: np.random.Generator) -> Frame:
+def tilt_of(rng: np.random.Generator) -> Frame:
     angles = rng.choice([0.0, 15.0, 30.0, 45.0, 60.0, 37.3], size=3)
     kind = rng.random()
     if kind < 0.4:
@@ -240,26 +243,29 @@ class BruteForce:
     def __init__(self, product: Leaning) -> None:
         parts = {part.name: part for part in product.made[1].parts}
         self.count = len(product.bodies)
-        self._corners = [[_corners(parts[n]) for n in body] for body in product.bodies]
-        self._solids = [[_solid(parts[n]) for n in body] for body in product.bodies]
+        self._corners = [[c for n in body for c in _pieces(parts[n])] for body in product.bodies]
+        solids = {name: hulls_of(part) for name, part in parts.items()}
+        self._solids = [[s for n in body for s in solids[n]] for body in product.bodies]
         self._normals = np.vstack([_normals(part) for part in parts.values()])
         of = {part: n for n, body in enumerate(product.bodies) for part in body}
         joinery = product.made[2]
-        self._pins = [
-            (of[j.butting], of[j.receiving], np.array(j.contact.frame.k))
-            for j in joinery.joints
-            if j.fasteners
-        ]
-        solids = {name: _solid(part) for name, part in parts.items()}
+        fasteners = {f.id: f for f in joinery.fasteners}
+        self._pins = []
+        for j in joinery.joints:
+            if any(joinery.fittings[f].holds == "pinned" for f in j.fittings):
+                frame = fasteners[j.fasteners[0]].frame if j.fasteners else j.contact.frame
+                self._pins.append((of[j.butting], of[j.receiving], np.array(frame.k)))
         self._dowels = [
             _Dowel(
+                parts=(f.receiving, str(f.butting)),
                 carrier=of[f.receiving],
-                mate=of[str(f.butting)],
+                needs=0 if f.fitting == "shop-dowels" else 1 << of[str(f.butting)],
                 axis=np.array(f.frame.k),
-                corners=_rod(f.frame),
-                others=tuple((of[n], s) for n, s in solids.items() if n != f.butting),
+                corners=_rod(f.frame, *_RODS[f.fitting]),
+                others=tuple((of[n], s) for n in solids if n != f.butting for s in solids[n]),
             )
             for f in joinery.fasteners
+            if f.fitting in _RODS
         ]
 
     def pinned(self, moving: int, standing: int, way: Array) -> bool:
@@ -273,9 +279,8 @@ class BruteForce:
 
     def meets_dowel(self, moving: int, standing: int, among: int, way: Array) -> bool:
         """Tell whether a dowel between bodies that are both there stands in the way."""
-        for dowel in self._dowels:
-            if not (among >> dowel.carrier & 1 and among >> dowel.mate & 1):
-                continue
+        there = [d for d in self._dowels if among >> d.carrier & 1 and not d.needs & ~among]
+        for dowel in there:
             if dowel.carrier == moving:
                 other, shift = standing, _FAR * way
             elif dowel.carrier == standing:
@@ -286,20 +291,45 @@ class BruteForce:
                 np.vstack([dowel.corners, dowel.corners + shift])
             )
             at_rest = manifold3d.Manifold.hull_points(dowel.corners)
+            along = abs(float(way @ dowel.axis)) > 1 - 1e-9
             for body, solid in dowel.others:
                 if body != other or (room ^ solid).volume() <= _LEAST:
                     continue
                 inside = (at_rest ^ solid).volume() > _LEAST
-                if not (inside and abs(float(way @ dowel.axis)) > 1 - 1e-9):
+                if not (inside and along):
+                    return True
+            for more in there:
+                if more.carrier != other or {more.parts[0], dowel.parts[0]} & {
+                    dowel.parts[1],
+                    more.parts[1],
+                }:
+                    continue
+                rod = manifold3d.Manifold.hull_points(more.corners)
+                if (room ^ rod).volume() > _LEAST:
                     return True
         return False
 
-    def hits(self, moving: int, standing: int, way: Array) -> bool:
-        """Tell whether one body moved far away runs through another (convex parts)."""
+    def crossing_dowels(self) -> bool:
+        """Tell whether hardware stands in hardware: no product."""
+        rods = [manifold3d.Manifold.hull_points(d.corners) for d in self._dowels]
+        return any(
+            (a ^ b).volume() > _LEAST / 10 for n, a in enumerate(rods) for b in rods[n + 1 :]
+        )
+
+    def hits(self, moving: int, standing: int, way: Array, *, grazed: bool = False) -> bool:
+        """Tell whether one body moved far away runs through another.
+
+        ``grazed``: also where a mere corner does, which takes up less than the rounding of
+        two sides that slide along each other, but is thicker than that.
+        """
         for corners in self._corners[moving]:
             swept = manifold3d.Manifold.hull_points(np.vstack([corners, corners + _FAR * way]))
             for solid in self._solids[standing]:
-                if (swept ^ solid).volume() > _LEAST:
+                common = swept ^ solid
+                volume = common.volume()
+                if volume > _LEAST:
+                    return True
+                if grazed and volume > 0 and 3 * volume / common.surface_area() > _THICK:
                     return True
         return False
 
@@ -324,7 +354,7 @@ class BruteForce:
 
         @cache
         def held(way: int, moving: int, standing: int) -> bool:
-            return self.hits(moving, standing, ways[way])
+            return self.hits(moving, standing, ways[way], grazed=True)
 
         def leaves(way: int, some: int, rest: int) -> bool:
             v = ways[way]
@@ -352,45 +382,74 @@ class BruteForce:
 
 @dataclass(frozen=True, eq=False)
 class _Dowel:
-    """A dowel in its carrier's body. ``others``: (body, solid) of all but its mate."""
+    """A dowel in its carrier's body.
 
+    Args:
+        parts: the one that carries it, and the one whose bore takes it.
+        needs: the bodies that must be there for it to be.
+        others: (body, solid) of all but its mate.
+    """
+
+    parts: tuple[str, str]
     carrier: int
-    mate: int
+    needs: int
     axis: Array
     corners: Array
     others: tuple[tuple[int, manifold3d.Manifold], ...]
 
 
-def _rod(frame: Frame) -> Array:
-    """The corners of the octagon round a dowel of 8 that stands out by 23."""
-    radius = 4.0 / math.cos(math.pi / 8)
+_RODS = {"dowels": (4.0, 23.0), "shop-dowels": (4.0, 23.0), "cams": (3.0, 34.0)}
+"""Of each fitting of ``tests.boxes`` the radius and length of what stands out of the carrier."""
+
+
+def _rod(frame: Frame, inner: float, long: float) -> Array:
+    """The corners of the octagon round what stands out."""
+    radius = inner / math.cos(math.pi / 8)
     turns = [(n + 0.5) * math.pi / 4 for n in range(8)]
     return np.array(
         [
             frame.point_to_outer((radius * math.cos(a), radius * math.sin(a), z))
             for a in turns
-            for z in (0.0, 23.0)
+            for z in (0.0, long)
         ]
     )
 
 
-def _corners(part: Part) -> Array:
+def _pieces(part: Part) -> list[Array]:
+    """The corners of a part, or of the prisms over the triangles of one that is not convex."""
+    plan = Polygon(part.outline, part.cutouts)
+    if plan.convex_hull.area - plan.area < 1e-6:
+        return [_over(part, part.outline)]
+    found = shapely.constrained_delaunay_triangles(plan)
+    return [_over(part, triangle.exterior.coords[:-1]) for triangle in found.geoms]
+
+
+def _over(part: Part, ring: Sequence[tuple[float, float]]) -> Array:
     axes = np.array([part.frame.i, part.frame.j, part.frame.k])
-    flat = np.array([(x, y, z) for x, y in part.outline for z in (0.0, -part.thickness)])
+    flat = np.array([(x, y, z) for x, y in ring for z in (0.0, -part.thickness)])
     return np.asarray(flat @ axes + np.array(part.frame.origin))
 
 
-def _solid(part: Part) -> manifold3d.Manifold:
-    return manifold3d.Manifold.hull_points(_corners(part))
+def hulls_of(part: Part) -> list[manifold3d.Manifold]:
+    """The convex solids that a part is made of.
+
+    They are not united: united solids that slide along each other may seem to overlap.
+    """
+    return [manifold3d.Manifold.hull_points(corners) for corners in _pieces(part)]
+
+
+def overlapping(some: Sequence[manifold3d.Manifold], others: Sequence[manifold3d.Manifold]) -> bool:
+    """Whether two parts stand in each other."""
+    return any((a ^ b).volume() > 1e-6 for a in some for b in others)
 
 
 def _normals(part: Part) -> Array:
-    """Of face, back and edges, and the directions of the edges."""
+    """Of face, back, edges and walls, and the directions of the edges."""
     axes = np.array([part.frame.i, part.frame.j, part.frame.k])
-    ring = np.array(part.outline)
-    along = np.roll(ring, -1, axis=0) - ring
-    along /= np.linalg.norm(along, axis=1)[:, None]
-    flat = np.zeros((len(ring), 3))
-    flat[:, 0], flat[:, 1] = along[:, 1], -along[:, 0]
-    normals = np.vstack([flat, [[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]])
-    return np.asarray(normals @ axes)
+    some = [[[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]]]
+    for said in (part.outline, *part.cutouts):
+        ring = np.array(said)
+        along = np.roll(ring, -1, axis=0) - ring
+        along /= np.linalg.norm(along, axis=1)[:, None]
+        some.append([[y, -x, 0.0] for x, y in along.tolist()])
+    return np.asarray(np.vstack(some) @ axes)

@@ -8,6 +8,7 @@ from functools import cached_property
 
 from kdkit.catalogue.entries import Catalogue, Fitting, Limits, Strength
 from kdkit.geometry.assembly import Assembly, Contact
+from kdkit.geometry.inner_touches import Touch, inner_touches
 from kdkit.joinery.masses import Masses
 from kdkit.joinery.members import Member
 from kdkit.joinery.placed import Bore, Fastener, Groove, Joinery, PlacedJoint
@@ -49,6 +50,11 @@ class Inspection:
             found.setdefault(contact.butting, []).append(contact)
             found.setdefault(contact.receiving, []).append(contact)
         return {name: tuple(of_part) for name, of_part in found.items()}
+
+    @cached_property
+    def inner_touches(self) -> tuple[Touch, ...]:
+        """Where parts touch on walls of openings and on round parts."""
+        return inner_touches(self.assembly.parts)
 
     @cached_property
     def joints_of(self) -> Mapping[str, tuple[PlacedJoint, ...]]:

@@ -1,8 +1,9 @@
 """What does not hold together, although every joint is made: it comes off, slides or turns.
 
 Every part, or group of parts that something holds stiff, may move by a little any way it
-likes: shift and turn. Nothing may go into what it touches, a pin keeps its line, a part in a
-groove keeps between its walls, what one screw alone holds may turn about it. ``small_motions``
+likes: shift and turn. Nothing may go into what it touches, be it the wall of an opening or a
+round part, a pin keeps its line, a part in a groove keeps between its walls, what one screw
+alone holds may turn about it. ``small_motions``
 tells which groups some motion moves. Weight is left out: a lid may be lifted; what says that
 it lies loose, or that nothing holds it, is not looked at. A drawer's box is looked at by
 itself, since its runners let it go.
@@ -117,6 +118,10 @@ def _add_conditions(
         one, other = number.get(contact.butting), number.get(contact.receiving)
         if one is not None and other is not None and one != other:
             _touch(motions, contact, one, other, inspection.part(contact.butting).frame.k)
+    for touch in inspection.inner_touches:
+        one, other = number.get(touch.one), number.get(touch.other)
+        if one is not None and other is not None and one != other:
+            motions.at_least += [motions.row(one, other, at, touch.way) for at in touch.points]
     found = []
     for pull, across in _pulls(inspection):
         one, other = number.get(pull.butting), number.get(pull.receiving)

@@ -9,6 +9,7 @@ from kdkit.catalogue.entries import Catalogue, Fitting
 from kdkit.diagnostics import Path, Problem, advice, error
 from kdkit.frames import cross, distance, dot, norm, sub
 from kdkit.geometry.assembly import Assembly, Contact, ContactKind
+from kdkit.geometry.inner_touches import inner_touches
 from kdkit.geometry.solids import gap_between, overlap_between
 from kdkit.geometry.surfaces import part_box, surfaces_of
 from kdkit.model.resolved import Part, ResolvedJoint
@@ -42,6 +43,16 @@ def parts_apart(joint: ResolvedJoint, assembly: Assembly) -> Problem:
             where=where,
             help="let one end at the other: write its extent with the other's side, such as"
             f" {joint.to}.x1",
+        )
+    if inner_touches((a, b)):
+        return error(
+            "parts-apart",
+            f"{joint.joined} and {joint.to} touch only on the wall of an opening or on a round"
+            " part, and no joint is made there",
+            joint.path,
+            where=where,
+            help="let one lie on a face or an edge of the other, or of a third part beside it;"
+            " an opening that is open at an edge is a notch, and its walls are edges",
         )
     gap = gap_between(a, b)
     if gap <= 2 * TOLERANCE:

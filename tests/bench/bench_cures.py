@@ -39,13 +39,22 @@ _SIDES = {
     "floor": (2, 0),
     "top": (2, 1),
 }
-_FITTINGS = (*("dowel-8x30",) * 6, "cam-and-bolt", "cam-and-bolt", "screw-4x50", "bare")
+_ENDS = ("floor", "top")
+_FITTINGS = (*("dowel-8x30",) * 9, "cam-and-bolt", "cam-and-bolt", "screw-4x50", "bare")
 
 
 def definition(seed: int) -> str:
-    """Return a random product as its definition's text."""
+    """Return a random product as its definition's text.
+
+    Most have three boards of a corner of which each runs over the next: few of these come
+    apart. Some boards are packed as one.
+    """
     chance = random.Random(seed)
-    names = sorted(chance.sample(sorted(_SIDES), chance.choice((3, 3, 4, 5))))
+    ring = [chance.choice(some) for some in (("left", "right"), ("front", "rear"), _ENDS)]
+    ring = ring if chance.random() < 0.5 else ring[::-1]
+    more = [name for name in sorted(_SIDES) if name not in ring]
+    names = sorted([*ring, *chance.sample(more, chance.choice((0, 0, 1, 2)))])
+    turning = set(zip(ring, (*ring[1:], ring[0]), strict=True)) if chance.random() < 0.85 else set()
     spans = {name: [[0, size] for size in _SIZE] for name in names}
     joints = []
     for one, other in combinations(names, 2):
@@ -53,10 +62,13 @@ def definition(seed: int) -> str:
         if axis == across:
             continue
         over, under = chance.sample((one, other), 2)
+        if (under, over) in turning:
+            over, under = under, over
         along, at = _SIDES[over]
         spans[under][along][at] += -_THICK if at else _THICK
-        if chance.random() < 0.97:
+        if {one, other} <= set(ring) or chance.random() < 0.9:
             joints.append((under, over, chance.choice(_FITTINGS)))
+    packed = chance.choice(joints) if chance.random() < 0.2 else None
     lines = ["kdkit: 1", "product: Corner", "boards:"]
     lines += [f"  b: {{material: particleboard-p2, thickness: {_THICK}}}", "panels:"]
     for name in names:
@@ -65,7 +77,10 @@ def definition(seed: int) -> str:
         said[axis] = f"{'xyz'[axis]}: {{{'to' if end else 'from'}: {_SIZE[axis] if end else 0}}}"
         lines.append(f"  {name}: {{board: b, {', '.join(said)}}}")
     lines.append("joints:")
-    lines += [f"  - {{join: {a}, to: {b}, fittings: [{f}]}}" for a, b, f in joints]
+    for joint in joints:
+        a, b, f = joint
+        shop = ", workshop: true" if joint is packed else ""
+        lines.append(f"  - {{join: {a}, to: {b}, fittings: [{f}]{shop}}}")
     return "\n".join(lines) + "\n"
 
 

@@ -1,8 +1,9 @@
 """Verdicts on random leaning products compared with brute force by a general mesh library.
 
-Run ``python tests/bench/bench_directions.py [COUNT [FIRST]]``. Each product has up to six
-parts, boards that lean, taper, touch or leave gaps, in two or three bodies; every third has
-dowels between two of them. Counted are
+Run ``python tests/bench/bench_directions.py [COUNT [FIRST]]``: COUNT seeds, of each a product
+of five kinds. Each has up to nine parts in two to four bodies: boards that lean, taper, touch
+or leave gaps; plates with openings and notches round square and round posts; and up to three
+joints with dowels, square or slanted, cams, pins, screws, nails, glue, nothing. Counted are
 products called impossible that the brute force takes apart, and moves of those called
 possible that its sweeps find blocked; both must be none. Exits with 1 otherwise.
 """
@@ -28,8 +29,11 @@ from tests.off_axis import (
     planned,
     slotted_product,
 )
+from tests.off_axis_kinds import fastened_product, opened_product
 
-SPREAD = 1200
+KINDS = (leaning_product, slotted_product, dowelled_product, opened_product, fastened_product)
+
+SPREAD = 500
 
 
 def compare(product: Leaning, spread: int = SPREAD) -> str:
@@ -58,22 +62,26 @@ def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100
     first = int(sys.argv[2]) if len(sys.argv) > 2 else 0
     found: Counter[str] = Counter()
-    dowelled = 0
+    kinds: Counter[str] = Counter()
     ours = 0.0
     for seed in range(first, first + count):
-        for kind in (leaning_product, slotted_product, dowelled_product):
+        for kind in KINDS:
             product = kind(seed)
             if product is None:
                 continue
             start = time.process_time()
             planned(product)
             ours += time.process_time() - start
-            dowelled += bool(product.made[2].fasteners)
+            joints = product.made[2].joints
+            kinds.update({kind.__name__, *(f for j in joints for f in j.fittings)})
+            kinds["slanted dowels"] += any(j.leaves is not None for j in joints)
             said = compare(product)
             found[said.split(":")[0]] += 1
             if said.startswith("WRONG") or "not for every" in said:
                 print(product.what, said, flush=True)
-    print(f"{sum(found.values())} products, {dowelled} with dowels, {ours:.1f} s of planning")
+    print(f"{sum(found.values())} products, {ours:.1f} s of planning")
+    for kind_said, number in sorted(kinds.items()):
+        print(f"{number:6d}  with {kind_said}")
     for said, number in sorted(found.items()):
         print(f"{number:6d}  {said}")
     sys.exit(1 if found["WRONG"] else 0)

@@ -19,7 +19,8 @@ from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["Plane", "check_outline", "cut_notches", "read_cutouts", "without_straight_corners"]
 
-_CORNER_STEPS = 6
+_CORNER_STEPS = 12
+"""Sides for a rounded corner of an opening, as of a round opening: see ``_square_opening``."""
 _SLIVER = 1e-3  # mm²
 _GRID = 1e-6  # mm; so that a notch that ends at an edge but for rounding does end there
 _SIDE_AXIS = {"left": 0, "right": 0, "front": 1, "back": 1, "bottom": 2, "top": 2}
@@ -267,15 +268,17 @@ def _square_opening(
         return None
     if radius < TOLERANCE:
         return ((u0, v0), (u1, v0), (u1, v1), (u0, v1))
+    # Sides lie round the arc, so that a rod that fits the corner does not overlap the board.
     points = []
+    reach = radius / math.cos(math.radians(45 / _CORNER_STEPS))
     centres = ((u1, v0, 270), (u1, v1, 0), (u0, v1, 90), (u0, v0, 180))
     for u, v, begin in centres:
         cu = u - radius if u == u1 else u + radius
         cv = v - radius if v == v1 else v + radius
-        for step in range(_CORNER_STEPS + 1):
-            angle = math.radians(begin + 90 * step / _CORNER_STEPS)
-            points.append((cu + radius * math.cos(angle), cv + radius * math.sin(angle)))
-    return tuple(points)
+        for step in range(_CORNER_STEPS):
+            angle = math.radians(begin + 90 * (step + 0.5) / _CORNER_STEPS)
+            points.append((cu + reach * math.cos(angle), cv + reach * math.sin(angle)))
+    return tuple(without_straight_corners(points))
 
 
 def _span(said: SizeOrSpan, lengths: Lengths, path: Path) -> Vec2 | None:

@@ -12,7 +12,8 @@ nothing stands in its space in the finished product.
 
 An item sunk below a surface is worked through the bore above it: the part that its
 mouth lies in counts only from where the axis leaves it, and for the blade not at all
-where the axis leaves at a slant, because the bore itself guides it there.
+where the axis leaves at a slant, because the bore itself guides it there. A blade shorter
+than that bore is deep does not reach: its handle does not go in.
 """
 
 from __future__ import annotations
@@ -53,6 +54,7 @@ class ToolWay:
     """One way of working: a tool (None: by hand) and what is in its way.
 
     Args:
+        short: (its blade, how deep the bore is), mm, of a tool that does not reach the item.
         obstacles: each a set of parts in whose company the space is not clear; an
             empty one means that it never is.
         called: the tool in words: "the short screwdriver", "the hand".
@@ -65,6 +67,7 @@ class ToolWay:
     called: str = "the hand"
     hits: tuple[Hit, ...] = ()
     shut_in: tuple[frozenset[str], ...] = ()
+    short: tuple[float, float] | None = None
 
     def is_clear(self, present: Collection[str]) -> bool:
         """Tell whether the space is clear while some parts are there."""
@@ -125,6 +128,11 @@ class Reach:
         """Return what room there is for each way of working and what it needs, in mm."""
         told: dict[str, float] = {}
         for way in self.ways:
+            if way.short is not None:
+                blade, deep = (mm_text(size, 0) for size in way.short)
+                words = f"{way.called} has a blade of {blade} mm, and the bore is {deep} mm deep"
+                told.setdefault(words, way.short[1] - way.short[0])
+                continue
             lack = way.lack(others)
             if lack is not None:
                 told.setdefault(_lack_words(way, lack, titles), lack.missing)
@@ -156,6 +164,7 @@ class _Case:
     ways: tuple[tuple[str | None, tuple[Space, ...]], ...]
     guides: str | None  # a member that the axis leaves at a slant
     what: str
+    short: tuple[tuple[float, float] | None, ...] = ()  # of each way, as in ``ToolWay``
 
 
 def rooms_of(action: Action, catalogue: Catalogue) -> tuple[tuple[str | None, FreeSpace], ...]:
@@ -212,7 +221,8 @@ def find_reach(
     at = 0
     for case in cases:
         ways = []
-        for tool, some in case.ways:
+        shorts = case.short or (None,) * len(case.ways)
+        for (tool, some), short in zip(case.ways, shorts, strict=True):
             shut = shut_in.get(way_number, ())
             way_number += 1
             hits: list[Hit] = []
@@ -222,10 +232,13 @@ def find_reach(
             ways.append(
                 ToolWay(
                     tool=tool,
-                    obstacles=_minimal((*shut, *(hit.others for hit in hits))),
+                    obstacles=_minimal((*shut, *(hit.others for hit in hits)))
+                    if short is None
+                    else (frozenset(),),
                     called=_called(tool, catalogue),
                     hits=tuple(hits),
                     shut_in=tuple(shut),
+                    short=short,
                 )
             )
         blocked = _least_sets([way.obstacles for way in ways])
@@ -312,6 +325,9 @@ def _of_work(
             ways=tuple((tool, _spaces(placed.frame, room, start, travel)) for tool, room in rooms),
             guides=guides,
             what=work.item,
+            short=tuple(
+                (room.blade, start) if 0 < room.blade < start - GIVE else None for _, room in rooms
+            ),
         )
 
 

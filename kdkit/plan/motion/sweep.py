@@ -7,7 +7,7 @@ collide.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
@@ -282,41 +282,82 @@ def _square_axes(d: Array) -> tuple[Array, Array]:
 def _kept_apart(
     moving: Stock, standing: Stock, rows: Numbers, columns: Numbers, d: Array, tolerance: float
 ) -> Flags:
-    """For each pair: is there a plane between the swept body and the standing one?"""
+    """For each pair: is there a plane between the swept body and the standing one?
+
+    Planes along faces are tried first, and corners that lie in the other body: of bodies
+    with many sides the pairs of edges are most of the work, and seldom asked.
+    """
     apart = np.zeros(len(rows), dtype=np.bool_)
     kinds = moving.kind[rows] * len(standing.numbers) + standing.kind[columns]
     for both in np.unique(kinds):
         p, q = divmod(int(both), len(standing.numbers))
         chosen = np.nonzero(kinds == both)[0]
         corners = moving.vertices[p].shape[1] + standing.vertices[q].shape[1]
+        faces = moving.normals[p].shape[1] + standing.normals[q].shape[1]
         lines = moving.edges[p].shape[1] * standing.edges[q].shape[1]
-        step = max(1, _CHUNK // (corners * (2 * lines + corners)))
-        for start in range(0, len(chosen), step):
-            some = chosen[start : start + step]
+        left = []
+        for some in _in_bits(chosen, corners * (faces + corners)):
             a, b = moving.place[rows[some]], standing.place[columns[some]]
-            apart[some] = _some_plane(
-                (moving.vertices[p][a], moving.edges[p][a], moving.normals[p][a]),
-                (standing.vertices[q][b], standing.edges[q][b], standing.normals[q][b]),
+            apart[some], decided = _by_faces(
+                (moving.vertices[p][a], moving.normals[p][a]),
+                (standing.vertices[q][b], standing.normals[q][b]),
+                d,
+                tolerance,
+            )
+            left.append(some[~decided])
+        for some in _in_bits(np.concatenate(left), corners * (2 * lines + corners)):
+            a, b = moving.place[rows[some]], standing.place[columns[some]]
+            apart[some] = _by_lines(
+                (moving.vertices[p][a], moving.edges[p][a]),
+                (standing.vertices[q][b], standing.edges[q][b]),
                 d,
                 tolerance,
             )
     return apart
 
 
-def _some_plane(
-    p: tuple[Array, Array, Array], q: tuple[Array, Array, Array], d: Array, tolerance: float
-) -> Flags:
-    """For each pair (corners, edges, normals of each): is there a plane between them?"""
-    (v_p, e_p, n_p), (v_q, e_q, n_q) = p, q
+def _in_bits(numbers: Numbers, each: int) -> Iterator[Numbers]:
+    """The numbers in stretches of so many that no array grows too large."""
+    step = max(1, _CHUNK // each)
+    for start in range(0, len(numbers), step):
+        yield numbers[start : start + step]
+
+
+def _by_faces(
+    p: tuple[Array, Array], q: tuple[Array, Array], d: Array, tolerance: float
+) -> tuple[Flags, Flags]:
+    """For each pair (corners, normals of each): is a plane along a face between them?
+
+    The second is whether all is decided. It is too where a corner of the first lies deeper
+    in the other than the tolerance where it stands: then no plane keeps them apart.
+    """
+    (v_p, n_p), (v_q, n_q) = p, q
+    n_p, usable = _unit(n_p)
+    off_p = v_q @ n_p.transpose(0, 2, 1) - (v_p @ n_p.transpose(0, 2, 1)).max(axis=1)[:, None]
+    off_q = v_p @ n_q.transpose(0, 2, 1) - (v_q @ n_q.transpose(0, 2, 1)).max(axis=1)[:, None]
+    usable &= n_p @ d <= _PARALLEL
+    apart: Flags = (usable & (off_p.min(axis=1) >= -tolerance)).any(axis=1)
+    apart |= ((n_q @ d >= -_PARALLEL) & (off_q.min(axis=1) >= -tolerance)).any(axis=1)
+    deep: Flags = (off_q.max(axis=2) < -2 * tolerance).any(axis=1)
+    return apart, apart | deep
+
+
+def _unit(axes: Array) -> tuple[Array, Flags]:
+    """Axes as unit vectors, and which of them had a length."""
+    length = np.sqrt(np.einsum("nai,nai->na", axes, axes))
+    usable: Flags = length > 1e-7
+    return axes / np.where(usable, length, 1.0)[:, :, None], usable
+
+
+def _by_lines(p: tuple[Array, Array], q: tuple[Array, Array], d: Array, tolerance: float) -> Flags:
+    """For each pair (corners, edges of each): is there a plane along two edges between them?"""
+    (v_p, e_p), (v_q, e_q) = p, q
     crossed = np.cross(e_p[:, :, None, :], e_q[:, None, :, :]).reshape(len(v_p), -1, 3)
     both_ways = [crossed]
     if d.any():
         both_ways += [np.cross(e_p, d), np.cross(e_q, d)]
     lines = np.concatenate(both_ways, axis=1)
-    axes = np.concatenate([n_p, -n_q, lines, -lines], axis=1)
-    length = np.sqrt(np.einsum("nai,nai->na", axes, axes))
-    usable = length > 1e-7
-    axes = axes / np.where(usable, length, 1.0)[:, :, None]
+    axes, usable = _unit(np.concatenate([lines, -lines], axis=1))
     usable &= axes @ d <= _PARALLEL
     far_p = (axes @ v_p.transpose(0, 2, 1)).max(axis=2)
     near_q = (axes @ v_q.transpose(0, 2, 1)).min(axis=2)

@@ -29,14 +29,19 @@ _OUT: tuple[Vec3, ...] = tuple(
     if (x, y, z) != (0, 0, 0)
 )
 """The ways out that are tried for a hand: along the main axes and between them."""
+_GIVE = 1.0  # mm; a blade that is shorter than its bore by no more still reaches
 _FLAT = 0.1425  # tangent of 8 degrees; a mouth steeper than this is slanted
 
 
 @dataclass(frozen=True)
 class _Way:
-    """One way of working: (from, to, diameter, is at the mouth) along an item's axis."""
+    """One way of working: (from, to, diameter, is at the mouth) along an item's axis.
+
+    ``blade``: how deep it reaches into a bore; 0 where the hand itself works.
+    """
 
     stretches: tuple[tuple[float, float, float, bool], ...]
+    blade: float = 0.0
 
 
 class Rooms:
@@ -119,7 +124,7 @@ class Rooms:
         for room in rooms:
             hand = (room.blade, room.length + travel, room.diameter, room.blade <= 0)
             blade = (0.0, room.blade + travel, room.blade_diameter, True)
-            ways.append(_Way((blade, hand) if room.blade > 0 else (hand,)))
+            ways.append(_Way((blade, hand) if room.blade > 0 else (hand,), room.blade))
         return ways
 
     def _all_shut(
@@ -134,7 +139,8 @@ class Rooms:
         for frame in placed:
             start, guide = self._mouth(frame, names)
             if all(
-                any(
+                0 < way.blade < start - _GIVE
+                or any(
                     self._is_occupied(
                         frame,
                         max(low, start) if max(low, start) < high else high - 1.0,

@@ -343,3 +343,18 @@ def test_the_verifier_agrees_with_every_edge(made: Made) -> None:
             for m, by in enumerate(names):
                 if n != m:
                     assert bodies.holds(part, by, v) == bool(mask >> m & 1), (part, by, v)
+
+
+@pytest.mark.parametrize(("blade", "reaches"), [(100.0, True), (30.0, True), (25.0, False)])
+def test_a_blade_is_as_long_as_the_bore_above_the_screw(blade: float, reaches: bool) -> None:
+    """The heads lie 30 deep in a floor of 48, over a rail on edge."""
+    parts = [board("floor", (0, 0, 0), (400, 200, 48)), board("rail", (0, 90, -100), (400, 108, 0))]
+    resolved, assembly, joinery, stock = make(parts, {("rail", "floor"): "capped-screws"})
+    driver = Tool(title="Screwdriver", room=(FreeSpace(diameter=32, length=200, blade=blade),))
+    made = resolved, assembly, joinery, stock.model_copy(update={"tools": {"screwdriver": driver}})
+    if reaches:
+        planned(made)
+        return
+    (reason, *_) = refused(made)
+    assert "can never reach" in reason
+    assert "the screwdriver has a blade of 25 mm, and the bore is 30 mm deep" in reason
