@@ -24,7 +24,7 @@ from kdkit.plan.choice.balance import (
 from kdkit.plan.choice.part import PartFacts
 from kdkit.plan.choice.resting import LEVEL
 
-__all__ = ["HIGH", "IN_HAND", "OVERHEAD", "Footing", "axes_of"]
+__all__ = ["HIGH", "IN_HAND", "OVERHEAD", "Footing", "axes_of", "in_posture"]
 
 HIGH = 1400.0  # mm over the floor; work is kept below it
 OVERHEAD = 1600.0  # mm; nothing heavier than IN_HAND is handled above it
@@ -61,6 +61,13 @@ def axes_of(posture: Posture) -> tuple[Vec3, Vec3, Vec3]:
 _AXES = tuple(axes_of(q) for q in POSTURES)
 _WAYS = range(len(POSTURES))
 
+
+def in_posture(point: Vec3, q: int) -> Vec3:
+    """Return a point of the product as it lies in the posture of that number; z is up."""
+    along, across, up = _AXES[q]
+    return dot(point, along), dot(point, across), dot(point, up)
+
+
 Row = tuple[tuple[float, int], ...]
 
 
@@ -93,8 +100,7 @@ class Footing:
     def flat(self) -> list[list[list[Vec3]]]:
         """For each posture and part its corners: along, across, up."""
         return [
-            [[(dot(c, x), dot(c, y), dot(c, z)) for c in fact.poise.corners] for fact in self.facts]
-            for x, y, z in _AXES
+            [[in_posture(c, q) for c in fact.poise.corners] for fact in self.facts] for q in _WAYS
         ]
 
     def weighed(self, mask: int) -> tuple[float, Vec3]:
@@ -119,10 +125,17 @@ class Footing:
             )
         return self._lows[mask]
 
+    def high(self, mask: int, q: int) -> float:
+        """Return the highest point of some parts in a posture, mm."""
+        return -self.lows(mask)[_ABOVE[q]]
+
     def top(self, mask: int, q: int) -> float:
         """Return how tall some parts stand in a posture, mm."""
-        lows = self.lows(mask)
-        return -lows[_ABOVE[q]] - lows[q]
+        return self.high(mask, q) - self.lows(mask)[q]
+
+    def on_floor(self, mask: int, q: int, floor: float) -> Iterator[Vec2]:
+        """Return the outer points of some parts that reach a floor of that height, mm."""
+        return self._columns_at(q, floor).ends(mask)
 
     def hull(self, mask: int, q: int, floor: float) -> tuple[Vec2, ...]:
         """Return the hull of what reaches the floor of some parts in a posture, as it lies there.
