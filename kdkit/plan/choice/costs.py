@@ -14,7 +14,7 @@ from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move, closed_sets, free_parts, unions_of_closed
 from kdkit.plan.choice.footing import IN_HAND, Footing
 from kdkit.plan.choice.part import PartFacts
-from kdkit.plan.choice.resting import LEVEL, is_carried, is_under
+from kdkit.plan.choice.resting import LEVEL, is_under
 from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.plan import Posture
 
@@ -362,9 +362,7 @@ class Costs:
             return False
         key = (moving, carriers if on_floor else ~carriers, q)
         if key not in self._carried:
-            poises = [self.facts[part].poise for part in members(moving)]
-            floor = self.footing.lows(moving)[q] if on_floor else None
-            self._carried[key] = is_carried(poises, carriers, q, floor)
+            self._carried[key] = self.footing.is_carried(moving, carriers, q, on_floor)
         return self._carried[key]
 
     def _under(self, mask: int) -> tuple[int, ...]:

@@ -22,7 +22,7 @@ from kdkit.plan.choice.balance import (
     push_to_tip,
 )
 from kdkit.plan.choice.part import PartFacts
-from kdkit.plan.choice.resting import LEVEL
+from kdkit.plan.choice.resting import LEVEL, STEADY, is_under
 
 __all__ = ["HIGH", "IN_HAND", "OVERHEAD", "Footing", "axes_of", "in_posture"]
 
@@ -82,6 +82,7 @@ class Footing:
 
     facts: Sequence[PartFacts]
     _sums: dict[int, tuple[float, Vec3]] = field(default_factory=dict)
+    _solids: dict[int, Vec3] = field(default_factory=dict)
     _lows: dict[int, tuple[float, ...]] = field(default_factory=dict)
     _columns: dict[tuple[int, float], Columns] = field(default_factory=dict)
     _hulls: dict[tuple[int, int, float], tuple[Vec2, ...]] = field(default_factory=dict)
@@ -93,8 +94,8 @@ class Footing:
             sorted(range(len(self._at)), key=lambda part: self._at[part][q]) for q in _WAYS
         ]
         poises = [fact.poise for fact in self.facts]
-        self._mass = [p.mass for p in poises]
-        self._moments = [[p.mass * p.middle[n] for p in poises] for n in range(3)]
+        self._masses = [p.mass for p in poises]
+        self._volumes = [p.volume for p in poises]
 
     @cached_property
     def flat(self) -> list[list[list[Vec3]]]:
@@ -106,15 +107,34 @@ class Footing:
     def weighed(self, mask: int) -> tuple[float, Vec3]:
         """Return the mass (kg) and the centre of mass of some parts, in the product."""
         if mask not in self._sums:
-            parts = members(mask)
-            whole = sum([self._mass[part] for part in parts])
-            if len(parts) == 1 or not whole:
-                middles = [self.facts[part].poise.middle for part in parts]
-                x, y, z = (sum(m[n] for m in middles) / len(parts) for n in range(3))
-            else:
-                x, y, z = (sum([row[part] for part in parts]) / whole for row in self._moments)
-            self._sums[mask] = whole, (x, y, z)
+            self._sums[mask] = _centre(self.facts, members(mask), self._masses)
         return self._sums[mask]
+
+    def is_carried(self, mask: int, carriers: int, q: int, on_floor: bool) -> bool:
+        """Tell whether some parts stay where they are put, as one, without being held.
+
+        Args:
+            carriers: mask of the parts that lie under them and may carry them.
+            on_floor: the floor carries them too.
+        """
+        if mask not in self._solids:
+            self._solids[mask] = _centre(self.facts, members(mask), self._volumes)[1]
+        x, y, height = in_posture(self._solids[mask], q)
+        floor = self.lows(mask)[q]
+        touched = [
+            in_posture(corner, q)
+            for part in (members(mask) if carriers else ())
+            for touch in self.facts[part].poise.touches
+            if carriers >> touch.other & 1 and is_under(touch, q)
+            for corner in touch.corners
+        ]
+        low = min([*([floor] if on_floor else ()), *(up for _, _, up in touched)])
+        if on_floor and not touched:
+            hull = self.hull(mask, q, floor)
+        else:
+            ground = self.on_floor(mask, q, floor) if on_floor else ()
+            hull = hull_of([*ground, *((u, v) for u, v, _ in touched)])
+        return depth_inside((x, y), hull) >= STEADY * (height - low)
 
     def lows(self, mask: int) -> tuple[float, ...]:
         """Return the lowest point of some parts in each posture, mm."""
@@ -196,6 +216,24 @@ class Footing:
                 if up <= floor + LEVEL
             )
         return self._columns[q, floor]
+
+
+def _centre(
+    facts: Sequence[PartFacts], parts: Sequence[int], weights: Sequence[float]
+) -> tuple[float, Vec3]:
+    """Return the sum of some parts' weights, and their middle by them."""
+    middles = [facts[part].poise.middle for part in parts]
+    if len(parts) == 1:
+        return weights[parts[0]], middles[0]
+    own = [weights[part] for part in parts]
+    whole = sum(own)
+    if not whole:
+        own = [1.0] * len(parts)
+    x, y, z = (
+        sum([m[n] * w for m, w in zip(middles, own, strict=True)]) / (whole or len(parts))
+        for n in range(3)
+    )
+    return whole, (x, y, z)
 
 
 @dataclass(frozen=True, eq=False)
