@@ -128,7 +128,7 @@ class Footing:
             if carriers >> touch.other & 1 and is_under(touch, q)
             for corner in touch.corners
         ]
-        low = min([*([floor] if on_floor else ()), *(up for _, _, up in touched)])
+        low: float = min([*([floor] if on_floor else ()), *(up for _, _, up in touched)])
         if on_floor and not touched:
             hull = self.hull(mask, q, floor)
         else:
