@@ -94,6 +94,9 @@ class Motions:
         count = len(self.at_least)
         if not count:
             return ()
+        left = _left_by(self.nought, self.width)
+        if len(left) < 2:
+            return _opened_along(left, self.at_least)
         rows: list[Row] = [
             [*((n, -v) for n, v in row), (self.width + n, 1.0)]
             for n, row in enumerate(self.at_least)
@@ -110,16 +113,7 @@ class Motions:
     def _space(self) -> NDArray[np.float64]:
         """The linear space of motions that open nothing that stays shut; a motion a row."""
         shut = [row for row, opens in zip(self.at_least, self.opening, strict=True) if not opens]
-        rows = [*self.nought, *shut]
-        if not rows:
-            return np.eye(self.width)
-        matrix = np.zeros((len(rows), self.width))
-        for n, row in enumerate(rows):
-            for column, value in row:
-                matrix[n, column] += value
-        _, sizes, turned = np.linalg.svd(matrix)
-        rank = int((sizes > _NOUGHT * max(float(sizes[0]), 1.0)).sum())
-        return np.asarray(turned[rank:], dtype=np.float64)
+        return _left_by([*self.nought, *shut], self.width)
 
     def moving(self) -> tuple[int, ...]:
         """Return the bodies that some motion moves against the last one."""
@@ -201,6 +195,35 @@ class Motions:
             method="highs",
         )
         return np.asarray(found.x, dtype=np.float64) if found.success else None
+
+
+def _left_by(nought: Sequence[Row], width: int) -> NDArray[np.float64]:
+    """Return the linear space of motions in which rows are nought; a motion a row."""
+    if not nought or not width:
+        return np.eye(width)
+    matrix = np.zeros((len(nought), width))
+    for n, row in enumerate(nought):
+        for column, value in row:
+            matrix[n, column] += value
+    _, sizes, turned = np.linalg.svd(matrix)
+    rank = int((sizes > _NOUGHT * max(float(sizes[0]), 1.0)).sum())
+    return np.asarray(turned[rank:], dtype=np.float64)
+
+
+def _opened_along(space: NDArray[np.float64], rows: Sequence[Row]) -> tuple[bool, ...]:
+    """Return which rows open where all bodies can only follow one motion, to and fro, or none.
+
+    It goes one way or the other, or not at all where rows stand against both. A row counts
+    as open by the same speeds as in the program, which this case needs not.
+    """
+    if not len(space):
+        return (False,) * len(rows)
+    motion = space[0] / np.abs(space[0]).max()
+    speeds = np.array([sum(v * motion[column] for column, v in row) for row in rows])
+    for way in (speeds, -speeds):
+        if float(way.min()) > -_STILL:
+            return tuple(bool(speed * _FARTHEST > _OPENS) for speed in way)
+    return (False,) * len(rows)
 
 
 def _twist(motion: NDArray[np.float64]) -> Twist:

@@ -83,9 +83,8 @@ class TestHolding:
     def test_what_came_from_below_is_held_whatever_grips_it(self) -> None:
         costs, at = self.shelf("cams")
         both = 1 << at["left"] | 1 << at["right"]
-        # it leaves downwards: nothing is under it
-        costs.upward[0][STANDING] = True
-        assert costs.must_be_held([at["shelf"]], 0, both, STANDING)
+        downwards = way(costs, (0.0, 0.0, -1.0))  # it leaves so: nothing is under it
+        assert costs.must_be_held([at["shelf"]], downwards, both, STANDING)
 
     @pytest.mark.parametrize(("thickness", "held"), [(18.0, True), (200.0, False)])
     def test_a_plate_on_its_edge_falls_and_a_block_does_not(

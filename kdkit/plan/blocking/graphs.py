@@ -223,6 +223,9 @@ def _way_of(moves: Moves) -> Vec3:
 
 def members(mask: int) -> list[int]:
     """Return the numbers in a mask, rising."""
+    count = mask.bit_count()
+    if count > 8 and 3 * count > mask.bit_length():  # the same, faster where many are in it
+        return [n for n, bit in enumerate(bin(mask)[:1:-1]) if bit == "1"]
     found = []
     while mask:
         low = mask & -mask

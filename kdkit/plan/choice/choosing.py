@@ -9,7 +9,7 @@ by a beam from the finished product backwards, which cannot run into a dead end
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from kdkit.parts.postures import POSTURES
@@ -26,6 +26,7 @@ _EXACT_STATES = 4096  # all sets of 12 parts
 _MOST_STEPS = 300_000  # weighed by the guided search, shared out among the removals
 _MOST_FOLLOWED = 80  # moves of one state that are weighed in every posture
 _INFINITE = float("inf")
+_WAYS = range(len(POSTURES))
 _EXACT = (
     "exact: all orders compared that add one part at a time (halves where no single part "
     "can leave; of parts alike, one order)"
@@ -124,6 +125,14 @@ class _TooManyStatesError(Exception):
     """The exact search is too large; the guided one takes over."""
 
 
+def _ways_of(moves: Iterable[Move]) -> dict[int, list[int]]:
+    """The moves of the same parts together: the numbers of their ways."""
+    ways: dict[int, list[int]] = {}
+    for move in moves:
+        ways.setdefault(move.parts, []).append(move.direction)
+    return ways
+
+
 @dataclass(frozen=True)
 class _Choice:
     move: Move | None
@@ -136,8 +145,10 @@ class _Exact:
     def __init__(self, scene: Costs) -> None:
         self._scene = scene
         self._known: dict[int, tuple[list[float], list[_Choice]]] = {}
+        self._ready: dict[int, list[tuple[float, int]]] = {}
 
     def best(self, among: int, finish: Posture | None) -> Stem:
+        self._count_sets(among)
         costs, _ = self._solve(among)
         end = None if finish is None else POSTURES.index(finish)
         ends = [
@@ -150,38 +161,61 @@ class _Exact:
     def _solve(self, among: int) -> tuple[list[float], list[_Choice]]:
         if among in self._known:
             return self._known[among]
-        if len(self._known) >= _EXACT_STATES:
-            raise _TooManyStatesError
-        ways = range(len(POSTURES))
         scene = self._scene
         if among.bit_count() == 1:
             part = among.bit_length() - 1
-            result = ([scene.base(part, q) for q in ways], [_Choice(None, q) for q in ways])
+            result = ([scene.base(part, q) for q in _WAYS], [_Choice(None, q) for q in _WAYS])
             self._known[among] = result
             return result
         costs = [_INFINITE] * len(POSTURES)
         choices = [_Choice(None, 0)] * len(POSTURES)
-        moves = scene.moves(among)
-        if not moves:
-            raise ValueError("a stuck set has no order")
-        for parts in dict.fromkeys(m.parts for m in moves):
+        for parts, ways in _ways_of(scene.moves(among)).items():
             rest = among & ~parts
-            before, _ = self._solve(rest)
-            falls, heft = scene.falls(rest), 1 + scene.footing.heft(rest)
             half = min(self._solve(parts)[0]) if parts.bit_count() > 1 else 0.0
-            for q in ways:
-                came = [before[p] + TURNS[p][q] * heft + (falls if p != q else 0.0) for p in ways]
-                if rest.bit_count() == 1:  # the base is laid as the first step needs it
-                    came = [before[p] if p == q else _INFINITE for p in ways]
-                start = min(ways, key=lambda p: (came[p], p))
-                for move in moves:
-                    if move.parts != parts:
-                        continue
-                    cost = came[start] + half + scene.step(move, rest, q)
-                    if cost < costs[q] - 1e-6:
-                        costs[q], choices[q] = cost, _Choice(move, start)
+            for q, (came, start) in enumerate(self._turned(rest)):
+                if came + half < costs[q] - 1e-6:  # all that is added costs something
+                    least, way = scene.best_way(parts, ways, rest, q)
+                    if came + half + least < costs[q] - 1e-6:
+                        costs[q] = came + half + least
+                        choices[q] = _Choice(Move(parts, way), start)
         self._known[among] = (costs, choices)
         return costs, choices
+
+    def _turned(self, rest: int) -> list[tuple[float, int]]:
+        """For each posture the least cost of some parts in it, and that in which they end."""
+        if rest not in self._ready:
+            before, _ = self._solve(rest)
+            if rest.bit_count() == 1:  # the base is laid as the first step needs it
+                self._ready[rest] = [(before[q], q) for q in _WAYS]
+                return self._ready[rest]
+            falls, heft = self._scene.falls(rest), 1 + self._scene.footing.heft(rest)
+            self._ready[rest] = [
+                min((before[p] + TURNS[p][q] * heft + (falls if p != q else 0.0), p) for p in _WAYS)
+                for q in _WAYS
+            ]
+        return self._ready[rest]
+
+    def _count_sets(self, among: int) -> None:
+        """Look at the sets that would be solved, before anything is weighed.
+
+        Raises:
+            _TooManyStatesError: there are more than ``_EXACT_STATES``.
+        """
+        seen = {among}
+        waiting = [among]
+        while waiting:
+            some = waiting.pop()
+            if some.bit_count() == 1:
+                continue
+            moves = self._scene.moves(some)
+            if not moves:
+                raise ValueError("a stuck set has no order")
+            for parts in dict.fromkeys(move.parts for move in moves):
+                fresh = {some & ~parts, parts} - seen
+                seen |= fresh
+                waiting += fresh
+                if len(seen) > _EXACT_STATES:
+                    raise _TooManyStatesError
 
     def _stem(self, among: int, q: int) -> Stem:
         cost = self._known[among][0][q]
@@ -238,10 +272,9 @@ def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> 
     large = among.bit_count() > 40
     keep = 2 if large else 4
     allowed = _MOST_STEPS // among.bit_count()
-    ways = range(len(POSTURES))
     beam = [
         _Trail(among, q, 0.0, None, None)
-        for q in ([POSTURES.index(finish)] if finish is not None else ways)
+        for q in ([POSTURES.index(finish)] if finish is not None else _WAYS)
     ]
     done: list[_Trail] = []
     while beam:
@@ -257,19 +290,20 @@ def guided_order(scene: Costs, among: int, finish: Posture | None, why: str) -> 
             if not moves:
                 raise ValueError("a stuck set has no order")
             free = trail.move is None and finish is None
+            turned = [0.0 if free else scene.turned(q, trail.q, trail.left) for q in _WAYS]
             followed = _cheapest(scene, trail, moves)
             looked += len(moves) + len(followed) * len(POSTURES)
-            for move in followed:
-                rest = trail.left & ~move.parts
-                for q in ways:
-                    cost = (
-                        trail.cost
-                        + (0.0 if free else scene.turned(q, trail.q, trail.left))
-                        + scene.step(move, rest, q)
-                    )
+            for parts, ways in _ways_of(followed).items():
+                rest = trail.left & ~parts
+                for q in _WAYS:
                     key = (rest, q)
-                    if key not in found or cost < found[key].cost - 1e-6:
-                        found[key] = _Trail(rest, q, cost, move, trail)
+                    known = found[key].cost - 1e-6 if key in found else _INFINITE
+                    before = trail.cost + turned[q]
+                    if before >= known:  # all that is added costs something
+                        continue
+                    least, way = scene.best_way(parts, ways, rest, q)
+                    if before + least < known:
+                        found[key] = _Trail(rest, q, before + least, Move(parts, way), trail)
         beam = _best_few(scene, found, keep)
     ranked = sorted(
         (

@@ -14,7 +14,7 @@ from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move, closed_sets, free_parts, unions_of_closed
 from kdkit.plan.choice.footing import IN_HAND, Footing
 from kdkit.plan.choice.part import PartFacts
-from kdkit.plan.choice.resting import LEVEL, is_carried, is_under
+from kdkit.plan.choice.resting import LEVEL, is_under
 from kdkit.plan.motion.directions import opposite, same_way
 from kdkit.plan.plan import Posture
 
@@ -46,6 +46,8 @@ _FROM_BELOW = 3.0  # a screw or cam driven from the floor side
 _NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
 _SMALL_BASE = 2.0  # the first part is not the largest
 _EDGEWISE_BASE = 2.0  # the first part does not lie flat
+_ABOVE, _LEVEL_IN, _BELOW = range(3)  # where parts come from
+_NOTHING_HELD = (0.0, 0.0, 0.0)
 
 
 @dataclass(eq=False)
@@ -63,6 +65,7 @@ class Costs:
     halves: bool = False
     seen: dict[int, list[Move]] = field(default_factory=dict)
     _carried: dict[tuple[int, int, int], bool] = field(default_factory=dict)
+    _unders: dict[int, tuple[int, ...]] = field(default_factory=dict)
     _pieces: dict[int, int] = field(default_factory=dict)
     row: tuple[int, ...] = ()
 
@@ -79,13 +82,12 @@ class Costs:
         ]
         self.dry = sum(1 << part for part, fact in enumerate(self.facts) if fact.dry)
         self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
-        self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
-        self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
+        self.come_from = [[_come_from(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
         self.on_edge = [
             [fact.plate and abs(dot(fact.normal, UP[q])) < 0.7 for q in POSTURES]
             for fact in self.facts
         ]
-        self.under = [[self._under(fact, q) for q in POSTURES] for fact in self.facts]
+        self.under = [[self._tools_below(fact, q) for q in POSTURES] for fact in self.facts]
         self.sideways = [[0] * len(ways) for _ in range(n)]
         for part, fact in enumerate(self.facts):
             for other, way in fact.approach:
@@ -118,10 +120,6 @@ class Costs:
             ]
             for fact in self.facts
         ]
-        self.lowest = [
-            sorted(range(n), key=lambda part: self.facts[part].lows[at])
-            for at in range(len(POSTURES))
-        ]
         self.below: list[list[int]] = [[0] * len(POSTURES) for _ in range(n)]
         for part, fact in enumerate(self.facts):
             for other, out in fact.driven:
@@ -141,7 +139,7 @@ class Costs:
         nothing else that is there, all else may be put on it instead.
         """
         if among not in self.seen:
-            found = self._last_of_row(among)
+            found = self._last_of_row(among) if self.row else []
             if found:
                 pass
             elif self.halves:
@@ -203,50 +201,71 @@ class Costs:
 
     def step(self, move: Move, rest: int, q: int) -> float:
         """The cost of bringing the parts of a move to the rest in posture q."""
-        cost = self.arriving[move.direction][q]
-        if self.winding[move.direction]:
-            larger = self._area(move.parts) > self._area(rest)
-            cost += self.winding[move.direction] * (_UNWIELDY if larger else 1.0)
-        many = move.parts & (move.parts - 1)
-        inside = members(move.parts) if many else (move.parts.bit_length() - 1,)
+        return self.best_way(move.parts, (move.direction,), rest, q)[0]
+
+    def best_way(self, parts: int, ways: Sequence[int], rest: int, q: int) -> tuple[float, int]:
+        """The least cost of bringing parts to the rest in posture q, and which way that is.
+
+        What does not depend on the way is worked out once for all of them.
+
+        Args:
+            ways: numbers of those in which they could leave again; the first of the best wins.
+        """
+        inside = members(parts) if parts & (parts - 1) else (parts.bit_length() - 1,)
+        cost, meets = self._put(inside, parts, rest, q)
+        held = self._held(inside, parts, rest, q) if meets else _NOTHING_HELD
+        upright = _UPRIGHT_COVER if len(inside) == 1 and self.laid & parts else 0.0
+        least, best = float("inf"), ways[0]
+        for d in ways:
+            way = self.arriving[d][q] + held[self.come_from[d][q]]
+            if self.winding[d]:
+                larger = self._area(parts) > self._area(rest)
+                way += self.winding[d] * (_UNWIELDY if larger else 1.0)
+            if meets:
+                for part in inside:
+                    way += _SIDEWAYS * (self.sideways[part][d] & rest).bit_count()
+            if upright and self.come_from[d][q] != _ABOVE:
+                way += upright
+            if way < least - 1e-6:
+                least, best = way, d
+        return cost + least, best
+
+    def _put(self, inside: Sequence[int], parts: int, rest: int, q: int) -> tuple[float, int]:
+        """What parts cost at the rest whichever way they come, and how many joints meet."""
+        cost = self.footing.cost(parts | rest, q) + self.footing.reached(parts, rest, q)
         meets, loose, below = 0, True, False
         for part in inside:
             fact = self.facts[part]
-            joined = fact.joined & rest
-            meets += joined.bit_count()
             loose = loose and fact.loose
-            cost += _SIDEWAYS * (self.sideways[part][move.direction] & rest).bit_count()
-            below = below or bool(self.below[part][q] & rest)
-            cost += _EARLY_COVER * (fact.joined & rest & self.laid).bit_count()
-            if fact.laid and len(inside) == 1 and not self.down[move.direction][q]:
-                cost += _UPRIGHT_COVER
-        cost += self._about_hung(move.parts, rest, q)
+            joined = fact.joined & rest
+            if joined:
+                meets += joined.bit_count()
+                below = below or bool(self.below[part][q] & rest)
+                cost += _EARLY_COVER * (joined & self.laid).bit_count()
+        if self.hung & (parts | rest):
+            cost += self._about_hung(parts, rest, q)
         stands = POSTURES[q] is Posture.STANDING
         if loose and not stands:
             cost += APART
         if not meets and not loose:
             unheld = APART if stands else 2 * APART  # what nothing carries goes in at the end
-            cost += RESTS if self.rests(move.parts, rest, q) else unheld + _HELD
-        if many:
-            cost += APART * (self.pieces(move.parts) - 1)
-        if self._low(move.parts, q) < self._low(rest, q) - LEVEL and self.pieces(rest) > 1:
+            cost += RESTS if self.rests(parts, rest, q) else unheld + _HELD
+        lows = self.footing.lows
+        if lows(parts)[q] < lows(rest)[q] - LEVEL and self.pieces(rest) > 1:
             cost += APART * (self.pieces(rest) - 1)  # the rest is lifted onto what comes
-        if meets and self.must_be_held(inside, move.direction, rest, q):
-            light = self.footing.weighed(move.parts)[0] <= IN_HAND
-            cost += _KEPT if light else _HELD
         if below:
             cost += _FROM_BELOW
-            if self._floor_in_the_way(inside, rest, q):
+            if self._floor_in_the_way(inside, parts, rest, q):
                 cost += _NO_ROOM_BELOW
         if len(inside) > 1:
-            cost += HALF
+            cost += APART * (self.pieces(parts) - 1) + HALF
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
-        cost += self.footing.cost(move.parts | rest, q)
         if self.dry & rest:
             cost += _WAITS * sum(self._waits(part, rest, q) for part in members(self.dry & rest))
-        cost += self.footing.reached(move.parts, rest, q)
-        pins = self.pins(inside, rest)
-        return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
+        if meets:
+            pins = self.pins(inside, rest)
+            cost += _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
+        return cost, meets
 
     def _waits(self, part: int, rest: int, q: int) -> bool:
         """Whether a plate stands on its edge on pins in one part alone."""
@@ -269,7 +288,7 @@ class Costs:
             cost += _SIDEWAYS
         if self.below[part][q] >> other & 1:
             cost += _FROM_BELOW
-        if self.facts[part].laid and not self.down[direction][q]:
+        if self.facts[part].laid and self.come_from[direction][q] != _ABOVE:
             cost += _UPRIGHT_COVER
         return cost
 
@@ -280,7 +299,9 @@ class Costs:
 
     def pins(self, inside: Sequence[int], rest: int) -> int:
         """The number of pins that must find their bores when parts come to the rest."""
-        return sum(n for part in inside for other, n in self.facts[part].pins if rest >> other & 1)
+        return sum(
+            [n for part in inside for other, n in self.facts[part].pins if rest >> other & 1]
+        )
 
     def must_be_held(self, inside: Sequence[int], direction: int, rest: int, q: int) -> bool:
         """Whether parts that have just come would fall before they are fastened.
@@ -291,23 +312,33 @@ class Costs:
         on, or by pins and grooves on two parts; what has come from below by nothing.
         Common practice, no source.
         """
-        if self.upward[direction][q]:
+        come_from = self.come_from[direction][q]
+        if come_from == _BELOW:
             return True
-        moving = sum(1 << part for part in inside)
         if not any(self.facts[part].joined & rest for part in inside):
-            return not self.rests(moving, rest, q)
+            return not self.rests(sum(1 << part for part in inside), rest, q)
+        return self._falls(inside, rest, q)[come_from]
+
+    def _held(
+        self, inside: Sequence[int], parts: int, rest: int, q: int
+    ) -> tuple[float, float, float]:
+        """What it costs to hold parts that meet the rest: from above, level, from below."""
+        held = _KEPT if self.footing.weighed(parts)[0] <= IN_HAND else _HELD
+        above, level = self._falls(inside, rest, q)
+        return held if above else 0.0, held if level else 0.0, held
+
+    def _falls(self, inside: Sequence[int], rest: int, q: int) -> tuple[bool, bool]:
+        """Whether parts that meet the rest fall, come from above and come level."""
         if any(self.facts[part].hung & rest for part in inside):
-            return False
+            return False, False
         grips = 0
         for part in inside:
             grips |= self.facts[part].gripped
         grips &= rest
         falls_over = len(inside) == 1 and self.on_edge[inside[0]][q] and not grips
-        if self.down[direction][q]:
-            return falls_over
         if grips & (grips - 1):
-            return False
-        return falls_over or self._hangs(inside, rest, q)
+            return falls_over, False
+        return falls_over, falls_over or self._hangs(inside, rest, q)
 
     def rests(self, moving: int, rest: int, q: int) -> bool:
         """Whether parts and the rest stay in their places by gravity, unjoined, in a posture.
@@ -315,34 +346,34 @@ class Costs:
         Each must be carried, by the floor or the other; work of many parts that reaches the
         floor is taken to stand.
         """
-        lows = [self._low(moving, q), self._low(rest, q)]
-        floor = min(lows)
-        return self._is_carried(moving, rest, q, floor) and (
-            (lows[1] <= floor + LEVEL and rest.bit_count() > SMALL)
-            or self._is_carried(rest, moving, q, floor)
+        mine, other = self.footing.lows(moving)[q], self.footing.lows(rest)[q]
+        floor = min(mine, other) + LEVEL
+        return self._is_carried(moving, rest, q, mine <= floor) and (
+            (other <= floor and rest.bit_count() > SMALL)
+            or self._is_carried(rest, moving, q, other <= floor)
         )
 
     def _area(self, mask: int) -> float:
         return sum(self.facts[part].area for part in members(mask))
 
-    def _low(self, mask: int, q: int) -> float:
-        """The lowest point of some parts in a posture, mm."""
-        return next(self.facts[part].lows[q] for part in self.lowest[q] if mask >> part & 1)
-
-    def _is_carried(self, moving: int, others: int, q: int, floor: float) -> bool:
-        carriers = 0
-        for part in members(moving):
-            carriers |= self.under_it[part][q]
-        carriers &= others
-        low = self._low(moving, q)
-        on_floor = low <= floor + LEVEL
+    def _is_carried(self, moving: int, others: int, q: int, on_floor: bool) -> bool:
+        carriers = self._under(moving)[q] & others
         if not carriers and not on_floor:
             return False
         key = (moving, carriers if on_floor else ~carriers, q)
         if key not in self._carried:
-            poises = [self.facts[part].poise for part in members(moving)]
-            self._carried[key] = is_carried(poises, carriers, q, low if on_floor else None)
+            self._carried[key] = self.footing.is_carried(moving, carriers, q, on_floor)
         return self._carried[key]
+
+    def _under(self, mask: int) -> tuple[int, ...]:
+        """The parts that lie under some parts in each posture."""
+        if mask not in self._unders:
+            under = [0] * len(POSTURES)
+            for part in members(mask):
+                for q, row in enumerate(self.under_it[part]):
+                    under[q] |= row
+            self._unders[mask] = tuple(under)
+        return self._unders[mask]
 
     def turned(self, a: int, b: int, among: int) -> float:
         """The cost of turning some parts from one posture into another."""
@@ -357,7 +388,7 @@ class Costs:
         return self.on_edge[part][q]
 
     @staticmethod
-    def _under(fact: PartFacts, q: Posture) -> tuple[tuple[int, float], ...]:
+    def _tools_below(fact: PartFacts, q: Posture) -> tuple[tuple[int, float], ...]:
         """For each part it is joined to: how high a tool worked from below reaches down."""
         lowest: dict[int, float] = {}
         for other, out, point, need in fact.mouths:
@@ -366,25 +397,20 @@ class Costs:
                 lowest[other] = min(height, lowest.get(other, height))
         return tuple(sorted(lowest.items()))
 
-    def _floor_in_the_way(self, inside: Sequence[int], rest: int, q: int) -> bool:
+    def _floor_in_the_way(self, inside: Sequence[int], parts: int, rest: int, q: int) -> bool:
         reaches = [
             height for part in inside for other, height in self.under[part][q] if rest >> other & 1
         ]
         if not reaches:
             return False
-        floor = min(
-            min(self.facts[part].lows[q] for part in inside),
-            self.facts[next(part for part in self.lowest[q] if rest >> part & 1)].lows[q],
-        )
-        return min(reaches) < floor
+        return min(reaches) < min(self.footing.lows(parts)[q], self.footing.lows(rest)[q])
 
     def _hangs(self, inside: Sequence[int], rest: int, q: int) -> bool:
         """Nothing under the parts: neither the floor nor a part that they sit on."""
         if any(self.sits[part][q] & rest for part in inside):
             return False
         low = min(self.facts[part].lows[q] for part in inside)
-        floor = next(part for part in self.lowest[q] if rest >> part & 1)
-        return low > self.facts[floor].lows[q] + _OFF_FLOOR
+        return low > self.footing.lows(rest)[q] + _OFF_FLOOR
 
     def pieces(self, among: int) -> int:
         """The number of sets into which the joints do not reach."""
@@ -408,6 +434,10 @@ class Costs:
                 fresh |= reached
                 left &= ~reached
         return count
+
+
+def _come_from(steep: float) -> int:
+    return _ABOVE if steep < -0.9 else _BELOW if steep > 0.7 else _LEVEL_IN
 
 
 def turn_cost(a: Posture, b: Posture) -> float:

@@ -6,8 +6,9 @@ The costs are common practice, no source; the margins stand in ``balance``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from kdkit.frames import Vec2, Vec3, dot
 from kdkit.parts.postures import ON_FLOOR, POSTURES, Posture
@@ -21,9 +22,9 @@ from kdkit.plan.choice.balance import (
     push_to_tip,
 )
 from kdkit.plan.choice.part import PartFacts
-from kdkit.plan.choice.resting import LEVEL
+from kdkit.plan.choice.resting import LEVEL, STEADY, is_under
 
-__all__ = ["HIGH", "IN_HAND", "OVERHEAD", "Footing", "axes_of"]
+__all__ = ["HIGH", "IN_HAND", "OVERHEAD", "Footing", "axes_of", "in_posture"]
 
 HIGH = 1400.0  # mm over the floor; work is kept below it
 OVERHEAD = 1600.0  # mm; nothing heavier than IN_HAND is handled above it
@@ -58,65 +59,125 @@ def axes_of(posture: Posture) -> tuple[Vec3, Vec3, Vec3]:
 
 
 _AXES = tuple(axes_of(q) for q in POSTURES)
+_WAYS = range(len(POSTURES))
+
+
+def in_posture(point: Vec3, q: int) -> Vec3:
+    """Return a point of the product as it lies in the posture of that number; z is up."""
+    along, across, up = _AXES[q]
+    return dot(point, along), dot(point, across), dot(point, up)
+
+
+Row = tuple[tuple[float, int], ...]
 
 
 @dataclass(eq=False)
 class Footing:
-    """How sets of parts stand in each posture, as one body each; remembers what it worked out."""
+    """How sets of parts stand in each posture, as one body each; remembers what it worked out.
+
+    What is remembered is known by the mask of the parts and the number of the posture. A set
+    that was not asked for yet costs as its parts are many, and its hull as what its floor
+    points are in columns: in furniture few, since boards end in common planes.
+    """
 
     facts: Sequence[PartFacts]
     _sums: dict[int, tuple[float, Vec3]] = field(default_factory=dict)
-    _hulls: dict[tuple[int, int], tuple[Vec2, ...]] = field(default_factory=dict)
+    _solids: dict[int, Vec3] = field(default_factory=dict)
+    _lows: dict[int, tuple[float, ...]] = field(default_factory=dict)
+    _columns: dict[tuple[int, float], Columns] = field(default_factory=dict)
+    _hulls: dict[tuple[int, int, float], tuple[Vec2, ...]] = field(default_factory=dict)
     _costs: dict[tuple[int, int], float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        lows = [fact.lows for fact in self.facts]
-        ways = range(len(POSTURES))
-        self.lowest = [sorted(range(len(lows)), key=lambda part: lows[part][q]) for q in ways]
-        self.near = [
-            [
-                sum(1 << n for n, low in enumerate(lows) if low[q] <= mine[q] + LEVEL)
-                for mine in lows
-            ]
-            for q in ways
+        self._at = [fact.lows for fact in self.facts]
+        self._order = [
+            sorted(range(len(self._at)), key=lambda part: self._at[part][q]) for q in _WAYS
+        ]
+        poises = [fact.poise for fact in self.facts]
+        self._masses = [p.mass for p in poises]
+        self._volumes = [p.volume for p in poises]
+
+    @cached_property
+    def flat(self) -> list[list[list[Vec3]]]:
+        """For each posture and part its corners: along, across, up."""
+        return [
+            [[in_posture(c, q) for c in fact.poise.corners] for fact in self.facts] for q in _WAYS
         ]
 
     def weighed(self, mask: int) -> tuple[float, Vec3]:
         """Return the mass (kg) and the centre of mass of some parts, in the product."""
         if mask not in self._sums:
-            poises = [self.facts[part].poise for part in members(mask)]
-            whole = sum(p.mass for p in poises)
-            share = [p.mass / whole for p in poises] if whole else [1 / len(poises)] * len(poises)
-            x, y, z = (
-                sum(p.middle[n] * s for p, s in zip(poises, share, strict=True)) for n in range(3)
-            )
-            self._sums[mask] = whole, (x, y, z)
+            self._sums[mask] = _centre(self.facts, members(mask), self._masses)
         return self._sums[mask]
 
-    def low(self, mask: int, q: int) -> float:
-        """Return the lowest point of some parts in a posture, mm."""
-        return self.facts[self._first(mask, q)].lows[q]
+    def is_carried(self, mask: int, carriers: int, q: int, on_floor: bool) -> bool:
+        """Tell whether some parts stay where they are put, as one, without being held.
+
+        Args:
+            carriers: mask of the parts that lie under them and may carry them.
+            on_floor: the floor carries them too.
+        """
+        if mask not in self._solids:
+            self._solids[mask] = _centre(self.facts, members(mask), self._volumes)[1]
+        x, y, height = in_posture(self._solids[mask], q)
+        floor = self.lows(mask)[q]
+        touched = [
+            in_posture(corner, q)
+            for part in (members(mask) if carriers else ())
+            for touch in self.facts[part].poise.touches
+            if carriers >> touch.other & 1 and is_under(touch, q)
+            for corner in touch.corners
+        ]
+        low: float = min([*([floor] if on_floor else ()), *(up for _, _, up in touched)])
+        if on_floor and not touched:
+            hull = self.hull(mask, q, floor)
+        else:
+            ground = self.on_floor(mask, q, floor) if on_floor else ()
+            hull = hull_of([*ground, *((u, v) for u, v, _ in touched)])
+        return depth_inside((x, y), hull) >= STEADY * (height - low)
+
+    def lows(self, mask: int) -> tuple[float, ...]:
+        """Return the lowest point of some parts in each posture, mm."""
+        if mask not in self._lows:
+            self._lows[mask] = tuple(
+                self._at[next(part for part in order if mask >> part & 1)][q]
+                for q, order in enumerate(self._order)
+            )
+        return self._lows[mask]
+
+    def high(self, mask: int, q: int) -> float:
+        """Return the highest point of some parts in a posture, mm."""
+        return -self.lows(mask)[_ABOVE[q]]
 
     def top(self, mask: int, q: int) -> float:
         """Return how tall some parts stand in a posture, mm."""
-        return -self.low(mask, _ABOVE[q]) - self.low(mask, q)
+        return self.high(mask, q) - self.lows(mask)[q]
+
+    def on_floor(self, mask: int, q: int, floor: float) -> Iterator[Vec2]:
+        """Return the outer points of some parts that reach a floor of that height, mm."""
+        return self._columns_at(q, floor).ends(mask)
+
+    def hull(self, mask: int, q: int, floor: float) -> tuple[Vec2, ...]:
+        """Return the hull of what reaches the floor of some parts in a posture, as it lies there.
+
+        Args:
+            floor: its height in that posture, mm.
+        """
+        columns = self._columns_at(q, floor)
+        on_floor = mask & columns.parts
+        key = on_floor, q, floor
+        if key not in self._hulls:
+            self._hulls[key] = hull_of(columns.ends(on_floor))
+        return self._hulls[key]
 
     def margins(self, mask: int, q: int) -> tuple[float, float]:
         """Return how far inside its stand on the floor the centre of mass lies, and how high."""
         _, middle = self.weighed(mask)
         along, across, up = _AXES[q]
-        first = self._first(mask, q)
-        on_floor = mask & self.near[q][first]
-        if (on_floor, q) not in self._hulls:
-            floor = self.facts[first].lows[q] + LEVEL
-            self._hulls[on_floor, q] = hull_of(
-                (dot(corner, along), dot(corner, across))
-                for part in members(on_floor)
-                for corner in self.facts[part].poise.corners
-                if dot(corner, up) <= floor
-            )
-        depth = depth_inside((dot(middle, along), dot(middle, across)), self._hulls[on_floor, q])
-        return depth, dot(middle, up) - self.facts[first].lows[q]
+        floor = self.lows(mask)[q]
+        hull = self.hull(mask, q, floor)
+        depth = depth_inside((dot(middle, along), dot(middle, across)), hull)
+        return depth, dot(middle, up) - floor
 
     def cost(self, mask: int, q: int) -> float:
         """Return what it costs to work on some parts together in a posture."""
@@ -136,7 +197,7 @@ class Footing:
     def reached(self, moving: int, rest: int, q: int) -> float:
         """Return what it costs to put parts on so high."""
         mass, middle = self.weighed(moving)
-        height = dot(middle, _AXES[q][2]) - min(self.low(moving, q), self.low(rest, q))
+        height = dot(middle, _AXES[q][2]) - min(self.lows(moving)[q], self.lows(rest)[q])
         if height > OVERHEAD and mass > IN_HAND:
             return _HEAVED
         return _REACHED if height > HIGH else 0.0
@@ -145,5 +206,67 @@ class Footing:
         """Return by how much more of itself the turning over of some parts costs."""
         return max(0.0, self.weighed(mask)[0] - _LIGHT) / _HEFT
 
-    def _first(self, mask: int, q: int) -> int:
-        return next(part for part in self.lowest[q] if mask >> part & 1)
+    def _columns_at(self, q: int, floor: float) -> Columns:
+        if (q, floor) not in self._columns:
+            self._columns[q, floor] = Columns.of(
+                (1 << part, (x, y))
+                for part, corners in enumerate(self.flat[q])
+                if self._at[part][q] <= floor + LEVEL
+                for x, y, up in corners
+                if up <= floor + LEVEL
+            )
+        return self._columns[q, floor]
+
+
+def _centre(
+    facts: Sequence[PartFacts], parts: Sequence[int], weights: Sequence[float]
+) -> tuple[float, Vec3]:
+    """Return the sum of some parts' weights, and their middle by them."""
+    middles = [facts[part].poise.middle for part in parts]
+    if len(parts) == 1:
+        return weights[parts[0]], middles[0]
+    own = [weights[part] for part in parts]
+    whole = sum(own)
+    if not whole:
+        own = [1.0] * len(parts)
+    x, y, z = (
+        sum([m[n] * w for m, w in zip(middles, own, strict=True)]) / (whole or len(parts))
+        for n in range(3)
+    )
+    return whole, (x, y, z)
+
+
+@dataclass(frozen=True, eq=False)
+class Columns:
+    """Points of parts, those of one x together; of each column only the ends are in a hull.
+
+    Args:
+        rows: for each x, rising, the y and whose they are (a mask), rising, and falling.
+        parts: mask of all that have a point.
+    """
+
+    rows: tuple[tuple[float, Row, Row], ...]
+    parts: int
+
+    @classmethod
+    def of(cls, points: Iterable[tuple[int, Vec2]]) -> Columns:
+        """Return the columns of points, each with the mask of the part that has it."""
+        found: dict[float, dict[float, int]] = {}
+        parts = 0
+        for owner, (x, y) in points:
+            parts |= owner
+            column = found.setdefault(x, {})
+            column[y] = column.get(y, 0) | owner
+        rows = ((x, tuple(sorted(column.items()))) for x, column in sorted(found.items()))
+        return cls(tuple((x, row, row[::-1]) for x, row in rows), parts)
+
+    def ends(self, mask: int) -> Iterator[Vec2]:
+        """Return the ends of each column among the points of some parts."""
+        for x, rising, falling in self.rows:
+            for y, owners in rising:
+                if owners & mask:
+                    yield x, y
+                    break
+            else:
+                continue
+            yield x, next(y for y, owners in falling if owners & mask)

@@ -17,9 +17,8 @@ from kdkit.geometry.surfaces import corners_of
 from kdkit.model.resolved import Part
 from kdkit.parts.postures import ON_FLOOR, POSTURES
 from kdkit.parts.size import face_area
-from kdkit.plan.choice.balance import depth_inside, hull_of
 
-__all__ = ["Poise", "Touch", "find_poises", "is_carried", "is_under", "merge_poises"]
+__all__ = ["STEADY", "Poise", "Touch", "find_poises", "is_under", "merge_poises"]
 
 LEVEL = 1.0  # mm; what ends within it stands on one floor
 FLAT = 0.95  # cosine; a part slides off what is steeper
@@ -116,32 +115,6 @@ def is_under(touch: Touch, q: int) -> bool:
     """Tell whether what is touched lies under the part, flat enough to carry it."""
     _, _, up = _axes(q)
     return dot(touch.out, up) > FLAT
-
-
-def is_carried(poises: Sequence[Poise], others: int, q: int, floor: float | None) -> bool:
-    """Tell whether parts stay where they are put, as one, without being held.
-
-    Args:
-        poises: of the parts.
-        others: mask of the parts that are there and may carry them.
-        q: number of the posture; ``floor``: the height of the floor in it, mm, if they
-            reach it.
-    """
-    along, across, up = _axes(q)
-    carriers: list[Vec3] = []
-    for poise in poises:
-        if floor is not None:
-            carriers += [corner for corner in poise.corners if dot(corner, up) <= floor + LEVEL]
-        for touch in poise.touches:
-            if others >> touch.other & 1 and is_under(touch, q):
-                carriers += touch.corners
-    if not carriers:
-        return False
-    middle = _weighed(poises)
-    height = dot(middle, up) - min(dot(corner, up) for corner in carriers)
-    flat = [(dot(corner, along), dot(corner, across)) for corner in carriers]
-    inside = depth_inside((dot(middle, along), dot(middle, across)), hull_of(flat))
-    return inside >= STEADY * height
 
 
 def _axes(q: int) -> tuple[Vec3, Vec3, Vec3]:

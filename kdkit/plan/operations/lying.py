@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,8 @@ _ROUND = 12  # points that stand for a circle
 _MOVES = (OperationKind.MATE, OperationKind.LOAD)
 _LYING = (*_MOVES, OperationKind.TURN, OperationKind.STAND)
 _DOES = (OperationKind.FIT, OperationKind.FASTEN, OperationKind.FIXTURE, OperationKind.CAP)
+
+_DOWN = tuple(scaled(UP[posture], -1.0) for posture in POSTURES)
 
 _Under = tuple[float, tuple[str, ...]]
 """How far hardware reaches below the wood, mm, and which items do."""
@@ -101,6 +104,12 @@ class _Hardware:
     def reach(self, way: Vec3) -> float:
         """Return how far it goes along a direction of the product."""
         return float((self.points @ np.array(way)).max())
+
+    @cached_property
+    def reaches(self) -> Mapping[Vec3, float]:
+        """How far it goes down in each posture, by the direction that is down."""
+        ends = (self.points @ np.array(_DOWN).T).max(axis=0)
+        return dict(zip(_DOWN, ends.tolist(), strict=True))
 
 
 @dataclass(eq=False)
@@ -173,30 +182,32 @@ class _Work:
 
     def _below(self, body: Iterable[str], posture: Posture) -> _Under:
         """Return how far hardware reaches below the wood of a body, and which."""
-        q, down = POSTURES.index(posture), scaled(UP[posture], -1.0)
+        q = POSTURES.index(posture)
+        down = _DOWN[q]
         names = sorted(body)
         there = [one for name in names for one in self.fitted.get(name, ())]
         wood = max(-self.scene.facts[self.number[name]].lows[q] for name in names)
         if posture is Posture.STANDING:
-            wood = max([wood, *(one.reach(down) for one in there if one.carries)])
-        return _sticking_out(there, down, wood)
+            wood = max([wood, *(one.reaches[down] for one in there if one.carries)])
+        return _sticking_out(((one.item, one.reaches[down]) for one in there), wood)
 
     def _between(self, part: Part) -> _Under:
         """Return what a flat part lies on when hardware stands out of both of its faces."""
         k, there = part.frame.k, self.fitted.get(part.name, ())
-        face = dot(part.frame.origin, k)
+        face, back = dot(part.frame.origin, k), scaled(k, -1.0)
         return min(
-            _sticking_out(there, k, face),
-            _sticking_out(there, scaled(k, -1.0), part.thickness - face),
+            _sticking_out(((one.item, one.reach(k)) for one in there), face),
+            _sticking_out(((one.item, one.reach(back)) for one in there), part.thickness - face),
         )
 
 
-def _sticking_out(there: Iterable[_Hardware], way: Vec3, wood: float) -> _Under:
+def _sticking_out(reaches: Iterable[tuple[str, float]], wood: float) -> _Under:
+    """Return how far items reach beyond the wood, from how far each goes, and which do."""
     sticks: dict[str, float] = {}
-    for one in there:
-        out = one.reach(way) - wood
+    for item, reach in reaches:
+        out = reach - wood
         if out > _PROUD:
-            sticks[one.item] = max(out, sticks.get(one.item, 0.0))
+            sticks[item] = max(out, sticks.get(item, 0.0))
     return max(sticks.values(), default=0.0), tuple(sorted(sticks))
 
 

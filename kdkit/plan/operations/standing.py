@@ -20,7 +20,7 @@ from kdkit.joinery.placed import PlacedJoint
 from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import members
 from kdkit.plan.choice.balance import LEAN, PUSH, depth_inside, hull_of, lean_deg, push_to_tip
-from kdkit.plan.choice.footing import IN_HAND, axes_of
+from kdkit.plan.choice.footing import IN_HAND, Footing, axes_of, in_posture
 from kdkit.plan.choice.resting import LEVEL, is_under
 from kdkit.plan.operations.lying import item_points
 from kdkit.plan.operations.persons import man_tilt
@@ -99,6 +99,7 @@ class _Standing:
     secured: bool = False
 
     def __post_init__(self) -> None:
+        self.footing = Footing(self.scene.facts)
         self.names = self.scene.blocking.names
         self.number = {name: n for n, name in enumerate(self.names)}
         self.fasteners = {f.id: f for f in self.scene.joinery.fasteners}
@@ -147,6 +148,8 @@ class _Standing:
         return self.groups[self.number[(operation.onto or operation.parts)[0]]]
 
     def _unite(self, sets: dict[int, int], a: int, b: int) -> None:
+        if sets[a] == sets[b]:
+            return
         both = sets[a] | sets[b]
         for part in members(both):
             sets[part] = both
@@ -247,7 +250,7 @@ class _Standing:
 
         def stands(body: int) -> bool:
             lean, push = self._margins(body, group, operation, pack)
-            heavy = sum(self.poises[part][0] for part in members(body)) > IN_HAND
+            heavy = self.footing.weighed(body)[0] > IN_HAND
             touched = pushed and heavy and bool(body & worked)
             if lean < LEAN or (touched and push < PUSH):
                 return False
@@ -257,7 +260,7 @@ class _Standing:
         bodies = list(dict.fromkeys(self.bodies[part] for part in members(group)))
         rest = group
         for body in bodies:
-            if any(self.names[part] in operation.held for part in members(body)):
+            if operation.held and any(self.names[p] in operation.held for p in members(body)):
                 rest &= ~body
             elif not self._is_kept(body, group) and not stands(body):
                 falling.append(body)
@@ -301,41 +304,48 @@ class _Standing:
         """Return by how much a body may lean, degrees, and the push at the work that tips it, N."""
         q = POSTURES.index(operation.posture)
         along, across, up = axes_of(operation.posture)
-        carriers = self._carriers(body, group, q, pack)
-        parts = members(body)
-        whole = sum(self.poises[part][0] for part in parts) or 1e-9
-        x, y, z = (
-            sum(self.poises[part][0] * self.poises[part][1][n] for part in parts) / whole
-            for n in range(3)
-        )
-        middle = (x, y, z)
-        if not carriers:
+        ground, low = self._carriers(body, group, q, pack)
+        if not ground:
             return -90.0, 0.0
-        hull = hull_of((dot(c, along), dot(c, across)) for c in carriers)
+        whole, middle = self.footing.weighed(body)
         at: Vec2 = (dot(middle, along), dot(middle, across))
-        depth = depth_inside(at, hull)
-        low = min(dot(c, up) for c in carriers)
-        top = max(dot(c, up) for part in parts for c in self.scene.facts[part].poise.corners)
-        pushed = min(operation.height + self._floor(group, q), top)  # no higher than it is
+        depth = depth_inside(at, hull_of(ground))
+        pushed = operation.height + self._floor(group, q)
+        pushed = min(pushed, self.footing.high(body, q))  # no higher than it is
         lean = lean_deg(depth, dot(middle, up) - low)
         return lean, push_to_tip(whole, depth, pushed - low)
 
-    def _carriers(self, body: int, group: int, q: int, pack: float) -> list[Vec3]:
-        """Return the points on which a body stands: on the floor, and on other bodies."""
-        _, _, up = axes_of(POSTURES[q])
+    def _carriers(self, body: int, group: int, q: int, pack: float) -> tuple[list[Vec2], float]:
+        """Return the points on which a body stands, on the floor and on other bodies.
+
+        They are as they lie in the posture; and how high the lowest is, mm.
+        """
         floor = self._floor(group, q)
         points: list[Vec3] = []
-        for part in members(body):
-            fact = self.scene.facts[part]
-            feet = self.feet.get(part, ()) if POSTURES[q] is Posture.STANDING else ()
-            corners = (*fact.poise.corners, *feet)
-            low = min(dot(c, up) for c in corners) if pack else floor
-            if low <= floor + pack + LEVEL:
-                points += [c for c in corners if dot(c, up) <= low + LEVEL]
-            for touch in fact.poise.touches:
-                if (group & ~body) >> touch.other & 1 and is_under(touch, q):
-                    points += touch.corners
-        return points
+        flat: list[Vec2] = []
+        low = float("inf")
+        if not pack:
+            flat = list(self.footing.on_floor(body, q, floor))
+            low = self.footing.lows(body)[q] if flat else low
+        for part in members(body) if pack or self.feet else ():
+            corners = [*(self.footing.flat[q][part] if pack else ()), *self._feet(part, q)]
+            lowest = min((up for _, _, up in corners), default=float("inf"))
+            if lowest <= floor + pack + LEVEL:
+                level = (lowest if pack else floor) + LEVEL
+                points += [c for c in corners if c[2] <= level]
+        beside = group & ~body
+        for part in members(body) if beside else ():
+            for touch in self.scene.facts[part].poise.touches:
+                if beside >> touch.other & 1 and is_under(touch, q):
+                    points += [in_posture(c, q) for c in touch.corners]
+        low = min([low, *(up for _, _, up in points)])
+        return [*flat, *((x, y) for x, y, _ in points)], low
+
+    def _feet(self, part: int, q: int) -> list[Vec3]:
+        """Return the points on which feet of a part stand, as they lie in the posture."""
+        if POSTURES[q] is not Posture.STANDING or part not in self.feet:
+            return []
+        return [in_posture(point, q) for point in self.feet[part]]
 
     def _gap(self, group: int, q: int) -> float:
         """Return how far over the floor the highest part lies that can be packed up, mm."""
@@ -344,12 +354,8 @@ class _Standing:
         return max((gap for gap in gaps if LEVEL < gap <= _PACKED), default=0.0)
 
     def _floor(self, group: int, q: int) -> float:
-        _, _, up = axes_of(POSTURES[q])
-        low = min(self.scene.facts[part].lows[q] for part in members(group))
-        if POSTURES[q] is Posture.STANDING:
-            feet = [dot(p, up) for part in members(group) for p in self.feet.get(part, ())]
-            low = min([low, *feet])
-        return low
+        feet = (point for part in self.feet if group >> part & 1 for point in self._feet(part, q))
+        return min([self.footing.lows(group)[q], *(up for _, _, up in feet)])
 
     def _work_height(self, operation: Operation, group: int) -> float:
         """Return how high over the floor the work is done, mm."""

@@ -25,9 +25,14 @@ def arrival_reasons(
         joined: pairs of parts with a joint between them.
     """
     found: dict[tuple[int, int], str] = {}
+    number = {name: n for n, name in enumerate(scene.blocking.names)}
+    mates = [0] * len(number)
+    for a, b in map(tuple, joined):
+        mates[number[a]] |= 1 << number[b]
+        mates[number[b]] |= 1 << number[a]
     for later in range(len(events)):
         for earlier in range(later):
-            reason = _reason(scene, joined, events[earlier], events[later])
+            reason = _reason(scene, mates, events[earlier], events[later])
             if reason is not None:
                 found[earlier, later] = reason
     return found
@@ -35,7 +40,7 @@ def arrival_reasons(
 
 def _reason(
     scene: Scene,
-    joined: frozenset[frozenset[str]],
+    mates: Sequence[int],
     earlier: tuple[Mating, int],
     later: tuple[Mating, int],
 ) -> str | None:
@@ -55,25 +60,21 @@ def _reason(
             if second.parts >> edge.to & 1 and sticking_out:
                 return edge.reason  # its hardware waits for a part that comes later still
     for a in members(first.parts):
-        for b in members(second.parts):
-            if frozenset((blocking.names[a], blocking.names[b])) in joined:
-                return (
-                    f"{scene.titles[blocking.names[b]]} is joined to "
-                    f"{scene.titles[blocking.names[a]]}, which must be there to carry it"
-                )
-    return _carries(scene, joined, first, second, there)
+        met = mates[a] & second.parts
+        if met:
+            return (
+                f"{scene.titles[blocking.names[members(met)[0]]]} is joined to "
+                f"{scene.titles[blocking.names[a]]}, which must be there to carry it"
+            )
+    return _carries(scene, mates, first, second, there)
 
 
 def _carries(
-    scene: Scene, joined: frozenset[frozenset[str]], first: Mating, second: Mating, there: int
+    scene: Scene, mates: Sequence[int], first: Mating, second: Mating, there: int
 ) -> str | None:
     """Why what carries a part that nothing joins yet comes before it."""
     names = scene.blocking.names
-    if any(
-        frozenset((names[a], names[b])) in joined
-        for a in members(second.parts)
-        for b in members(there)
-    ):
+    if any(mates[a] & there for a in members(second.parts)):
         return None
     for b in members(second.parts):
         for touch in scene.facts[b].poise.touches:
