@@ -63,6 +63,15 @@ def test_a_search_is_narrowed(archive: Archive) -> None:
         ("  Shoe  rack | B |LN-204|\r\n", ("Shoe rack", "B", "LN-204", "")),
         ("Shoe rack|B", ("Shoe rack", "B", "", "")),
         ("Left | right|B|LN-204|2", ("Left|right", "B", "LN-204", "2")),
+        (
+            '{"bag":"2","product":"Shoe rack","revision":"B","batch":"LN-204","grams":[2.5,0.1]}',
+            ("Shoe rack", "B", "LN-204", "2"),
+        ),
+        ('{"product":"Shoe rack"}', ("Shoe rack", "", "", "")),
+        ('{"product":7}', None),
+        ('{"bag":"2"}', None),
+        ("{", None),
+        ("[" * 2000, None),
         ("Shoe rack", None),
         ("|B|LN-204|2", None),
         ("", None),
@@ -77,6 +86,10 @@ def test_a_labels_code_is_read(code: str, meant: tuple[str, ...] | None) -> None
 def test_what_is_said_is_found_by_code_revision_and_batch(archive: Archive) -> None:
     for words in ("Shoe rack|B|LN-204|2", "shoe rack LN-204", "ln-204", "shoe rack batch ln-204"):
         assert [b.batch for b in find_said(archive, words).batches] == ["LN-204"], words
+    cut = '{"bag":"2","product":"Shoe r…","revision":"B","batch":"LN-204"}'
+    assert [b.batch for b in find_said(archive, cut).batches] == ["LN-204"]
+    cut = '{"product":"Shoe r…","revision":"A","batch":"LN-2…"}'
+    assert [r.revision for r in find_said(archive, cut).revisions] == ["A"]
     for words in ("Shoe rack|A||", "Shoe rack a", "shoe revision A", "Shoe rack|A|ZZ-1|1"):
         assert [r.revision for r in find_said(archive, words).revisions] == ["A"], words
     # A label of another revision than the batch is of means no batch.

@@ -23,6 +23,10 @@ from tests.unit.desk.conftest import Caller
         ("Peg shelf|A|PG-31", "/batch/1"),
         ("Peg shelf|A|PG-31|1\r", "/batch/1?bag=1#hardware"),
         ("Peg shelf|A", "/revision/1"),
+        (
+            '{"bag":"1","product":"Peg shelf","revision":"A","batch":"PG-31","grams":[38.4,0.5]}',
+            "/batch/1?bag=1#hardware",
+        ),
         ("Peg shelf|A|NO-1|1", "/revision/1"),
     ],
 )
