@@ -13,7 +13,6 @@ for the batch.
 from __future__ import annotations
 
 import pathlib
-import tempfile
 from collections.abc import Mapping
 from typing import Any
 
@@ -31,14 +30,14 @@ from kdkit.archive.issued import DEFINITION, MANUAL, RECORD, WORKSHOP
 from kdkit.archive.opening import ArchiveFailed
 from kdkit.archive.record import make_record
 from kdkit.definition import Definition, load_definition
-from kdkit.delivery import LIST
+from kdkit.delivery import LIST, scratch_folder
 from kdkit.diagnostics import Problem, error, has_errors
 from kdkit.pipeline import build
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request
 from kdkit.workshop import workshop
 
-__all__ = ["Issued", "issue", "make_batch"]
+__all__ = ["Issued", "frozen_request", "issue", "make_batch"]
 
 _TOLD = 6
 PRODUCT = f"kdkit {__version__}"
@@ -83,7 +82,7 @@ def issue(
         raise ValueError("a revision is issued from a file")
     request = Request(file=file, variant=request.variant, parameters=request.parameters, batch="")
     before, _ = _own_files(file)
-    made = _make(request, paper, progress)
+    made = _make(archive, request, paper, progress)
     if isinstance(made, Outcome):
         return Issued(made)
     outcome, results, files = made
@@ -146,11 +145,10 @@ def _below(file: pathlib.Path, top: pathlib.Path) -> str:
 
 
 def _make(
-    request: Request, paper: str, progress: Progress
+    archive: Archive, request: Request, paper: str, progress: Progress
 ) -> Outcome | tuple[Outcome, Results, list[IssuedFile]]:
     """Let both commands write, and return what they wrote; or the outcome that stopped."""
-    with tempfile.TemporaryDirectory() as folder:
-        top = pathlib.Path(folder)
+    with scratch_folder(archive.file) as top:
         manual = build(request, top / MANUAL, paper=paper, progress=progress)
         if not manual.complete or manual.results is None:
             return manual
@@ -191,9 +189,9 @@ def make_batch(
     try:
         if not as_issued:
             issued = files_of(archive, revision)
-            with tempfile.TemporaryDirectory() as folder:
-                request = _frozen_request(revision, issued, pathlib.Path(folder))
-                drawn = _draw_batch(revision, issued, request, number, progress)
+            with scratch_folder(archive.file) as folder:
+                request = frozen_request(revision, issued, folder)
+                drawn = _draw_batch(archive, revision, issued, request, number, progress)
             if isinstance(drawn, Issued):
                 return drawn
             outcome, files = drawn
@@ -205,7 +203,7 @@ def make_batch(
     return Issued(outcome, problems, revision, there)
 
 
-def _frozen_request(
+def frozen_request(
     revision: Revision, issued: tuple[IssuedFile, ...], folder: pathlib.Path
 ) -> Request:
     """Lay a revision's own files out and return what asks for it once more."""
@@ -224,6 +222,7 @@ def _frozen_request(
 
 
 def _draw_batch(
+    archive: Archive,
     revision: Revision,
     issued: tuple[IssuedFile, ...],
     request: Request,
@@ -232,7 +231,7 @@ def _draw_batch(
 ) -> Issued | tuple[Outcome, list[IssuedFile]]:
     paper = str(revision.settings.get("paper", "a4"))
     progress("drawing the revision again to compare it")
-    again = _make(request, paper, progress)
+    again = _make(archive, request, paper, progress)
     if isinstance(again, Outcome):
         return Issued(again, (_otherwise(revision, "it is refused"),))
     old = {(f.kind, f.path): f.data for f in issued if f.kind in (MANUAL, WORKSHOP)}
@@ -245,7 +244,7 @@ def _draw_batch(
     request = Request(
         file=request.file, variant=request.variant, parameters=request.parameters, batch=number
     )
-    with_number = _make(request, paper, progress)
+    with_number = _make(archive, request, paper, progress)
     if isinstance(with_number, Outcome):
         return Issued(with_number)
     outcome, _, files = with_number

@@ -191,6 +191,10 @@ COMMANDS = {
     "reprint nothing": ["reprint", EVIL, "--archive", "hostile.sqlite"],
     "history of nothing": ["history", EVIL, "--archive", "hostile.sqlite"],
     "history": ["history", "--archive", "hostile.sqlite"],
+    "desk of nothing": ["desk", EVIL],
+    "desk nowhere": ["desk", "hostile.sqlite", "--host", EVIL],
+    "supersede nothing": ["archive", "supersede", EVIL, EVIL, "--archive", "hostile.sqlite"],
+    "account nobody": ["archive", "account", EVIL, "--remove", "--archive", "hostile.sqlite"],
     "replace nothing": [
         *("replace", EVIL, "--send", EVIL, "--because", "lost", "--archive", "hostile.sqlite"),
     ],

@@ -10,12 +10,25 @@ SHA-256 however many revisions hold them. Cost: issuing is linear in the bytes t
 finding goes over indexes.
 """
 
+from kdkit.archive.counting import SentCount, count_sent
 from kdkit.archive.exchange import export_revision, import_revision
-from kdkit.archive.finding import Found, all_revisions, batches_of, files_of, find
+from kdkit.archive.finding import (
+    Found,
+    all_revisions,
+    batch_numbered,
+    batches_of,
+    file_of_sum,
+    files_of,
+    find,
+    list_files,
+    revision_numbered,
+)
 from kdkit.archive.issued import Batch, IssuedFile, Revision, Sent
 from kdkit.archive.keeping import back_up, verify_archive
+from kdkit.archive.labels import find_said, read_label
 from kdkit.archive.opening import Archive, new_archive, open_archive
 from kdkit.archive.storing import forget_reference, log_sent, sent_for, store_batch, store_revision
+from kdkit.archive.superseding import Superseded, in_force, superseded
 
 __all__ = [
     "Archive",
@@ -24,19 +37,30 @@ __all__ = [
     "IssuedFile",
     "Revision",
     "Sent",
+    "SentCount",
+    "Superseded",
     "all_revisions",
     "back_up",
+    "batch_numbered",
     "batches_of",
+    "count_sent",
     "export_revision",
+    "file_of_sum",
     "files_of",
     "find",
+    "find_said",
     "forget_reference",
     "import_revision",
+    "in_force",
+    "list_files",
     "log_sent",
     "new_archive",
     "open_archive",
+    "read_label",
+    "revision_numbered",
     "sent_for",
     "store_batch",
     "store_revision",
+    "superseded",
     "verify_archive",
 ]

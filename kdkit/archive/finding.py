@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import heapq
 import json
 import zlib
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -21,17 +23,32 @@ from kdkit.diagnostics import error
 
 __all__ = [
     "Found",
+    "Listed",
     "all_revisions",
+    "batch_numbered",
     "batch_row",
     "batches_of",
+    "file_of_sum",
     "files_of",
     "find",
+    "list_files",
     "of_number",
+    "revision_numbered",
     "sums_of",
     "unpack",
 ]
 
-_NEAR, _LIKE = 5, 0.6
+_NEAR, _LIKE, _COMPARED = 5, 0.6, 400
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A file of a revision or batch without its bytes; ``size`` in bytes."""
+
+    kind: str
+    path: str
+    sum: str
+    size: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,12 +73,16 @@ def find(
     revision: str | None = None,
     variant: str | None = None,
     batch: str | None = None,
+    most: int | None = None,
+    alike: bool = True,
 ) -> Found:
     """Return what words from a caller or a label may mean.
 
     Args:
         words: a product's name or its beginning, or a batch's number; "" for all.
         revision: only this one; None for any. The same for the others.
+        most: revisions at most; None for all.
+        alike: if nothing has that name, look for what is written alike.
 
     Raises:
         ArchiveFailed: the archive could not be read.
@@ -75,16 +96,21 @@ def find(
         batches = tuple(b for b in batches if _fits(b.revision, revision, variant))
         if batches or batch is not None:
             revisions = tuple({b.revision.number: b.revision for b in batches}.values())
-            near = () if batches else _near(connection, wanted)
+            near = _near(connection, wanted) if alike and not batches else ()
             return Found(revisions=revisions, batches=batches, near=near)
-        named = _revisions(connection, REVISION.c.product_key == key)
-        if not named:
-            begins = REVISION.c.product_key.startswith(key, autoescape=True)
-            named = _revisions(connection, begins)
-        fitting = tuple(r for r in named if _fits(r, revision, variant))
+        called = REVISION.c.product_key == key
+        if not connection.scalar(sa.select(REVISION.c.id).where(called).limit(1)):
+            called = REVISION.c.product_key.startswith(key, autoescape=True)
+        narrow = [called]
+        if revision is not None:
+            narrow.append(REVISION.c.revision_key == key_of(revision))
+        if variant is not None:
+            narrow.append(REVISION.c.variant_key == key_of(variant))
+        fitting = _revisions(connection, sa.and_(*narrow), most)
         near = ()
-        if not fitting:
-            near = tuple(r.title for r in named[:_NEAR]) or _near(connection, key)
+        if alike and not fitting:
+            others = _revisions(connection, called, _NEAR)
+            near = tuple(r.title for r in others) or _near(connection, key)
         return Found(revisions=fitting, near=near)
 
 
@@ -95,7 +121,10 @@ def _fits(found: Revision, revision: str | None, variant: str | None) -> bool:
 
 
 def _near(connection: sa.Connection, key: str) -> tuple[str, ...]:
-    """Return names that are written alike, whole or in as many of their first words."""
+    """Return names that are written alike, whole or in as many of their first words.
+
+    Of many names only those whose letters differ least are compared sign by sign.
+    """
     names = dict(
         connection.execute(sa.select(REVISION.c.product_key, REVISION.c.product).distinct()).all()
     )
@@ -103,10 +132,23 @@ def _near(connection: sa.Connection, key: str) -> tuple[str, ...]:
     words = key.count(" ") + 1
     begins: dict[str, str] = {}
     for name in names:
-        begins.setdefault(" ".join(name.split(" ")[:words]), name)
-    near = difflib.get_close_matches(key, names, _NEAR, _LIKE)
-    near += [begins[b] for b in difflib.get_close_matches(key, begins, _NEAR, _LIKE)]
+        begins.setdefault(" ".join(name.split(" ", words)[:words]), name)
+    near = difflib.get_close_matches(key, _likely(key, names), _NEAR, _LIKE)
+    found = difflib.get_close_matches(key, _likely(key, begins), _NEAR, _LIKE)
+    near += [begins[b] for b in found]
     return tuple(names[name] for name in dict.fromkeys(near))[:_NEAR]
+
+
+def _likely(key: str, names: Collection[str]) -> Collection[str]:
+    """Return the names that share most signs with a key, and differ least in length from it."""
+    if len(names) <= _COMPARED:
+        return names
+    signs, long = set(key), len(key)
+
+    def differs(name: str) -> int:
+        return len(signs.symmetric_difference(name)) + abs(long - len(name))
+
+    return heapq.nsmallest(_COMPARED, names, differs)
 
 
 def all_revisions(archive: Archive) -> tuple[Revision, ...]:
@@ -115,10 +157,12 @@ def all_revisions(archive: Archive) -> tuple[Revision, ...]:
         return _revisions(connection, sa.true())
 
 
-def _revisions(connection: sa.Connection, which: sa.ColumnElement[bool]) -> tuple[Revision, ...]:
+def _revisions(
+    connection: sa.Connection, which: sa.ColumnElement[bool], most: int | None = None
+) -> tuple[Revision, ...]:
     chosen = (
         sa.select(REVISION).where(which).order_by(REVISION.c.issued.desc(), REVISION.c.id.desc())
-    )
+    ).limit(most)
     return tuple(_revision_of(row) for row in connection.execute(chosen))
 
 
@@ -139,6 +183,19 @@ def _revision_of(row: sa.Row[tuple[object, ...]]) -> Revision:
 def of_number(connection: sa.Connection, number: int) -> Revision:
     """Return the revision with that number in the archive."""
     return _revisions(connection, REVISION.c.id == number)[0]
+
+
+def revision_numbered(archive: Archive, number: int) -> Revision | None:
+    """Return the revision with that number in the archive, None if there is none."""
+    with archive.reading() as connection:
+        return next(iter(_revisions(connection, REVISION.c.id == number)), None)
+
+
+def batch_numbered(archive: Archive, number: int) -> Batch | None:
+    """Return the batch with that number in the archive, None if there is none."""
+    with archive.reading() as connection:
+        row = connection.execute(sa.select(BATCH).where(BATCH.c.id == number)).one_or_none()
+        return None if row is None else batch_row(row, of_number(connection, row.revision_id))
 
 
 def batch_row(row: sa.Row[tuple[object, ...]], revision: Revision) -> Batch:
@@ -180,8 +237,43 @@ def sums_of(connection: sa.Connection, whose: Revision | Batch) -> dict[tuple[st
     return {(row.kind, row.path): row.sum for row in connection.execute(chosen)}
 
 
+def _all_sums(connection: sa.Connection, whose: Revision | Batch) -> dict[tuple[str, str], str]:
+    """Return the sums of all that holds for a batch: its own files, and its revision's."""
+    sums = sums_of(connection, whose.revision) if isinstance(whose, Batch) else {}
+    return {**sums, **sums_of(connection, whose)}
+
+
+def list_files(archive: Archive, whose: Revision | Batch) -> tuple[Listed, ...]:
+    """Return what files there are, without reading them."""
+    with archive.reading() as connection:
+        sums = _all_sums(connection, whose)
+        chosen = sa.select(CONTENT.c.sum, CONTENT.c.size).where(
+            CONTENT.c.sum.in_(set(sums.values()))
+        )
+        sizes = {row.sum: row.size for row in connection.execute(chosen)}
+    return tuple(Listed(*at, name, sizes.get(name, 0)) for at, name in sorted(sums.items()))
+
+
+def file_of_sum(archive: Archive, whose: Revision | Batch, name: str) -> IssuedFile | None:
+    """Return the file of a revision or batch that has a sum, checked; None if none has it.
+
+    Raises:
+        ArchiveFailed: the archive could not be read, or the file is damaged.
+    """
+    with archive.reading() as connection:
+        for (kind, path), its in sorted(_all_sums(connection, whose).items()):
+            if its == name:
+                data = _content(archive, connection, name, path)
+                return IssuedFile(kind=kind, path=path, data=data)
+    return None
+
+
 def files_of(
-    archive: Archive, whose: Revision | Batch, kinds: tuple[str, ...] = ()
+    archive: Archive,
+    whose: Revision | Batch,
+    kinds: tuple[str, ...] = (),
+    *,
+    paths: Collection[str] | None = None,
 ) -> tuple[IssuedFile, ...]:
     """Return files as they were issued, each checked against its sum.
 
@@ -189,16 +281,18 @@ def files_of(
 
     Args:
         kinds: only these; none for all.
+        paths: only these; None for all.
 
     Raises:
         ArchiveFailed: the archive could not be read, or a file is damaged.
     """
     with archive.reading() as connection:
-        sums = {}
-        if isinstance(whose, Batch):
-            sums = sums_of(connection, whose.revision)
-        sums.update(sums_of(connection, whose))
-        wanted = {at: s for at, s in sums.items() if not kinds or at[0] in kinds}
+        sums = _all_sums(connection, whose)
+        wanted = {
+            at: s
+            for at, s in sums.items()
+            if (not kinds or at[0] in kinds) and (paths is None or at[1] in paths)
+        }
         return tuple(
             IssuedFile(kind=kind, path=path, data=_content(archive, connection, name, path))
             for (kind, path), name in sorted(wanted.items())

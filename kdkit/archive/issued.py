@@ -119,6 +119,8 @@ class Sent:
         why: ``missing``, ``damaged``, ``lost`` or ``other``.
         reference: an order's number at most; it can be taken away again.
         batch: "" if the caller could not tell.
+        instead: the item that was sent for it, "" if it was the item itself.
+        product, revision_number: of the revision; they come with a note that was read.
     """
 
     number: int
@@ -130,6 +132,9 @@ class Sent:
     quantity: int
     why: str
     reference: str
+    instead: str = ""
+    product: str = ""
+    revision_number: int = 0
 
 
 def seal_of(told: Mapping[str, Any], files: Iterable[tuple[str, str, str]]) -> str:

@@ -43,6 +43,7 @@ def make_record(results: Results) -> bytes:
                 "supplied": line.supplied,
                 "fitted": line.workshop,
                 "mass_g": _number(line.mass_g),
+                "shrunk": _shrunk(results, line.item),
                 "steps": {str(step): count for step, count in line.per_step.items()},
             }
             for line in schedules.hardware
@@ -89,6 +90,12 @@ def make_record(results: Results) -> bytes:
     }
     text = json.dumps(told, ensure_ascii=False, indent=1, sort_keys=True)
     return (text + "\n").encode("utf-8")
+
+
+def _shrunk(results: Results, item: str) -> int:
+    """Return how many times smaller than it is an item is drawn in the issued pictures."""
+    figure = results.figures.get(f"item-{item}")
+    return round(1 / figure.scale) if figure is not None and 0.0 < figure.scale < 1.0 else 1
 
 
 def _number(value: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import sqlalchemy as sa
 
@@ -172,8 +172,8 @@ def store_batch(
 
 def log_sent(
     archive: Archive, revision: Revision, batch: Batch | None, sent: Sequence[Sent]
-) -> tuple[Problem, ...]:
-    """Note what was sent for a revision, or for one of its batches.
+) -> tuple[int, ...]:
+    """Note what was sent for a revision, or for one of its batches; return the notes' numbers.
 
     Args:
         sent: their numbers and times are given here.
@@ -192,19 +192,31 @@ def log_sent(
             "quantity": s.quantity,
             "why": s.why,
             "reference": s.reference or None,
+            "instead": s.instead,
         }
         for s in sent
     ]
+    numbers = []
     with archive.writing() as connection:
-        if rows:
-            connection.execute(SENT.insert(), rows)
-    return ()
+        for row in rows:
+            noted = connection.execute(SENT.insert().values(**row))
+            assert noted.inserted_primary_key is not None
+            numbers.append(int(noted.inserted_primary_key[0]))
+    return tuple(numbers)
 
 
 def sent_for(
-    archive: Archive, revision: Revision | None = None, newest: int = 1000
+    archive: Archive,
+    revision: Revision | None = None,
+    newest: int = 1000,
+    *,
+    numbers: Collection[int] | None = None,
 ) -> tuple[Sent, ...]:
-    """Return what was sent, newest first, for one revision or for all."""
+    """Return what was sent, newest first, for one revision or for all.
+
+    Args:
+        numbers: only these notes.
+    """
     chosen = (
         sa.select(SENT, REVISION.c.revision, REVISION.c.product, BATCH.c.batch)
         .join(REVISION, REVISION.c.id == SENT.c.revision_id)
@@ -214,6 +226,8 @@ def sent_for(
     )
     if revision is not None:
         chosen = chosen.where(SENT.c.revision_id == revision.number)
+    if numbers is not None:
+        chosen = chosen.where(SENT.c.id.in_(list(numbers)))
     with archive.reading() as connection:
         return tuple(
             Sent(
@@ -226,6 +240,9 @@ def sent_for(
                 quantity=row.quantity,
                 why=row.why,
                 reference=row.reference or "",
+                instead=row.instead,
+                product=row.product,
+                revision_number=row.revision_id,
             )
             for row in connection.execute(chosen)
         )

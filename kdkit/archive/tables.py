@@ -6,6 +6,7 @@ from sqlalchemy import (
     Boolean,
     Column,
     ForeignKey,
+    Index,
     Integer,
     LargeBinary,
     MetaData,
@@ -16,6 +17,7 @@ from sqlalchemy import (
 )
 
 __all__ = [
+    "ACCOUNT",
     "BATCH",
     "BATCH_FILE",
     "CONTENT",
@@ -24,10 +26,11 @@ __all__ = [
     "REVISION",
     "REVISION_FILE",
     "SENT",
+    "SUPERSEDED",
     "TABLES",
 ]
 
-NEWEST = "0001"
+NEWEST = "0002"
 """The migration that made these tables what they are."""
 
 TABLES = MetaData()
@@ -104,7 +107,31 @@ SENT = Table(
     Column("quantity", Integer, nullable=False),
     Column("why", Text, nullable=False),
     Column("reference", Text),
+    Column("instead", Text, nullable=False, server_default=""),
+    Index("ix_sent_counts", "revision_id", "batch_id", "item", "why", "quantity"),
 )
 
-FROZEN = ("content", "revision", "revision_file", "batch", "batch_file")
+SUPERSEDED = Table(
+    "superseded",
+    TABLES,
+    Column("id", Integer, primary_key=True),
+    Column("recorded", Text, nullable=False),
+    Column("since", Text, nullable=False),  # a date, ISO 8601
+    Column("item", Text, nullable=False, index=True),
+    Column("instead", Text, nullable=False),  # "": it is sent itself again
+    Column("title", Text, nullable=False),
+    Column("why", Text, nullable=False),
+)
+
+ACCOUNT = Table(
+    "account",
+    TABLES,
+    Column("id", Integer, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("name_key", Text, nullable=False, unique=True),
+    Column("secret", Text, nullable=False),
+    Column("made", Text, nullable=False),
+)
+
+FROZEN = ("content", "revision", "revision_file", "batch", "batch_file", "superseded")
 """Tables whose rows the database itself lets nobody change or take away."""

@@ -1,4 +1,4 @@
-"""Row 14: the command line. It parses a request, calls the pipeline and shows the outcome.
+"""Row 15: the command line. It parses a request, calls the pipeline and shows the outcome.
 
 Results go to stdout, problems and progress to stderr. Exit status: 0 fine, 1 problems
 found or the work could not be done, 2 wrong usage, 130 interrupted.

@@ -16,6 +16,7 @@ from kdkit.archive import (
     verify_archive,
 )
 from kdkit.cli import show
+from kdkit.cli.archive_desk import account_command, supersede_command
 from kdkit.cli.archived import (
     find_one,
     leave,
@@ -45,6 +46,10 @@ def archive_command() -> None:
       kdkit archive verify --archive workshop.sqlite
       kdkit archive back-up copy.sqlite --archive workshop.sqlite
     """
+
+
+archive_command.add_command(supersede_command)
+archive_command.add_command(account_command)
 
 
 @archive_command.command("new")

@@ -9,7 +9,7 @@ from typing import Any, NoReturn, TypeVar
 
 import click
 
-from kdkit.archive import Archive, Batch, Found, Revision, find, open_archive
+from kdkit.archive import Archive, Batch, Found, Revision, find, find_said, open_archive
 from kdkit.archive.opening import ArchiveFailed
 from kdkit.cli import show
 from kdkit.cli.definition_command import PROBLEMS
@@ -99,7 +99,10 @@ def find_one(
     told.
     """
     text = " ".join(words)
-    found = find(archive, text, revision=revision, variant=variant, batch=batch)
+    if revision is variant is batch is None:
+        found = find_said(archive, text)  # a label's code too
+    else:
+        found = find(archive, text, revision=revision, variant=variant, batch=batch)
     if len(found.batches) == 1:
         return found.batches[0].revision, found.batches[0]
     if not found.batches and len(found.revisions) == 1:

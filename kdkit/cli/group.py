@@ -27,6 +27,7 @@ COMMANDS = {
     "catalogue": ("kdkit.cli.catalogue", "Write the page of every joint and fixture."),
     "check": ("kdkit.cli.commands", "Look for problems in a definition."),
     "choose": ("kdkit.cli.choose", "Show which joints are possible between two boards."),
+    "desk": ("kdkit.cli.desk", "Open the desk for customer service in a browser."),
     "explain": ("kdkit.cli.explain", "Say what the code behind a message means."),
     "history": ("kdkit.cli.reprint", "Show what was issued, what changed and what was sent."),
     "issue": ("kdkit.cli.issue", "Freeze a revision and all that is made from it."),

@@ -1,38 +1,40 @@
-"""The command that notes what is sent to a caller and prints the slip that goes with it."""
+"""The command that notes what is sent to a caller and makes the papers that go with it."""
 
 from __future__ import annotations
 
+import pathlib
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import click
 
-from kdkit.archive import Batch, Revision, Sent, log_sent
+from kdkit.archive import Archive, Batch, Revision, Sent, in_force, log_sent, superseded
 from kdkit.cli import show
-from kdkit.cli.archived import find_one, leave, of_an_archive, opened, quietly_debug, which_revision
+from kdkit.cli.archived import (
+    find_one,
+    leave,
+    of_an_archive,
+    opened,
+    quietly_debug,
+    tell,
+    which_revision,
+)
+from kdkit.cli.definition_command import into_folder
 from kdkit.cli.width import fitted
-from kdkit.definition.formula import near_names
 from kdkit.definition.gate import Refused, check_title
-from kdkit.diagnostics import Problem, error
+from kdkit.delivery import REPLACE, claim_folder
+from kdkit.desk.papers import write_papers
+from kdkit.diagnostics import has_errors
 from kdkit.reprinting import record_of
+from kdkit.sending import MOST, WHY, Asked, choose_sent, steps_of
 
 __all__ = ["replace_command"]
-
-WHY = ("missing", "damaged", "lost", "other")
-_MOST = 10_000
-
-
-@dataclass(frozen=True)
-class _Asked:
-    item: str
-    quantity: int
 
 
 def _read_sent(
     ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-) -> tuple[_Asked, ...]:
+) -> tuple[Asked, ...]:
     """Take every ``ITEM=COUNT`` apart; one piece if no count is said."""
     asked = []
     for value in values:
@@ -44,9 +46,9 @@ def _read_sent(
         if equals and not (count.strip().isdigit() and len(count) < 7):
             raise click.BadParameter(f"{value[:80]!r}: {count[:20]!r} is no count", ctx, param)
         number = int(count) if equals else 1
-        if not 1 <= number <= _MOST:
-            raise click.BadParameter(f"{value[:80]!r}: from 1 to {_MOST} pieces", ctx, param)
-        asked.append(_Asked(name.strip(), number))
+        if not 1 <= number <= MOST:
+            raise click.BadParameter(f"{value[:80]!r}: from 1 to {MOST} pieces", ctx, param)
+        asked.append(Asked(name.strip(), number))
     return tuple(asked)
 
 
@@ -64,6 +66,11 @@ def _read_sent(
 )
 @click.option("--because", "why", type=click.Choice(WHY), required=True, help="Why it is sent.")
 @click.option("--order", "reference", default="", metavar="NUMBER", help="The order's number.")
+@into_folder(
+    "Folder for the papers: the slip, and each panel's order for the workshop with its drawing; "
+    "made, or replaced if an earlier run wrote it.",
+    required=False,
+)
 @click.option("--dry-run", is_flag=True, help="Print the slip and note nothing.")
 @quietly_debug
 def replace_command(
@@ -72,9 +79,10 @@ def replace_command(
     variant: str | None,
     batch: str | None,
     archive: str,
-    asked: tuple[_Asked, ...],
+    asked: tuple[Asked, ...],
     why: str,
     reference: str,
+    folder: pathlib.Path | None,
     dry_run: bool,
 ) -> None:
     """Note in the archive what is sent to a caller, and print the slip that goes with it.
@@ -82,13 +90,15 @@ def replace_command(
     Items are checked against the list of the revision that the caller has: what does not
     belong to it is refused, with what is written alike. A bag is all that is in it. No names
     or addresses are kept; an order's number can be, and can be taken out again
-    (`kdkit archive forget`).
+    (`kdkit archive forget`). What is no longer to be had is replaced by what is sent instead
+    of it (`kdkit archive supersede`). With --out a panel comes with its order for the workshop:
+    sizes, bands, all that is worked in it, drawing and programs, as they were issued.
 
     \b
     Examples:
       kdkit replace LN-204 --send cam-lock-15=2 --because missing --archive workshop.sqlite
       kdkit replace LN-204 --send "bag 2" --because lost --archive workshop.sqlite
-      kdkit replace LN-204 --send "part C" --because damaged --order 1187 --archive w.sqlite
+      kdkit replace LN-204 --send "part C" --because damaged --archive w.sqlite --out c-again
     """
     try:
         reference = reference.strip() and check_title(reference.strip())
@@ -97,56 +107,34 @@ def replace_command(
     with opened(archive) as there:
         meant, number = find_one(there, words, revision, variant, batch)
         record = record_of(there, meant)
-        lines, problems = _lines(record, asked, why, reference)
+        today = in_force(superseded(there))
+        lines, problems = choose_sent(record, asked, why, reference, today)
         if problems:
             leave(problems, "nothing was noted")
+        if folder is not None:
+            _write(there, number or meant, record, lines, folder)
         if not dry_run:
             log_sent(there, meant, number, lines)
     click.echo(fitted(_slip(meant, number, lines, record, reference), sys.stdout))
 
 
-def _lines(
-    record: Mapping[str, Any], asked: Sequence[_Asked], why: str, reference: str
-) -> tuple[list[Sent], list[Problem]]:
-    """Return what is sent, line by line, and what was asked for and is not of the revision."""
-    sent: list[Sent] = []
-    problems = []
-
-    def add(item: str, title: str, quantity: int) -> None:
-        sent.append(
-            Sent(number=0, at="", revision="", batch="", item=item, title=title,
-                 quantity=quantity, why=why, reference=reference)
-        )  # fmt: skip
-
-    by_item = {line["item"]: line for line in record["hardware"] if line["supplied"]}
-    by_letter = {part["letter"]: part for part in record["parts"]}
-    for one in asked:
-        kind, _, name = one.item.partition(" ")
-        in_bag = [
-            line for line in by_item.values() if kind == "bag" and line["bag"] == name.strip()
-        ]
-        if one.item in by_item:
-            line = by_item[one.item]
-            add(one.item, f"{line['title']} {line['size']}".strip(), one.quantity)
-        elif in_bag:
-            for line in in_bag:
-                pieces = (line["quantity"] - line["fitted"]) * one.quantity
-                add(line["item"], f"{line['title']} {line['size']}".strip(), pieces)
-        elif kind == "part" and name.strip() in by_letter:
-            part = by_letter[name.strip()]
-            add(f"part {name.strip()}", part["title"], one.quantity)
-        else:
-            problems.append(_not_there(one.item, record))
-    return sent, problems
-
-
-def _not_there(item: str, record: Mapping[str, Any]) -> Problem:
-    items = [line["item"] for line in record["hardware"] if line["supplied"]]
-    bags = sorted({f"bag {line['bag']}" for line in record["hardware"] if line["bag"]})
-    parts = [f"part {part['letter']}" for part in record["parts"]]
-    near = near_names(item, [*items, *bags, *parts])
-    told = f"did you mean {near[0]}?" if near else "it has " + ", ".join([*items, *bags][:12])
-    return error("item-not-in-revision", f"the revision has no {item[:80]!r}", help=told)
+def _write(
+    archive: Archive,
+    whose: Revision | Batch,
+    record: Mapping[str, Any],
+    lines: Sequence[Sent],
+    folder: pathlib.Path,
+) -> None:
+    """Write the papers before anything is noted; leave if they cannot be."""
+    inputs = () if archive.file is None else (archive.file,)
+    claim, problems = claim_folder(folder, REPLACE, inputs)
+    if claim is None or has_errors(problems):
+        leave(problems, "nothing was noted")
+    with claim:
+        _, more = claim.deliver(lambda place: write_papers(archive, whose, record, lines, place))
+    if has_errors(more):
+        leave([*problems, *more], "nothing was noted")
+    tell([*problems, *more])
 
 
 def _slip(
@@ -160,13 +148,11 @@ def _slip(
     text = [show.inline(head)]
     if reference:
         text.append(f"Order {show.inline(reference)}")
-    where = {line["item"]: sorted(map(int, line["steps"])) for line in record["hardware"]}
     for line in lines:
-        steps = where.get(line.item, [])
+        steps = steps_of(record, line.item)
         used = (
             f", used in step{'s' * (len(steps) > 1)} {', '.join(map(str, steps))}" if steps else ""
         )
-        text.append(
-            f"  {line.quantity} × {show.inline(line.title)} [{show.inline(line.item)}]{used}"
-        )
+        item = f"{line.instead}, instead of {line.item}" if line.instead else line.item
+        text.append(f"  {line.quantity} × {show.inline(line.title)} [{show.inline(item)}]{used}")
     return "\n".join(text)

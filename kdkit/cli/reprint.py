@@ -9,7 +9,18 @@ from typing import Any
 
 import click
 
-from kdkit.archive import Archive, Batch, Found, Revision, batches_of, find, sent_for
+from kdkit.archive import (
+    Archive,
+    Batch,
+    Found,
+    Revision,
+    Superseded,
+    batches_of,
+    find,
+    in_force,
+    sent_for,
+    superseded,
+)
 from kdkit.cli import show
 from kdkit.cli.archived import (
     find_one,
@@ -54,8 +65,8 @@ def reprint_command(
     only: tuple[str, ...],
     as_json: bool,
 ) -> None:
-    """Print the hardware list of a revision or batch as it was issued; with --out, give its
-    files back byte for byte.
+    """Print the hardware list of a revision or batch as it was issued, and what is sent today
+    instead of items that are no longer to be had; with --out, give its files back byte for byte.
 
     \b
     Examples:
@@ -67,6 +78,7 @@ def reprint_command(
         raise click.BadParameter("name the folder too: --out FOLDER", param_hint="--only")
     with opened(archive) as there:
         meant, number = find_one(there, words, revision, variant, batch)
+        today = in_force(superseded(there))
         if folder is None:
             record = record_of(there, meant)
         else:
@@ -79,9 +91,20 @@ def reprint_command(
             return
     if as_json:
         told = {"revision": _said(meant), "batch": number.batch if number else "", **record}
+        items = [line["item"] for line in record["hardware"]]
+        told["today"] = {
+            item: {
+                "item": today[item].instead,
+                "title": today[item].title,
+                "since": today[item].since,
+            }
+            for item in items
+            if item in today
+        }
         click.echo(show.json_text(told))
     else:
-        click.echo(fitted(_hardware_text(meant, number, record), sys.stdout))
+        text = _hardware_text(meant, number, record) + _today_text(record, today)
+        click.echo(fitted(text, sys.stdout))
 
 
 def _said(revision: Revision) -> dict[str, str]:
@@ -119,6 +142,19 @@ def _hardware_text(revision: Revision, batch: Batch | None, record: Mapping[str,
     if len(rows) == 1:
         lines.append("It has no hardware.")
     return "\n".join(lines)
+
+
+def _today_text(record: Mapping[str, Any], today: Mapping[str, Superseded]) -> str:
+    """Return what is sent today instead of items of the list, "" if all are sent themselves."""
+    lines = []
+    for item in dict.fromkeys(line["item"] for line in record["hardware"]):
+        if item in today:
+            one = today[item]
+            lines.append(
+                f"\n  {show.inline(item)}: since {one.since} {show.inline(one.title)} "
+                f"[{show.inline(one.instead)}]"
+            )
+    return "".join(("\nsent today instead:", *lines)) if lines else ""
 
 
 @click.command("history")

@@ -17,8 +17,18 @@ from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
     from kdkit.delivery.folder import Claim, claim_folder, write_folder
-    from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, REPRINT, WORKSHOP
+    from kdkit.delivery.listed import (
+        APART,
+        BUILD,
+        CATALOGUE,
+        LIST,
+        NO_PLAN,
+        REPLACE,
+        REPRINT,
+        WORKSHOP,
+    )
     from kdkit.delivery.new_file import refuse_file, write_new_file
+    from kdkit.delivery.scratch import scratch_folder
 
 __all__ = [
     "APART",
@@ -26,11 +36,13 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "REPLACE",
     "REPRINT",
     "WORKSHOP",
     "Claim",
     "claim_folder",
     "refuse_file",
+    "scratch_folder",
     "write_folder",
     "write_new_file",
 ]
@@ -41,9 +53,19 @@ if not TYPE_CHECKING:
         {
             **dict.fromkeys(("Claim", "claim_folder", "write_folder"), "kdkit.delivery.folder"),
             **dict.fromkeys(
-                ("APART", "BUILD", "CATALOGUE", "LIST", "NO_PLAN", "REPRINT", "WORKSHOP"),
+                (
+                    "APART",
+                    "BUILD",
+                    "CATALOGUE",
+                    "LIST",
+                    "NO_PLAN",
+                    "REPLACE",
+                    "REPRINT",
+                    "WORKSHOP",
+                ),
                 "kdkit.delivery.listed",
             ),
             **dict.fromkeys(("refuse_file", "write_new_file"), "kdkit.delivery.new_file"),
+            "scratch_folder": "kdkit.delivery.scratch",
         },
     )

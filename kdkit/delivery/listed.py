@@ -28,6 +28,7 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "REPLACE",
     "REPRINT",
     "WORKSHOP",
     "Findings",
@@ -40,7 +41,7 @@ __all__ = [
 ]
 
 BUILD, WORKSHOP, NO_PLAN, APART, CATALOGUE = "build", "workshop", "plan", "apart", "catalogue"
-REPRINT = "reprint"
+REPRINT, REPLACE = "reprint", "replace"
 """The commands whose results a folder may be listed as."""
 
 LIST = "kdkit-files.json"
