@@ -38,6 +38,7 @@ ROWS = {
     "opening": 13,
     "pipeline": 13,
     "workshop": 13,
+    "packing": 13,
     "issuing": 13,
     "reprinting": 13,
     "joint_choice": 13,
@@ -93,6 +94,7 @@ INNER_ROWS = {
         "catalogue_page": 7,
         "no_plan": 7,
         "workshop": 7,
+        "packing": 8,
     },
 }
 
@@ -110,6 +112,7 @@ KEPT_INSIDE = {
     "ezdxf": {"publish", "imports"},
     "rectpack": {"schedule"},
     "xlsxwriter": {"publish"},
+    "segno": {"publish"},
     "openpyxl": {"imports"},
     "scipy": {"inspect"},
 }

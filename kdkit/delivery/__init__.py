@@ -17,7 +17,17 @@ from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
     from kdkit.delivery.folder import Claim, claim_folder, write_folder
-    from kdkit.delivery.listed import APART, BUILD, CATALOGUE, LIST, NO_PLAN, REPRINT, WORKSHOP
+    from kdkit.delivery.listed import (
+        APART,
+        BUILD,
+        CATALOGUE,
+        LIST,
+        NO_PLAN,
+        PACKING,
+        REPRINT,
+        RUN,
+        WORKSHOP,
+    )
     from kdkit.delivery.new_file import refuse_file, write_new_file
 
 __all__ = [
@@ -26,7 +36,9 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "PACKING",
     "REPRINT",
+    "RUN",
     "WORKSHOP",
     "Claim",
     "claim_folder",
@@ -41,7 +53,17 @@ if not TYPE_CHECKING:
         {
             **dict.fromkeys(("Claim", "claim_folder", "write_folder"), "kdkit.delivery.folder"),
             **dict.fromkeys(
-                ("APART", "BUILD", "CATALOGUE", "LIST", "NO_PLAN", "REPRINT", "WORKSHOP"),
+                (
+                    "APART",
+                    "BUILD",
+                    "CATALOGUE",
+                    "LIST",
+                    "NO_PLAN",
+                    "PACKING",
+                    "REPRINT",
+                    "RUN",
+                    "WORKSHOP",
+                ),
                 "kdkit.delivery.listed",
             ),
             **dict.fromkeys(("refuse_file", "write_new_file"), "kdkit.delivery.new_file"),

@@ -28,7 +28,9 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "PACKING",
     "REPRINT",
+    "RUN",
     "WORKSHOP",
     "Findings",
     "Listed",
@@ -40,7 +42,7 @@ __all__ = [
 ]
 
 BUILD, WORKSHOP, NO_PLAN, APART, CATALOGUE = "build", "workshop", "plan", "apart", "catalogue"
-REPRINT = "reprint"
+REPRINT, PACKING, RUN = "reprint", "pack", "run"
 """The commands whose results a folder may be listed as."""
 
 LIST = "kdkit-files.json"
