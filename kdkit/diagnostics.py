@@ -291,6 +291,8 @@ CODES: dict[str, str] = {
     "engine-failed": "a library that writes results could not do all that it was asked",
     "library-missing": "an output needs a library that is not installed",
     "carton-heavy": "a carton weighs more than was asked, for one piece alone does",
+    "run-article-unused": "a purchase is named for an article that the run does not need",
+    "run-catalogues-differ": "two products of a run mean different things by one name",
     "not-in-program": "something of a panel is not in its drilling programs",
     "unknown-machine": "a machine that the catalogue does not have",
     "output-busy": "another run is writing to the same place",

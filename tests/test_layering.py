@@ -34,11 +34,13 @@ ROWS = {
     "delivery": 12,
     "publish": 12,
     "imports": 12,
+    "production": 12,
     "run": 13,
     "opening": 13,
     "pipeline": 13,
     "workshop": 13,
     "packing": 13,
+    "producing": 13,
     "issuing": 13,
     "reprinting": 13,
     "joint_choice": 13,
@@ -95,6 +97,7 @@ INNER_ROWS = {
         "no_plan": 7,
         "workshop": 7,
         "packing": 8,
+        "production": 9,
     },
 }
 

@@ -77,8 +77,8 @@ def _lines(job: PackingJob, carton: Carton) -> Iterator[_Line]:
             continue
         title = messages.name("items", line.item, line.title)
         bag = say("packing.in_bag", bag=line.bag) if line.bag else ""
-        size = messages.name("item_sizes", line.item, line.size)
-        yield bag, str(line.number), title, size, str(count)
+        sizes = messages.name("item_sizes", line.item, line.size)
+        yield bag, str(line.number), title, sizes, str(count)
 
 
 def _foot(sheet: DrawingSheet, job: PackingJob, carton: Carton, y: float) -> None:

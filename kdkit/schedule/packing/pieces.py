@@ -7,7 +7,7 @@ which hardware stands is wrapped, so that bare hardware touches no other part.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,7 +25,7 @@ from kdkit.plan.operations.lying import item_points
 from kdkit.plan.plan import Plan
 from kdkit.schedule.hardware import placed_items
 from kdkit.schedule.packing.rules import PackingRules
-from kdkit.schedule.schedules import Schedules
+from kdkit.schedule.schedules import BoughtLine, CutLine, Schedules
 
 __all__ = ["HARDWARE", "Piece", "list_pieces"]
 
@@ -193,9 +193,8 @@ def _piece(
 
 
 def _titles(parts: Sequence[Part], schedules: Schedules) -> str:
-    titles: Mapping[str, str] = {
-        line.letter: line.title for line in (*schedules.cut, *schedules.bought)
-    }
+    lines: tuple[CutLine | BoughtLine, ...] = (*schedules.cut, *schedules.bought)
+    titles = {line.letter: line.title for line in lines}
     return ", ".join(dict.fromkeys(titles[schedules.letter_of(p.name)] for p in parts))
 
 
