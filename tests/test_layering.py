@@ -34,10 +34,13 @@ ROWS = {
     "delivery": 12,
     "publish": 12,
     "imports": 12,
+    "production": 12,
     "run": 13,
     "opening": 13,
     "pipeline": 13,
     "workshop": 13,
+    "packing": 13,
+    "producing": 13,
     "issuing": 13,
     "reprinting": 13,
     "sending": 13,
@@ -95,6 +98,8 @@ INNER_ROWS = {
         "catalogue_page": 7,
         "no_plan": 7,
         "workshop": 7,
+        "packing": 8,
+        "production": 9,
     },
 }
 
@@ -115,6 +120,7 @@ KEPT_INSIDE = {
     "ezdxf": {"publish", "imports"},
     "rectpack": {"schedule"},
     "xlsxwriter": {"publish"},
+    "segno": {"publish"},
     "openpyxl": {"imports"},
     "scipy": {"inspect"},
 }

@@ -33,9 +33,11 @@ COMMANDS = {
     "issue": ("kdkit.cli.issue", "Freeze a revision and all that is made from it."),
     "new": ("kdkit.cli.commands", "Write a commented starter definition."),
     "outline": ("kdkit.cli.outline", "Read a panel's shape from a drawing (DXF)."),
+    "pack": ("kdkit.cli.pack", "Find the cartons: layers, check sheets, labels."),
     "plan": ("kdkit.cli.commands", "Show the order of assembly, or why there is none."),
     "replace": ("kdkit.cli.replace", "Note and print what is sent to a caller."),
     "reprint": ("kdkit.cli.reprint", "Give the lists and files of a revision as issued."),
+    "run": ("kdkit.cli.run", "Add up what several products and quantities need."),
     "schema": ("kdkit.cli.commands", "Print the JSON Schema of a definition."),
     "start": ("kdkit.cli.start", "Start a definition from a list of panels."),
     "verify": ("kdkit.cli.commands", "Check a proof that a product cannot be put together."),
@@ -44,7 +46,7 @@ COMMANDS = {
 """By name: the module, in which the command is called NAME_command, and its line of help."""
 
 
-_PRINTING = ("apart", "batch", "build", "catalogue", "issue", "workshop")
+_PRINTING = ("apart", "batch", "build", "catalogue", "issue", "pack", "run", "workshop")
 _LEAST, _LEAST_PRINTING = 256, 512
 """Megabytes of addresses without which libraries end the process or crash while they are
 loaded. Measured on Linux: a small product is checked with 200 and built with 400."""

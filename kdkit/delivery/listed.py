@@ -28,8 +28,10 @@ __all__ = [
     "CATALOGUE",
     "LIST",
     "NO_PLAN",
+    "PACKING",
     "REPLACE",
     "REPRINT",
+    "RUN",
     "WORKSHOP",
     "Findings",
     "Listed",
@@ -41,7 +43,7 @@ __all__ = [
 ]
 
 BUILD, WORKSHOP, NO_PLAN, APART, CATALOGUE = "build", "workshop", "plan", "apart", "catalogue"
-REPRINT, REPLACE = "reprint", "replace"
+REPRINT, REPLACE, PACKING, RUN = "reprint", "replace", "pack", "run"
 """The commands whose results a folder may be listed as."""
 
 LIST = "kdkit-files.json"

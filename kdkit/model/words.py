@@ -22,6 +22,7 @@ from kdkit.definition.gate import (
     check_title,
     shown,
 )
+from kdkit.definition.trade_numbers import check_domain, check_gtin
 
 __all__ = [
     "LARGEST_LENGTH",
@@ -30,7 +31,9 @@ __all__ = [
     "BoreFace",
     "Facing",
     "FixtureFace",
+    "Gtin",
     "Length",
+    "LinkAddress",
     "Markdown",
     "Name",
     "NameOrNames",
@@ -112,6 +115,8 @@ Length = Annotated[
 Number = Annotated[float, _gated(check_number)]
 Option = Annotated[float | str, _gated(_check_option)]
 Name = Annotated[str, _gated(check_name)]
+Gtin = Annotated[str, _gated(check_gtin)]
+LinkAddress = Annotated[str, _gated(check_domain)]
 Text = Annotated[str, _gated(check_title)]
 Title = Annotated[
     str,

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue, Fitting
-from kdkit.joinery.placed import Joinery
+from kdkit.joinery.placed import Fastener, Joinery, PlacedItem
 from kdkit.plan.plan import OperationKind, Plan
 from kdkit.schedule.schedules import HardwareLine
 
-__all__ = ["is_fitted_in_workshop", "list_hardware"]
+__all__ = ["is_fitted_in_workshop", "list_hardware", "placed_items"]
 
 _FINISHING = frozenset(
     {
@@ -28,6 +28,18 @@ def is_fitted_in_workshop(fitting: Fitting, item: str) -> bool:
     """Tell whether everything done with the item is done before the parts are packed."""
     stages = [action.stage for action in fitting.actions if action.item == item]
     return bool(stages) and all(stage == "workshop" for stage in stages)
+
+
+def placed_items(
+    joinery: Joinery, catalogue: Catalogue
+) -> Iterator[tuple[Fastener, PlacedItem, bool]]:
+    """Yield every piece of hardware with its fastener, and whether it is in before packing."""
+    before_packing = {name for j in joinery.joints if j.workshop for name in j.fasteners}
+    for fastener in joinery.fasteners:
+        fitting = _fitting(joinery, catalogue, fastener.fitting)
+        for placed in fastener.items:
+            fitted = fastener.id in before_packing or is_fitted_in_workshop(fitting, placed.item)
+            yield fastener, placed, fitted
 
 
 def list_hardware(
@@ -49,15 +61,10 @@ def list_hardware(
     per_joint: dict[str, Counter[str]] = {}
     workshop: Counter[str] = Counter()
     used_by: dict[str, set[str]] = {}
-    before_packing = {name for j in joinery.joints if j.workshop for name in j.fasteners}
-    for fastener in joinery.fasteners:
-        fitting = _fitting(joinery, catalogue, fastener.fitting)
-        for placed in fastener.items:
-            per_joint.setdefault(placed.item, Counter())[fastener.joint] += 1
-            workshop[placed.item] += fastener.id in before_packing or is_fitted_in_workshop(
-                fitting, placed.item
-            )
-            used_by.setdefault(placed.item, set()).add(fastener.fitting)
+    for fastener, placed, fitted in placed_items(joinery, catalogue):
+        per_joint.setdefault(placed.item, Counter())[fastener.joint] += 1
+        workshop[placed.item] += fitted
+        used_by.setdefault(placed.item, set()).add(fastener.fitting)
     per_step = {item: _per_step(item, plan) for item in per_joint}
     rank = {item: n for n, item in enumerate(per_joint)}
     order = sorted(

@@ -44,6 +44,7 @@ KERF = 4.4
 """Width of the cut of a panel saw. Common practice, no source."""
 
 _FINE = 100  # the packing library counts in hundredths of a millimetre
+_MANY = 150  # panels, above which two of the ways are tried: it takes their square in time
 _LEAST_OFFCUT = 100.0  # narrower pieces are waste; common practice
 _WAYS = tuple(
     (algorithm, order)
@@ -184,7 +185,8 @@ def _choose(
     for size in sizes:
         fitting = [line for line in lines if fits_on(line, size, trim)]
         unplaced = tuple(line.letter for line in lines if line not in fitting)
-        for algorithm, order in _WAYS:
+        many = sum(line.quantity for line in fitting) > _MANY
+        for algorithm, order in _WAYS[:2] if many else _WAYS:
             plans = _lay(fitting, size, kerf, trim, algorithm, order)
             largest = max((_area(o) for p in plans for o in p.offcuts), default=0.0)
             rank = (float(len(unplaced)), len(plans) * size[0] * size[1], -round(largest, 1))

@@ -8,13 +8,16 @@ needed, and no limit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 __all__ = [
+    "CARRIED",
     "MOST",
     "Zone",
+    "is_bulky",
     "person_mass",
     "persons_for",
+    "persons_to_lift",
     "team_mass",
     "tilting_mass",
     "zones_between",
@@ -39,6 +42,12 @@ Source:
     Lifting filter of L23 (Health and Safety Executive), as quoted in a secondary text. Who
     builds is not known: the mean of the two is common practice, no source.
 """
+
+CARRIED = 750.0
+"""mm over the floor: hands hang down with what they carry."""
+
+_BULKY = 300.0  # mm; what is as thick in every direction is held with the arms stretched out
+# Both: common practice, no source.
 
 _SHARE = {1: 1.0, 2: 2 / 3, 3: 1 / 2, 4: 1 / 2}
 """Of the sum of what each could lift alone: L23, as quoted in a secondary text; of four as of
@@ -69,6 +78,22 @@ def team_mass(each: float, persons: int) -> float:
 def persons_for(mass: float, each: float) -> int:
     """Return how many persons carry a mass; ``MOST`` + 1 where no team is enough."""
     return next((n for n in range(1, MOST + 1) if team_mass(each, n) >= mass - 1e-9), MOST + 1)
+
+
+def persons_to_lift(mass: float, high: float, *, bulky: bool) -> int:
+    """Return how many persons carry a mass and put it down, or take it up, with the hands so
+    high over the floor; ``MOST`` + 1 where no team is enough.
+
+    Args:
+        bulky: the arms are stretched out round it.
+    """
+    low, top = sorted((CARRIED, high))
+    return persons_for(mass, person_mass(zones_between(low, top), extended=bulky))
+
+
+def is_bulky(sizes: Iterable[float]) -> bool:
+    """Tell whether the arms must be stretched out round what is so large, mm."""
+    return all(size > _BULKY for size in sizes)
 
 
 def tilting_mass(mass: float, centre: float, hands: float) -> float:

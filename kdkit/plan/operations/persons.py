@@ -10,9 +10,12 @@ from kdkit.frames import Vec3, dot
 from kdkit.parts.postures import POSTURES, UP
 from kdkit.plan.blocking import members
 from kdkit.plan.operations.hands import (
+    CARRIED,
     MOST,
+    is_bulky,
     person_mass,
     persons_for,
+    persons_to_lift,
     tilting_mass,
     zones_between,
 )
@@ -23,9 +26,7 @@ __all__ = ["man_hung", "man_load", "man_mating", "man_removal", "man_tilt", "man
 
 _WIDE = 1000.0  # mm, beyond which one person's arms do not guide both ends
 _MANY = 8  # pins
-_CARRIED = 750.0  # mm over the floor: hands hang down with what they carry
 _HUNG_AT = 1400.0  # mm: a wall cabinet is lifted as high
-_BULKY = 300.0  # mm; what is as thick in every direction is held with the arms stretched out
 # All: common practice, no source.
 
 
@@ -137,9 +138,7 @@ def man_hung(scene: Scene, operation: Operation, parts: Sequence[str]) -> Operat
 
 def _lifted(operation: Operation, mass: float, high: float, *, bulky: bool) -> Operation:
     """Return an operation in which a mass is carried and put down so high."""
-    low, top = sorted((_CARRIED, high))
-    each = person_mass(zones_between(low, top), extended=bulky)
-    team = persons_for(mass, each)
+    team = persons_to_lift(mass, high, bulky=bulky)
     return replace(operation, mass=mass, hands=mass, team=min(team, MOST), aid=team > MOST)
 
 
@@ -151,13 +150,13 @@ def _height(scene: Scene, parts: int, there: int, q: int) -> float:
         for part in members(parts)
         for corner in scene.facts[part].poise.corners
     ]
-    return min(max(_CARRIED, min(heights)), max(heights))
+    return min(max(CARRIED, min(heights)), max(heights))
 
 
 def _is_bulky(scene: Scene, parts: int) -> bool:
     """Tell whether the arms must be stretched out round some parts."""
     corners = [c for part in members(parts) for c in scene.facts[part].poise.corners]
-    return all(max(c[n] for c in corners) - min(c[n] for c in corners) > _BULKY for n in range(3))
+    return is_bulky(max(c[n] for c in corners) - min(c[n] for c in corners) for n in range(3))
 
 
 def _middle(scene: Scene, parts: Sequence[int]) -> Vec3:
@@ -178,7 +177,7 @@ def _tilt(
     edge, far = min(levels), max(levels)
     lies = max(heights) - min(heights)
     share = tilting_mass(1.0, dot(middle, to) - edge, far - edge)
-    return share, min(lies, _CARRIED), math.hypot(far - edge, lies)
+    return share, min(lies, CARRIED), math.hypot(far - edge, lies)
 
 
 def _mass(scene: Scene, parts: int) -> float:

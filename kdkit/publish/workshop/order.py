@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pathlib
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from kdkit.diagnostics import Problem, Severity
 from kdkit.publish.files.columns import Column, fixed, product_columns, table_rows
 from kdkit.publish.files.tables import render_rows
 from kdkit.publish.typesetting.pdf import make_sheets
+from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import (
     PAPER_SIZES,
     Box,
@@ -28,7 +29,7 @@ from kdkit.schedule.sheet_room import tell_too_large
 from kdkit.schedule.sheets import BoardOrder, Cut, SheetPlan, order_boards
 from kdkit.units import mm_text
 
-__all__ = ["draw_labels", "draw_order", "write_order"]
+__all__ = ["draw_labels", "draw_order", "draw_plan", "write_order"]
 
 _ROW = 5.0
 _SCALES = (5, 10, 20, 50)  # of the sheets; ISO 5455
@@ -118,7 +119,8 @@ def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[DrawingS
         words = board_words(job, _line_of(job, order))
         for n, plan in enumerate(order.sheets, start=1):
             what = say("workshop.order_plan", board=words, n=n, of=len(order.sheets))
-            sheet, scale = _draw_plan(job, plan, what)
+            lines = {line.letter: line for line in job.results.schedules.cut}
+            sheet, scale = draw_plan(job.messages, job.paper, lines, plan, what)
             pages.append((sheet, what, scale))
     for n, (sheet, what, scale) in enumerate(pages, start=1):
         draw_frame(sheet)
@@ -153,10 +155,16 @@ def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[Drawing
             return
 
 
-def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[DrawingSheet, str]:
-    """Return one sheet of board to scale, its length to the right, and the scale."""
-    say = job.messages.plain
-    sheet = DrawingSheet(*PAPER_SIZES[job.paper], what)
+def draw_plan(
+    messages: Messages, paper: str, lines: Mapping[str, CutLine], plan: SheetPlan, what: str
+) -> tuple[DrawingSheet, str]:
+    """Return one sheet of board to scale, its length to the right, and the scale.
+
+    Args:
+        lines: what is cut, by the letters on the plan.
+    """
+    say = messages.plain
+    sheet = DrawingSheet(*PAPER_SIZES[paper], what)
     x0, y0, x1, y1 = room_on(sheet)
     text = say(
         "workshop.order_plan_head", length=mm_text(plan.size[0]), width=mm_text(plan.size[1])
@@ -177,7 +185,6 @@ def _draw_plan(job: WorkshopJob, plan: SheetPlan, what: str) -> tuple[DrawingShe
     for cut in plan.cuts:
         start, end = _ends(cut)
         sheet.line(at(*start), at(*end), "hidden")
-    lines = {line.letter: line for line in job.results.schedules.cut}
     for piece in plan.laid:
         px0, py0, px1, py1 = piece.place
         box = (*at(px0, py1), *at(px1, py0))

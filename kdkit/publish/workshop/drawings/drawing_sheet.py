@@ -115,6 +115,32 @@ class DrawingSheet:
             f'fill="{fill}" {PENS[pen]}/>'
         )
 
+    def hatch(self, box: Box, pitch: float = 2.0) -> None:
+        """Draw lines that rise to the right over a box, as far apart as ``pitch``."""
+        x0, y0, x1, y1 = box
+        # All boxes have lines of one family, x + y = n · pitch: those side by side go on.
+        for n in range(math.ceil((x0 + y0) / pitch), math.floor((x1 + y1) / pitch) + 1):
+            at = n * pitch
+            left, right = max(x0, at - y1), min(x1, at - y0)
+            if right - left > 0.05:
+                self.line((left, at - left), (right, at - right), "dimension")
+
+    def code(self, corner: Vec2, size: float, rows: Sequence[Sequence[int]]) -> None:
+        """Draw the dark squares of a code, row by row, in a square of a size."""
+        cell = size / len(rows)
+        path = []
+        for n, row in enumerate(rows):
+            start = None
+            for m, dark in enumerate((*row, 0)):
+                if dark and start is None:
+                    start = m
+                elif not dark and start is not None:
+                    x, y = corner[0] + start * cell, corner[1] + n * cell
+                    wide = (m - start) * cell
+                    path.append(f"M{_n(x)} {_n(y)}h{_n(wide)}v{_n(cell)}h{_n(-wide)}z")
+                    start = None
+        self._marks.append(f'<path d="{"".join(path)}" fill="#000" stroke="none"/>')
+
     def text(
         self,
         at: Vec2,

@@ -17,7 +17,7 @@ from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.plain_text import one_line
 from kdkit.publish.workshop.job import WorkshopJob
 
-__all__ = ["write_spreadsheet"]
+__all__ = ["make_workbook", "write_spreadsheet"]
 
 _WIDEST = 48  # characters
 _LONGEST_CELL = 32_767
@@ -34,27 +34,38 @@ def write_spreadsheet(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, 
     Numbers are numbers; every text is a text, whatever it begins with, and is cut where
     a cell ends (the CSV files hold all of it). The heads stay in sight and have filters.
     """
-    with hear() as heard:
-        held = _workbook(job)
-    if heard:
-        told = "; ".join(said.text for said in heard)
-        raise EngineFailed(error("engine-failed", f"the workbook is not whole: {told}"))
-    (folder / "tables.xlsx").write_bytes(held.getvalue())
+    say, results = job.messages.plain, job.results
+    tables = (
+        (say("workshop.sheet_cut_list"), cut_list_rows(results, job.messages)),
+        (say("workshop.sheet_drilling"), drilling_rows(results, job.messages)),
+        (say("workshop.sheet_hardware"), hardware_rows(results, job.messages)),
+    )
+    (folder / "tables.xlsx").write_bytes(make_workbook(job.product, tables))
     return ()
 
 
-def _workbook(job: WorkshopJob) -> io.BytesIO:
+def make_workbook(title: str, tables: Sequence[tuple[str, Sequence[Sequence[object]]]]) -> bytes:
+    """Return a workbook with a sheet for each table: its name, its rows, headings first.
+
+    Raises:
+        EngineFailed: the workbook cannot hold them.
+    """
+    with hear() as heard:
+        held = _workbook(title, tables)
+    if heard:
+        told = "; ".join(said.text for said in heard)
+        raise EngineFailed(error("engine-failed", f"the workbook is not whole: {told}"))
+    return held.getvalue()
+
+
+def _workbook(title: str, tables: Sequence[tuple[str, Sequence[Sequence[object]]]]) -> io.BytesIO:
     held = io.BytesIO()
     book = xlsxwriter.Workbook(held, {"in_memory": True, "strings_to_urls": False})
-    book.set_properties({"title": one_line(job.product, _LONGEST_PROPERTY), "created": _NO_DATE})
+    book.set_properties({"title": one_line(title, _LONGEST_PROPERTY), "created": _NO_DATE})
     head = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
     names: list[str] = []
-    for title, rows in (
-        ("cut_list", cut_list_rows(job.results, job.messages)),
-        ("drilling", drilling_rows(job.results, job.messages)),
-        ("hardware", hardware_rows(job.results, job.messages)),
-    ):
-        names.append(_sheet_name(job.messages.plain(f"workshop.sheet_{title}"), names))
+    for words, rows in tables:
+        names.append(_sheet_name(words, names))
         sheet = book.add_worksheet(names[-1])
         _fill(sheet, rows, head)
         sheet.set_landscape()

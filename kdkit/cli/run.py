@@ -1,0 +1,64 @@
+"""The command for a production run."""
+
+from __future__ import annotations
+
+import pathlib
+
+import click
+
+from kdkit.cli.definition_command import into_folder, on_paper, show_progress, show_written
+from kdkit.cli.number import Number
+from kdkit.producing import produce
+from kdkit.schedule.sheets import KERF, TRIM, Saw
+
+__all__ = ["run_command"]
+
+
+@click.command("run")
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=pathlib.Path))
+@click.option(
+    "--debug",
+    is_flag=True,
+    expose_value=False,
+    help="Show where it happened if kdkit itself fails.",
+)
+@into_folder("Folder for the files; made, or replaced if an earlier run wrote it.")
+@on_paper("Sheet size of what is printed.", sizes=("a4", "a3", "letter"))
+@click.option(
+    "--kerf",
+    type=Number(0, 20),
+    default=KERF,
+    show_default=True,
+    help="Width of the saw's cut in mm.",
+)
+@click.option(
+    "--trim",
+    type=Number(0, 100),
+    default=TRIM,
+    show_default=True,
+    help="What is sawn off every side of a sheet first, in mm.",
+)
+def run_command(
+    file: pathlib.Path, folder: pathlib.Path, paper: str, kerf: float, trim: float
+) -> None:
+    """Add up what several products and quantities need: sheets, timber, bands, hardware.
+
+    \b
+    A run's file, beside the definitions:
+      run: Week 49
+      products:
+        - {file: shelf.yaml, quantity: 12, variant: narrow}
+        - {file: bench.yaml, quantity: 4, set: {width: 900}, gtin: "6291041500213"}
+      spares: 2                # per cent of the hardware
+      stock: stock.csv         # two columns: article, amount
+      buy: {cam-lock-15: {pack: 100, price: 9.5}}
+
+    \b
+    Examples:
+      kdkit run week.yaml --out week
+      kdkit run week.yaml --out week --kerf 3.2 --trim 0
+    """
+    outcome = produce(
+        file, folder, saw=Saw(kerf=kerf, trim=trim), paper=paper, progress=show_progress()
+    )
+    show_written(file, outcome)
