@@ -80,14 +80,14 @@ def replace_command(
     """Note in the archive what is sent to a caller, and print the slip that goes with it.
 
     Items are checked against the list of the revision that the caller has: what does not
-    belong to it is refused, with what is written alike. A bag is all that is in it. No names
-    or addresses are kept; an order's number can be, and can be taken out again
+    belong to it is refused, with what is written alike. A bag is all that is in it, spares too.
+    No names or addresses are kept; an order's number can be, and can be taken out again
     (`kdkit archive forget`).
 
     \b
     Examples:
       kdkit replace LN-204 --send cam-lock-15=2 --because missing --archive workshop.sqlite
-      kdkit replace LN-204 --send "bag 2" --because lost --archive workshop.sqlite
+      kdkit replace LN-204 --send "bag B" --because lost --archive workshop.sqlite
       kdkit replace LN-204 --send "part C" --because damaged --order 1187 --archive w.sqlite
     """
     try:
@@ -122,16 +122,14 @@ def _lines(
     by_letter = {part["letter"]: part for part in record["parts"]}
     for one in asked:
         kind, _, name = one.item.partition(" ")
-        in_bag = [
-            line for line in by_item.values() if kind == "bag" and line["bag"] == name.strip()
-        ]
+        in_bag = _in_bag(record, name.strip()) if kind == "bag" else {}
         if one.item in by_item:
             line = by_item[one.item]
             add(one.item, f"{line['title']} {line['size']}".strip(), one.quantity)
         elif in_bag:
-            for line in in_bag:
-                pieces = (line["quantity"] - line["fitted"]) * one.quantity
-                add(line["item"], f"{line['title']} {line['size']}".strip(), pieces)
+            for item, pieces in in_bag.items():
+                line = by_item[item]
+                add(item, f"{line['title']} {line['size']}".strip(), pieces * one.quantity)
         elif kind == "part" and name.strip() in by_letter:
             part = by_letter[name.strip()]
             add(f"part {name.strip()}", part["title"], one.quantity)
@@ -140,9 +138,29 @@ def _lines(
     return sent, problems
 
 
+def _in_bag(record: Mapping[str, Any], name: str) -> dict[str, int]:
+    """Return what is in a bag, spares included: item → pieces; nothing if there is none.
+
+    A record made before bags were filled says for each item which one bag it is in.
+    """
+    for bag in record.get("bags", ()):
+        if bag["name"] == name:
+            return {line["item"]: line["needed"] + line["spares"] for line in bag["items"]}
+    if "bags" in record:
+        return {}
+    lines = (line for line in record["hardware"] if name and line["bag"] == name)
+    return {line["item"]: line["quantity"] - line["fitted"] for line in lines if line["supplied"]}
+
+
+def _bag_names(record: Mapping[str, Any]) -> list[str]:
+    if "bags" in record:
+        return [bag["name"] for bag in record["bags"]]
+    return sorted({line["bag"] for line in record["hardware"] if line["bag"]})
+
+
 def _not_there(item: str, record: Mapping[str, Any]) -> Problem:
     items = [line["item"] for line in record["hardware"] if line["supplied"]]
-    bags = sorted({f"bag {line['bag']}" for line in record["hardware"] if line["bag"]})
+    bags = [f"bag {name}" for name in _bag_names(record)]
     parts = [f"part {part['letter']}" for part in record["parts"]]
     near = near_names(item, [*items, *bags, *parts])
     told = f"did you mean {near[0]}?" if near else "it has " + ", ".join([*items, *bags][:12])

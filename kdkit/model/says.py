@@ -582,7 +582,12 @@ class Product(Said):
     bags: dict[Text, tuple[Text, ...]] = Field(
         default={},
         description="what goes into which bag: bag name → keys of items or fittings; "
-        "what is named nowhere is bagged by stage",
+        "what is named nowhere is bagged as bag_by says",
+    )
+    bag_by: Literal["stage", "kind"] = Field(
+        default="stage",
+        description="how the rest of the hardware is bagged: a bag for each stage of the "
+        "assembly, or for each kind of hardware",
     )
     safety: Safety = Safety()
     unit_files: dict[str, Product] = Field(
