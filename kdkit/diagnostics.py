@@ -290,6 +290,7 @@ CODES: dict[str, str] = {
     "engine-failed": "a library that writes results could not do all that it was asked",
     "library-missing": "an output needs a library that is not installed",
     "not-in-program": "something of a panel is not in its drilling programs",
+    "unknown-label-sheet": "the catalogue has no such sheets of labels",
     "unknown-machine": "a machine that the catalogue does not have",
     "output-busy": "another run is writing to the same place",
     "output-changed": "files in the folder for the results were changed since they were written",

@@ -49,6 +49,7 @@ ROWS = {
 # Inside a large row the packages keep an order of their own.
 INNER_ROWS = {
     "model": {
+        "gtin": 1,
         "left_out": 1,
         "limits": 1,
         "words": 1,
@@ -109,6 +110,7 @@ KEPT_INSIDE = {
     "build123d": {"publish"},
     "ezdxf": {"publish", "imports"},
     "rectpack": {"schedule"},
+    "segno": {"publish"},
     "xlsxwriter": {"publish"},
     "openpyxl": {"imports"},
     "scipy": {"inspect"},

@@ -41,6 +41,7 @@ from kdkit.model.words import (
     BoreFace,
     Facing,
     FixtureFace,
+    Gtin,
     Length,
     Markdown,
     Name,
@@ -550,6 +551,7 @@ class Product(Said):
     )
     revision: Title = "A"
     batch: Title = ""
+    gtin: Gtin = Field(default="", description="the article's number of GS1, with check digit")
     date: Title = ""
     maker: Maker = Maker()
     language: Text = "en"

@@ -22,6 +22,7 @@ from kdkit.definition.gate import (
     check_title,
     shown,
 )
+from kdkit.model.gtin import check_gtin
 
 __all__ = [
     "LARGEST_LENGTH",
@@ -30,6 +31,7 @@ __all__ = [
     "BoreFace",
     "Facing",
     "FixtureFace",
+    "Gtin",
     "Length",
     "Markdown",
     "Name",
@@ -113,6 +115,7 @@ Number = Annotated[float, _gated(check_number)]
 Option = Annotated[float | str, _gated(_check_option)]
 Name = Annotated[str, _gated(check_name)]
 Text = Annotated[str, _gated(check_title)]
+Gtin = Annotated[str, _gated(check_gtin)]
 Title = Annotated[
     str,
     _gated(check_title),

@@ -1,4 +1,4 @@
-"""The three tables as one workbook (Office Open XML, ISO/IEC 29500)."""
+"""The tables as one workbook (Office Open XML, ISO/IEC 29500)."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from kdkit.publish.files.columns import Number
 from kdkit.publish.files.tables import cut_list_rows, drilling_rows, hardware_rows
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.plain_text import one_line
+from kdkit.publish.workshop.bagging.bag_tables import bag_rows
 from kdkit.publish.workshop.job import WorkshopJob
 
 __all__ = ["write_spreadsheet"]
@@ -29,7 +30,7 @@ _NO_DATE = datetime.datetime(2000, 1, 1)
 
 
 def write_spreadsheet(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
-    """Write ``tables.xlsx``: cut list, drilling and hardware, the rows of the CSV files.
+    """Write ``tables.xlsx``: cut list, drilling, hardware and bags, the rows of the CSV files.
 
     Numbers are numbers; every text is a text, whatever it begins with, and is cut where
     a cell ends (the CSV files hold all of it). The heads stay in sight and have filters.
@@ -53,6 +54,7 @@ def _workbook(job: WorkshopJob) -> io.BytesIO:
         ("cut_list", cut_list_rows(job.results, job.messages)),
         ("drilling", drilling_rows(job.results, job.messages)),
         ("hardware", hardware_rows(job.results, job.messages)),
+        ("bags", bag_rows(job.results, job.messages)),
     ):
         names.append(_sheet_name(job.messages.plain(f"workshop.sheet_{title}"), names))
         sheet = book.add_worksheet(names[-1])
