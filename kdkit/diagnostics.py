@@ -170,6 +170,8 @@ CODES: dict[str, str] = {
     "door-beyond-table": "a door is larger or heavier than its hinges are known for",
     "door-gap": "a door stands too near to what is beside it, or leaves a wide gap",
     "door-swing": "a door has too little room to swing open",
+    "bag-not-weighed": "one missing piece of a bag does not show on any scale of the catalogue",
+    "bag-split": "a bag that the maker named is packed as several",
     "bag-not-used": "a bag is to hold something that the product does not use",
     "bag-unknown": "a bag is to hold something that the catalogue does not have",
     "board-thickness": "a board is not made in that thickness",

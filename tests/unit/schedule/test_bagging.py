@@ -10,7 +10,9 @@ from kdkit.catalogue.alike import are_lookalikes
 from kdkit.catalogue.bagging import HardwareKind, Scale
 from kdkit.catalogue.entries import Item
 from kdkit.joinery import Joinery
+from kdkit.model.says import Product
 from kdkit.plan.plan import Plan
+from kdkit.schedule import advise_on_bags
 from kdkit.schedule.bagging import fill_bags, with_bags
 from kdkit.schedule.bags import Bag
 from kdkit.schedule.hardware import list_hardware
@@ -215,3 +217,17 @@ def test_the_screws_of_a_restraint_go_with_it() -> None:
     apart = {i.item: (i.needed, i.spares) for bag in bags if bag.apart for i in bag.items}
     assert apart == {"restraint-strap": (1, 0), "nail-25": (1, 0)}
     assert sum(i.needed for bag in bags for i in bag.items if i.item == "nail-25") == 5
+
+
+def test_the_maker_is_told_of_bags_that_were_split_or_not_weighed() -> None:
+    said = {"box": ("cam-15", "dowel-8x35", "restraint-strap")}
+    product = Product(product="Box", bags=said)
+    resolved = replace(handmade.results().resolved, said=product)
+    (told,) = advise_on_bags(filled(with_kinds(KINDS), said), resolved)
+    assert (told.code, told.path) == ("bag-split", ("bags", "box"))
+    assert "box 2: restraint-strap" in told.help
+    catalogue = with_kinds(KINDS)
+    blunt = Scale(title="blunt", capacity=5000, error=2, found=0.95, weighed=50, sources=SOURCE)
+    bags = filled(catalogue.model_copy(update={"scales": {"blunt": blunt}}))
+    codes = {p.code for p in advise_on_bags(bags, handmade.results().resolved)}
+    assert codes == {"bag-not-weighed"}
