@@ -131,7 +131,7 @@ def _student_quantile(share: float, freedom: int) -> float:
     scale /= math.sqrt(freedom * math.pi)
 
     def density(t: float) -> float:
-        return scale * (1 + t * t / freedom) ** (-(freedom + 1) / 2)
+        return scale * math.pow(1 + t * t / freedom, -(freedom + 1) / 2)
 
     def below(t: float) -> float:
         steps = 400
