@@ -27,7 +27,7 @@ from kdkit.plan.plan import Plan
 from kdkit.publish import check_texts, no_plan
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request, Run, RunEnded
-from kdkit.schedule import advise_on_sheets, make_schedules
+from kdkit.schedule import advise_on_bags, advise_on_sheets, make_schedules
 
 __all__ = ["Outcome", "Request", "build", "check", "run_stages", "write_no_plan"]
 
@@ -122,6 +122,7 @@ def check(request: Request, progress: Progress = lambda _: None, *, risks: bool 
             run.judge(inspect_holding(resolved, *known))
             run.judge((*inspect_risks(resolved, *known), *advise_dead_ends(*known)))
             run.judge(advise_on_sheets(cut, resolved, results.catalogue))
+            run.judge(advise_on_bags(results.schedules.bags, resolved))
     return run.outcome()
 
 

@@ -27,6 +27,7 @@ def workshop(
     paper: str = "a4",
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
     machine: str = MACHINE,
+    label_sheet: str = "",
     progress: Progress = lambda _: None,
 ) -> Outcome:
     """Take a definition to the drawings and files from which its parts are made.
@@ -41,6 +42,8 @@ def workshop(
         paper: ``a4``, ``a3`` or ``letter``.
         saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
         machine: the catalogue's name of the machine that drills by programs.
+        label_sheet: the catalogue's name of the sheets that bags' labels are printed on; ""
+            for those that suit the paper.
         progress: is told the name of each stage as it starts.
     """
     with Run(request, progress) as run, run.claim_folder(folder, WORKSHOP) as claim:
@@ -54,5 +57,6 @@ def workshop(
             paper,
             saw,
             machine,
+            label_sheet,
         )
     return run.outcome()

@@ -20,7 +20,9 @@ FORM = 1
 
 
 def make_record(results: Results) -> bytes:
-    """Return the record of a product: hardware, parts with all that is worked in them, steps.
+    """Return the record of a product: hardware, bags, parts with all that is worked in them, steps.
+
+    Records made before bags were filled have no ``bags``; their form is the same otherwise.
 
     Lengths in mm to a hundredth, masses in grams and kilograms, in the frames of the
     drilling schedule.
@@ -39,7 +41,7 @@ def make_record(results: Results) -> bytes:
                 "title": line.title,
                 "size": line.size,
                 "quantity": line.quantity,
-                "bag": line.bag,
+                "bag": ", ".join(line.bags),
                 "supplied": line.supplied,
                 "fitted": line.workshop,
                 "mass_g": _number(line.mass_g),
@@ -47,6 +49,19 @@ def make_record(results: Results) -> bytes:
                 "steps": {str(step): count for step, count in line.per_step.items()},
             }
             for line in schedules.hardware
+        ],
+        "bags": [
+            {
+                "name": bag.name,
+                "opened": bag.opened,
+                "mass_g": _number(bag.mass_g),
+                "limit_g": _number(bag.limit_g),
+                "items": [
+                    {"item": line.item, "needed": line.needed, "spares": line.spares}
+                    for line in bag.items
+                ],
+            }
+            for bag in schedules.bags
         ],
         "parts": [
             {

@@ -34,6 +34,7 @@ from typing import Annotated, Literal
 
 from pydantic import Discriminator, Field, StrictBool, Tag
 
+from kdkit.catalogue.bagging import OTHER_KIND, HardwareKind, LabelSheet, Scale
 from kdkit.catalogue.entry import (
     Count,
     Density,
@@ -145,6 +146,7 @@ class Item(Entry):
 
     Args:
         title: English; other languages come from the message catalogues.
+        kind: of hardware, by which it is bagged and spares are counted.
         size: as printed after the title: "8 × 35".
         mass: g; left out, it follows from the pieces, what they are made of, and the holes.
         holes: diameter and length of what is taken off the pieces and not drawn, mm.
@@ -155,6 +157,7 @@ class Item(Entry):
     """
 
     title: Words
+    kind: Text = OTHER_KIND
     size: Text = ""
     mass: Grams
     drive: Text | None = None
@@ -419,6 +422,7 @@ class Time(Entry):
     sources: tuple[Markdown, ...]
 
 
+_PLAIN = HardwareKind(title="other hardware", spread=0.02, sources=())
 _OTHER = "other"
 _UNTOLD = 0.25  # minutes; for a catalogue that says nothing; common practice, no source
 
@@ -434,6 +438,13 @@ class Catalogue(Entry):
     machines: dict[str, Machine] = Field(default={})
     loads: dict[str, Load] = Field(default={})
     kinds: dict[str, Kind] = Field(default={})
+    hardware_kinds: dict[str, HardwareKind] = Field(default={})
+    scales: dict[str, Scale] = Field(default={})
+    label_sheets: dict[str, LabelSheet] = Field(default={})
+
+    def hardware_kind(self, item: str) -> HardwareKind:
+        """Return the kind of an item; a plain one where the catalogue knows none of its name."""
+        return self.hardware_kinds.get(self.items[item].kind, _PLAIN)
 
     def minutes_for(self, what: str) -> float:
         """Return how long an action or a piece of machining takes: an estimate, in minutes."""

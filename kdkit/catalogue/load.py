@@ -1,7 +1,8 @@
 """Catalogue files into one ``Catalogue``.
 
-A file holds ``boards``, ``items``, ``tools``, ``fittings``, ``times``, ``machines``, ``loads`` and
-``kinds``. A later file adds entries and takes the place of earlier ones of the same name.
+A file holds ``boards``, ``items``, ``tools``, ``fittings``, ``times``, ``machines``, ``loads``,
+``kinds``, ``hardware_kinds``, ``scales`` and ``label_sheets``. A later file adds entries and
+takes the place of earlier ones of the same name.
 ``like: NAME`` starts an entry from another one (from the earlier one of its own name, too) and
 writes over its keys; ``options`` and ``limits`` are written over key by key. ``sizes`` makes an
 entry a family (``families``). An item without a ``mass`` weighs what its shape does
@@ -19,6 +20,13 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from kdkit.catalogue.bagging import (
+    HardwareKind,
+    LabelSheet,
+    Scale,
+    check_hardware_kind,
+    check_label_sheet,
+)
 from kdkit.catalogue.checks import check_item, check_machine, check_references, check_time
 from kdkit.catalogue.entries import (
     BoardMaterial,
@@ -51,6 +59,9 @@ _SECTIONS: dict[str, type[Entry]] = {
     "machines": Machine,
     "loads": Load,
     "kinds": Kind,
+    "hardware_kinds": HardwareKind,
+    "scales": Scale,
+    "label_sheets": LabelSheet,
 }
 _MERGED = ("options", "limits", "choices")
 _MOST_LIKES = 20
@@ -248,6 +259,10 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
         problems += _placed_in(raw["fittings", name], faults)
     for name, item in built["items"].items():
         faults = [*check_item(item, ("items", name))]
+        if item.kind not in names["hardware_kinds"]:
+            said = ("items", name, "kind")
+            known = sorted(names["hardware_kinds"])
+            faults.append(unknown_name(said, "hardware kinds", item.kind, known))
         problems += _placed_in(raw["items", name], faults)
     for name, machine in built["machines"].items():
         faults = [*check_machine(machine, ("machines", name))]
@@ -258,6 +273,12 @@ def _build(raw: _Raw) -> tuple[Catalogue | None, tuple[Problem, ...]]:
     for name, load in built["loads"].items():
         faults = [*check_load(load, ("loads", name))]
         problems += _placed_in(raw["loads", name], faults)
+    for name, hardware in built["hardware_kinds"].items():
+        faults = [*check_hardware_kind(hardware, ("hardware_kinds", name))]
+        problems += _placed_in(raw["hardware_kinds", name], faults)
+    for name, sheet in built["label_sheets"].items():
+        faults = [*check_label_sheet(sheet, ("label_sheets", name))]
+        problems += _placed_in(raw["label_sheets", name], faults)
     for name in names["times"]:
         faults = [*check_time(name)]
         problems += _placed_in(raw["times", name], faults)

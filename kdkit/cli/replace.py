@@ -88,8 +88,8 @@ def replace_command(
     """Note in the archive what is sent to a caller, and print the slip that goes with it.
 
     Items are checked against the list of the revision that the caller has: what does not
-    belong to it is refused, with what is written alike. A bag is all that is in it. No names
-    or addresses are kept; an order's number can be, and can be taken out again
+    belong to it is refused, with what is written alike. A bag is all that is in it, spares
+    too. No names or addresses are kept; an order's number can be, and can be taken out again
     (`kdkit archive forget`). What is no longer to be had is replaced by what is sent instead
     of it (`kdkit archive supersede`). With --out a panel comes with its order for the workshop:
     sizes, bands, all that is worked in it, drawing and programs, as they were issued.
@@ -97,7 +97,7 @@ def replace_command(
     \b
     Examples:
       kdkit replace LN-204 --send cam-lock-15=2 --because missing --archive workshop.sqlite
-      kdkit replace LN-204 --send "bag 2" --because lost --archive workshop.sqlite
+      kdkit replace LN-204 --send "bag B" --because lost --archive workshop.sqlite
       kdkit replace LN-204 --send "part C" --because damaged --archive w.sqlite --out c-again
     """
     try:

@@ -80,6 +80,13 @@ def _read_outputs(
     metavar="NAME",
     help="Whose drilling programs are written: a name under `machines` in the catalogue.",
 )
+@click.option(
+    "--label-sheet",
+    default="",
+    metavar="NAME",
+    help="The sheets that bags' labels are printed on: a name under `label_sheets` in the "
+    "catalogue; without it those that suit the paper.",
+)
 def workshop_command(
     file: pathlib.Path,
     variant: str | None,
@@ -91,6 +98,7 @@ def workshop_command(
     trim: float,
     pre_mill: float,
     machine: str,
+    label_sheet: str,
 ) -> None:
     """Make drawings, machine files and orders from which the parts are made.
 
@@ -110,6 +118,7 @@ def workshop_command(
         paper=paper,
         saw=Saw(kerf=kerf, trim=trim, pre_mill=pre_mill),
         machine=machine,
+        label_sheet=label_sheet,
         progress=show_progress(),
     )
     show_written(file, outcome)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations, islice
 
+from kdkit.catalogue.alike import FAR, are_lookalikes, how_far_apart
 from kdkit.catalogue.entries import Item
 from kdkit.diagnostics import Path, Problem, advice
 from kdkit.inspect.inspection import Inspection
@@ -15,9 +16,8 @@ from kdkit.units import mm_text
 
 __all__ = ["check_items_nearly_alike", "check_panels_nearly_alike"]
 
-_NEAR = 5.0  # mm; less is not seen without a rule. Common practice, no source.
-_SAME = 0.5  # mm; such panels and items are the same to everybody
-_THIN_ITEM = 1.0  # mm in diameter or width, which is felt in the fingers sooner than length
+_NEAR = FAR  # mm
+_SAME = 0.5  # mm; such panels are the same to everybody
 
 _Sized = tuple[tuple[float, ...], list[Part]]
 
@@ -76,7 +76,10 @@ def _words(part: Part) -> str:
 
 
 def check_items_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
-    """Two supplied items of one shape, in one bag, that differ by a few millimetres."""
+    """Two supplied items of one shape that differ by a few millimetres.
+
+    Nothing is said of what the maker put in two bags: they know of it.
+    """
     used: dict[str, Path] = {}
     fittings: dict[str, set[str]] = {}
     for fastener in inspection.joinery.fasteners:
@@ -88,22 +91,20 @@ def check_items_nearly_alike(inspection: Inspection) -> Iterable[Problem]:
                 used.setdefault(placed.item, fastener.path)
     for (a, _), (b, path) in combinations(sorted(used.items()), 2):
         one, other = inspection.catalogue.items[a], inspection.catalogue.items[b]
-        gaps = _gaps(one, other)
-        if gaps is None or _bag(inspection, a, fittings[a]) != _bag(inspection, b, fittings[b]):
+        if _bag(inspection, a, fittings[a]) != _bag(inspection, b, fittings[b]):
+            continue
+        gaps = how_far_apart(one, other)
+        if gaps is None or max(gaps) <= 0.2 or not are_lookalikes(one, other):
             continue
         length, across = gaps
-        if max(length, across) <= 0.2:
-            continue
-        if length > _NEAR or across > _NEAR or (across > _THIN_ITEM and length > _SAME):
-            continue
         what = f"{mm_text(length)} mm in length" if length > 0.2 else f"{mm_text(across)} mm across"
         yield advice(
             "items-nearly-alike",
             f"{_title(one)} and {_title(other)} are mixed up easily: they differ by {what}",
             path,
             where=f"{a} and {b}",
-            help="use one of them for both, or lengths that differ by more than 5 mm; or pack "
-            "them in bags of their own",
+            help="use one of them for both, or lengths that differ by more than 5 mm; kdkit packs "
+            "them in bags of their own, which lie open side by side where a step needs both",
         )
 
 
@@ -122,20 +123,3 @@ def _in_workshop(inspection: Inspection, fitting: str, item: str) -> bool:
 
 def _title(item: Item) -> str:
     return f"{item.title.lower()} {item.size}".strip()
-
-
-def _gaps(one: Item, other: Item) -> tuple[float, float] | None:
-    """How much two items of one shape differ in length and across; None for other shapes."""
-    shapes = [
-        (
-            item.drive,
-            item.machine_thread,
-            tuple((piece.kind, piece.surface) for piece in sorted(item.pieces, key=lambda p: p.z0)),
-        )
-        for item in (one, other)
-    ]
-    if shapes[0] != shapes[1]:
-        return None
-    lengths = [max(p.z1 for p in i.pieces) - min(p.z0 for p in i.pieces) for i in (one, other)]
-    widths = [max(max(p.d0, p.d1 or 0.0) for p in i.pieces) for i in (one, other)]
-    return abs(lengths[0] - lengths[1]), abs(widths[0] - widths[1])

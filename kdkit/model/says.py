@@ -41,6 +41,7 @@ from kdkit.model.words import (
     BoreFace,
     Facing,
     FixtureFace,
+    Gtin,
     Length,
     Markdown,
     Name,
@@ -550,6 +551,7 @@ class Product(Said):
     )
     revision: Title = "A"
     batch: Title = ""
+    gtin: Gtin = Field(default="", description="the article's number of GS1, with check digit")
     date: Title = ""
     maker: Maker = Maker()
     language: Text = "en"
@@ -582,7 +584,12 @@ class Product(Said):
     bags: dict[Text, tuple[Text, ...]] = Field(
         default={},
         description="what goes into which bag: bag name → keys of items or fittings; "
-        "what is named nowhere is bagged by stage",
+        "what is named nowhere is bagged as bag_by says",
+    )
+    bag_by: Literal["stage", "kind"] = Field(
+        default="stage",
+        description="how the rest of the hardware is bagged: a bag for each stage of the "
+        "assembly, or for each kind of hardware",
     )
     safety: Safety = Safety()
     unit_files: dict[str, Product] = Field(

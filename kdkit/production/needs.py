@@ -60,7 +60,7 @@ class Need:
     """What a run takes of one article, and what is to be bought of it.
 
     Args:
-        need: the sum over all products; ``spare`` comes on top.
+        need: the sum over all products, with the spares in their bags; ``spare`` comes on top.
         stock: what is there, None without a list of stock.
         short: need and spare less what is there, at least 0.
         packs: to be bought; ``over`` is what is then left of them.
@@ -87,7 +87,13 @@ def needs_of(made: Made) -> dict[Article, float]:
     found: Counter[Article] = Counter()
     for line in results.schedules.hardware:
         if line.supplied:
-            found[Article("item", line.item, line.title, line.size)] += line.quantity
+            spares = sum(
+                one.spares
+                for bag in results.schedules.bags
+                for one in bag.items
+                if one.item == line.item
+            )
+            found[Article("item", line.item, line.title, line.size)] += line.quantity + spares
     for bought in results.schedules.bought:
         size = " × ".join(mm_text(side) for side in bought.size)
         key = f"{bought.title}:{size.replace(' × ', 'x')}"
@@ -170,7 +176,7 @@ def to_buy(
     Articles of one key share their stock in the order of the lines: none is counted twice.
 
     Args:
-        spares: per cent of each item, rounded up to whole pieces.
+        spares: per cent of each item, rounded up to whole pieces, beyond those in the bags.
     """
     kinds = {kind: n for n, kind in enumerate(("sheet", "timber", "band", "bought", "item"))}
     left = dict(stock or {})

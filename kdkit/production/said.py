@@ -36,7 +36,8 @@ class Purchase(Said):
 class ProductionRun(Said):
     """The whole file.
 
-    ``spares``: per cent of every kind of hardware, rounded up to whole pieces. ``stock``: a list
+    ``spares``: per cent of every kind of hardware that the workshop takes beyond what goes into
+    bags, rounded up to whole pieces. ``stock``: a list
     (CSV or XLSX) with the columns article and amount. ``most_mass``: kg, of a packed carton.
     """
 

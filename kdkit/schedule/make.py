@@ -8,6 +8,7 @@ from kdkit.joinery.masses import Masses
 from kdkit.joinery.placed import Joinery
 from kdkit.model.resolved import Resolved
 from kdkit.plan.plan import Plan
+from kdkit.schedule.bagging import fill_bags, with_bags
 from kdkit.schedule.cutting import list_bought, list_cuts
 from kdkit.schedule.drilling import list_drilling
 from kdkit.schedule.grouping import group_parts
@@ -24,7 +25,7 @@ def make_schedules(
     catalogue: Catalogue,
     plan: Plan | None,
 ) -> Schedules:
-    """Return cut list, bought parts, drilling and hardware.
+    """Return cut list, bought parts, drilling, hardware and its bags.
 
     Args:
         assembly: in the signature of every stage from here on; the schedules need
@@ -35,11 +36,14 @@ def make_schedules(
     groups = group_parts(resolved, joinery, plan)
     masses = Masses.of(resolved.parts, joinery, catalogue)
     cut, bought = list_cuts(groups, masses.parts), list_bought(groups, masses.parts)
-    hardware = list_hardware(joinery, catalogue, plan, getattr(resolved.said, "bags", {}))
+    hardware = list_hardware(joinery, catalogue, plan)
+    named, by = getattr(resolved.said, "bags", {}), getattr(resolved.said, "bag_by", "stage")
+    bags = fill_bags(hardware, joinery, catalogue, plan, named, by)
     return Schedules(
         cut=cut,
         bought=bought,
         drilling=list_drilling(groups, joinery),
-        hardware=hardware,
+        hardware=with_bags(hardware, bags),
         mass_kg=masses.product,
+        bags=bags,
     )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from kdkit.schedule.bags import Bag
+
 __all__ = [
     "BevelLine",
     "BoughtLine",
@@ -180,9 +182,9 @@ class HardwareLine:
         per_step: step number → how many; Σ plus ``workshop`` is the quantity.
         per_joint: joint or fixture → how many; Σ is the quantity.
         mass_g: of one.
-        bag: name of the bag, "" for an item that comes fitted or is not supplied.
         workshop: how many come fitted.
         supplied: False for what the buyer chooses.
+        bags: names of the bags that it lies in; none for what comes fitted or is not supplied.
     """
 
     number: int
@@ -193,20 +195,21 @@ class HardwareLine:
     per_step: Mapping[int, int]
     per_joint: Mapping[str, int]
     mass_g: float
-    bag: str
     workshop: int = 0
     supplied: bool = True
+    bags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class Schedules:
-    """Everything that is counted, cut and drilled."""
+    """Everything that is counted, cut, drilled and bagged."""
 
     cut: tuple[CutLine, ...]
     bought: tuple[BoughtLine, ...]
     drilling: tuple[DrilledPanel, ...]
     hardware: tuple[HardwareLine, ...]
     mass_kg: float
+    bags: tuple[Bag, ...] = ()
 
     def letter_of(self, part: str) -> str:
         """Return the letter under which the manual shows a part."""

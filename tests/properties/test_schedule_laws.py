@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import combinations
 from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kdkit.catalogue import load_catalogue
+from kdkit.catalogue.alike import are_lookalikes
 from kdkit.geometry import assemble
 from kdkit.joinery import place_fittings
 from kdkit.model import resolve
@@ -17,6 +19,7 @@ from kdkit.plan import make_plan
 from kdkit.plan.plan import Plan
 from kdkit.publish import Results
 from kdkit.schedule import Schedules, make_schedules
+from tests.conservation import conserved
 
 FITTINGS = ("cam-and-bolt", "dowel-8x35", "connecting-screw-7x50")
 
@@ -85,6 +88,8 @@ def bookcases(draw: st.DrawFn) -> dict[str, Any]:
         },
         "panels": panels,
         "joints": joints,
+        "bag_by": draw(st.sampled_from(["stage", "kind"])),
+        "bags": draw(st.sampled_from([{}, {"Own": [chosen[0]]}])),
     }
 
 
@@ -127,6 +132,13 @@ def test_the_schedules_agree_with_the_joints_and_the_steps(data: dict[str, Any])
         assert sum(line.per_joint.values()) == line.quantity
         assert sum(line.per_step.values()) + line.workshop == line.quantity
         assert stepped[line.item] == line.quantity - line.workshop
+
+    # What is bored for is fitted, is taken in steps, lies in bags; lookalikes never in one.
+    assert conserved(results) == []
+    for bag in made.bags:
+        items = [results.catalogue.items[line.item] for line in bag.items]
+        assert not any(are_lookalikes(a, b) for a, b in combinations(items, 2))
+        assert bag.weighs
 
     # Every part has one letter, and a letter's quantity is its parts.
     parts = [p for line in (*made.cut, *made.bought) for p in line.parts]

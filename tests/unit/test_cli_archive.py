@@ -76,7 +76,7 @@ def test_a_clerk_reprints_the_list_of_a_label(run: Run) -> None:
     result = run("reprint", "pg-31")
     assert result.exit_code == 0
     assert result.stdout.splitlines()[0] == "Peg shelf, revision B, batch PG-31"
-    assert "     1  1    cam-bolt-34  Cam bolt 47 long, for setback 34" in result.stdout
+    assert "     1  A    cam-bolt-34  Cam bolt 47 long, for setback 34" in result.stdout
     told = json.loads(run("reprint", "pg-31", "--json").stdout)
     assert {line["item"]: line["quantity"] for line in told["hardware"]} == {
         "cam-bolt-34": 1,
@@ -169,7 +169,7 @@ def test_what_is_sent_is_noted_with_its_slip(run: Run) -> None:
     wrong = run("replace", "PG-31", "--send", "cam-lok-15=2", "--because", "missing")
     assert wrong.exit_code == 1
     assert "did you mean cam-lock-15?" in wrong.stderr
-    dry = run("replace", "PG-31", "--send", "bag 1", "--because", "lost", "--dry-run")
+    dry = run("replace", "PG-31", "--send", "bag A", "--because", "lost", "--dry-run")
     assert dry.exit_code == 0
     assert ", lost for batch" not in run("history", "PG-31").stdout
 

@@ -29,6 +29,7 @@ from kdkit.plan.choice.facts import part_facts
 from kdkit.plan.order.nearest import nearest_order
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture, WhyTwo
 from kdkit.plan.taking_apart import replace_part
+from kdkit.schedule.bagging import fill_bags
 from kdkit.schedule.hardware import list_hardware
 from tests import handmade
 from tests.boxes import Made, board, bookcase, make
@@ -363,20 +364,25 @@ class TestMasses:
 
 
 class TestBags:
-    def test_what_is_used_early_and_late_lies_in_the_early_bag(self) -> None:
+    def test_what_is_used_early_and_late_lies_in_a_bag_for_each(self) -> None:
         plan = handmade.plan()
         last = plan.steps[-1]
-        late = replace(last, items={**last.items, "cam-15": 1})
-        lines = list_hardware(
-            handmade.joinery(),
-            handmade.catalogue(),
-            replace(plan, steps=(*plan.steps[:-1], late)),
-            {},
+        fixing = plan.operation(last.operations[-1])
+        later = replace(fixing, items={**fixing.items, "cam-15": 1})
+        plan = replace(
+            plan,
+            steps=(*plan.steps[:-1], replace(last, items={**last.items, "cam-15": 1})),
+            operations=tuple(later if o.id == fixing.id else o for o in plan.operations),
         )
-        bags = {line.item: (line.bag, sorted(line.per_step)) for line in lines}
-        assert bags["cam-15"][0] == "1"
-        assert bags["cam-15"][1][-1] == last.number
-        assert bags["restraint-strap"] == ("2", [last.number])
+        joinery, catalogue = handmade.joinery(), handmade.catalogue()
+        lines = list_hardware(joinery, catalogue, plan)
+        early, late = fill_bags(lines, joinery, catalogue, plan, {})
+        assert {line.item: line.needed for line in early.items}["cam-15"] == 4
+        assert {line.item: line.needed for line in late.items} == {
+            "cam-15": 1,
+            "restraint-strap": 1,
+        }
+        assert (early.opened, late.opened) == (1, last.number)
 
 
 class TestNearestOrder:

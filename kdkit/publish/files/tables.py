@@ -316,7 +316,7 @@ def _hardware(results: Results, messages: Messages) -> list[Column]:
         Column("table.title", lambda line: messages.name("items", line.item, line.title)),
         Column("table.size", lambda line: messages.name("item_sizes", line.item, line.size)),
         Column("table.quantity", lambda line: line.quantity),
-        Column("table.bag", lambda line: line.bag),
+        Column("table.bag", lambda line: "; ".join(line.bags)),
         Column("table.mass_g", lambda line: line.mass_g, fixed(2)),
         Column("table.fitted_count", lambda line: line.workshop),
         *(

@@ -19,6 +19,7 @@ from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.paper.style import Style
 from kdkit.inspect.furniture import is_outdoors, kinds_of, loads_said, restraint_wanted
 from kdkit.model.says import Product, Texts
+from kdkit.publish.manual.bags import BagRow, tell_leftovers, write_bags
 from kdkit.publish.manual.cautions import write_cautions
 from kdkit.publish.manual.steps import Caution, StepContent, write_steps
 from kdkit.publish.manual.taking_apart import tell_fixed_joints, write_taking_apart
@@ -46,13 +47,14 @@ class PartCard:
 
 @dataclass(frozen=True)
 class HardwareCard:
-    """One number of the hardware list; ``scale`` is "" at true size."""
+    """One number of the hardware list; ``scale`` is "" at true size, ``bags`` says in which it
+    lies."""
 
     number: int
     title: str
     size: str
     quantity: int
-    bag: str
+    bags: Markup
     fitted: bool
     supplied: bool
     picture: Picture | None
@@ -93,6 +95,7 @@ class Manual:
     bought: tuple[PartCard, ...]
     joined: tuple[Markup, ...]
     hardware: tuple[HardwareCard, ...]
+    bags: tuple[BagRow, ...]
     steps: tuple[StepContent, ...]
     final: tuple[Markup, ...]
     care: Markup
@@ -203,8 +206,9 @@ def write_manual(
             for size in [sorted(line.size, reverse=True)]
         ),
         hardware=_hardware(results, names, messages, picture),
+        bags=write_bags(results.schedules.bags, names, messages),
         steps=steps,
-        final=_final_checks(results, said, messages),
+        final=_final_checks(results, said, names, messages),
         care=own_text("care") or _paragraph(messages.text("after.care_text")),
         apart=write_taking_apart(results, names, messages),
         fixed_joints=tell_fixed_joints(results, names, messages),
@@ -334,7 +338,11 @@ def _hardware(
                 title=names.item(line.item),
                 size=size,
                 quantity=line.quantity,
-                bag=line.bag,
+                bags=messages.count(
+                    "hardware.bags", len(line.bags), bags=messages.listed(line.bags)
+                )
+                if line.bags
+                else Markup(""),
                 fitted=line.workshop == line.quantity,
                 supplied=line.supplied,
                 picture=picture(f"item-{line.item}", words.strip()),
@@ -344,15 +352,21 @@ def _hardware(
     return tuple(cards)
 
 
-def _final_checks(results: Results, said: Product, messages: Messages) -> tuple[Markup, ...]:
-    keys = ["flush", "leftover", "square"]
+def _final_checks(
+    results: Results, said: Product, names: Names, messages: Messages
+) -> tuple[Markup, ...]:
+    keys = ["square"]
     if any(part.loose for part in results.resolved.parts):
         keys.append("loose")
     if any(j.contact.kind is ContactKind.HUNG for j in results.joinery.joints):
         keys.append("doors")
     if restraint_wanted(said, results.catalogue) != "none":
         keys.append("restraint")
-    return tuple(messages.text(f"final.{key}") for key in (*keys, "clean", "again"))
+    return (
+        messages.text("final.flush"),
+        tell_leftovers(results.schedules.bags, names, messages),
+        *(messages.text(f"final.{key}") for key in (*keys, "clean", "again")),
+    )
 
 
 def _spare_details(said: Product, messages: Messages) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from markupsafe import Markup
 
 from kdkit.parts.postures import steepness
 from kdkit.parts.size import part_size
 from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
+from kdkit.publish.manual.bags import tell_opening
 from kdkit.publish.manual.right_way import RightWay
 from kdkit.publish.manual.sentences import Sentences
 from kdkit.publish.results import Results
@@ -105,8 +106,8 @@ def write_steps(
 
     Args:
         picture: gives the figure of a key with its alternative text, if it is there.
-        from_parts: the plan begins with single parts, so that it must be said how the
-            first of them lies.
+        from_parts: the plan begins with single parts and closed bags, so that it must be said
+            how the first of them lies, and when which bag is opened.
     """
     hung = "wall_hung" in {w for f in results.joinery.fittings.values() for w in f.cautions}
     writer = Sentences(results.joinery, names, messages, results.assembly.parts, hung=hung)
@@ -116,11 +117,19 @@ def write_steps(
         if any(results.plan.operation(id).kind is OperationKind.MATE for id in step.shown):
             first.setdefault(step.subassembly, step.number)
     begins = frozenset(first.values())
-    return tuple(
+    written = tuple(
         _write_step(
             step, results, names, messages, writer, right_way, picture, step.number in begins
         )
         for step in results.plan.steps
+    )
+    if not from_parts:
+        return written
+    return tuple(
+        replace(
+            step, lines=(*tell_opening(results.schedules.bags, step.number, messages), *step.lines)
+        )
+        for step in written
     )
 
 

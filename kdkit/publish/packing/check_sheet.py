@@ -71,14 +71,12 @@ def _lines(job: PackingJob, carton: Carton) -> Iterator[_Line]:
             yield str(n), mark, title, sizes, str(count)
     if not carton.has_hardware:
         return
-    for line in job.results.schedules.hardware:
-        count = line.quantity - line.workshop
-        if not line.supplied or not count:
-            continue
-        title = messages.name("items", line.item, line.title)
-        bag = say("packing.in_bag", bag=line.bag) if line.bag else ""
-        sizes = messages.name("item_sizes", line.item, line.size)
-        yield bag, str(line.number), title, sizes, str(count)
+    for bag in job.results.schedules.bags:
+        for one in bag.items:
+            title = messages.name("items", one.item, one.title)
+            sizes = messages.name("item_sizes", one.item, one.size)
+            place = say("packing.in_bag", bag=bag.name)
+            yield place, str(one.number), title, sizes, str(one.count)
 
 
 def _foot(sheet: DrawingSheet, job: PackingJob, carton: Carton, y: float) -> None:

@@ -52,19 +52,34 @@ class _Part:
 
 @dataclass(frozen=True)
 class _Pick:
+    """An item in one bag of a product, spares included, or fitted in its workshop ("")."""
+
     made: Made
     line: HardwareLine
+    bag: str
+    count: int
+
+
+def _picks(made: Made) -> Iterator[_Pick]:
+    schedules = made.results.schedules
+    lines = {line.item: line for line in schedules.hardware}
+    for bag in schedules.bags:
+        for one in bag.items:
+            yield _Pick(made, lines[one.item], bag.name, one.count)
+    for line in schedules.hardware:
+        if line.supplied and line.workshop:
+            yield _Pick(made, line, "", line.workshop)
 
 
 def run_tables(job: RunJob) -> tuple[RunTable, ...]:
     """Return all tables: what is made, what is bought, the parts, the hardware to pick."""
-    picks = [_Pick(made, line) for made in job.made for line in made.results.schedules.hardware]
+    picks = [pick for made in job.made for pick in _picks(made)]
     return (
         _table(job, "products", _products(), job.made),
         _table(job, "boards", _boards(), job.orders),
         _table(job, "needs", _needs(job), job.needs),
         _table(job, "parts", _parts(), list(_all_parts(job.made))),
-        _table(job, "picking", _picking(job), [p for p in picks if p.line.supplied]),
+        _table(job, "picking", _picking(job), picks),
     )
 
 
@@ -193,11 +208,11 @@ def _picking(job: RunJob) -> list[Column]:
     return [
         Column("run.line", lambda pick: pick.made.number, share=0.06),
         Column("cover.product", lambda pick: pick.made.title, share=0.2),
-        Column("run.bag", lambda pick: pick.line.bag, share=0.07),
+        Column("run.bag", lambda pick: pick.bag, share=0.07),
         Column("table.item", lambda pick: pick.line.item, share=0.19),
         Column("table.title", named, share=0.18),
         Column("table.size", size, share=0.12),
-        Column("run.in_bag", lambda pick: pick.line.quantity - pick.line.workshop, share=0.06),
-        Column("run.fitted", lambda pick: pick.line.workshop, share=0.06),
-        Column("run.in_all", lambda pick: pick.line.quantity * pick.made.quantity, share=0.06),
+        Column("run.in_bag", lambda pick: pick.count if pick.bag else 0, share=0.06),
+        Column("run.fitted", lambda pick: 0 if pick.bag else pick.count, share=0.06),
+        Column("run.in_all", lambda pick: pick.count * pick.made.quantity, share=0.06),
     ]

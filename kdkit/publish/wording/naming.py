@@ -59,6 +59,14 @@ class Names:
         self._as_typed = any(has_large_nouns(title) for title in typed)
         self._numbers = {line.item: line.number for line in schedules.hardware}
 
+    def place(self, item: str) -> int:
+        """Return where an item stands in the hardware list."""
+        return self._numbers[item]
+
+    def number(self, item: str) -> Markup:
+        """Return an item's number as it stands on the page."""
+        return _NUMBER.format(self._numbers[item])
+
     def letter(self, part: str) -> str:
         """Return a part's letter."""
         return self._letters[part]

@@ -38,6 +38,7 @@ def publish_workshop(
     paper: str = "a4",
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
     machine: str = MACHINE,
+    label_sheet: str = "",
 ) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
     """Write the workshop's files into a folder that is moved in whole.
 
@@ -48,6 +49,8 @@ def publish_workshop(
         paper: ``a4``, ``a3`` or ``letter``.
         saw: kerf and trim for the sheets to order, and pre-milling for the cut sizes.
         machine: the catalogue's name of the machine that drills by programs.
+        label_sheet: the catalogue's name of the sheets that bags' labels are printed on;
+            "" for those that suit the paper.
 
     Returns:
         The written files, sorted, or None; and the problems met.
@@ -66,7 +69,11 @@ def publish_workshop(
         return None, problems
     machines = results.catalogue.machines
     if machine not in machines:
-        return None, (_unknown_machine(machine, tuple(machines)),)
+        return None, (_unknown("machine", machine, tuple(machines)),)
+    label_sheet = label_sheet or ("letter" if paper == "letter" else "a4")
+    grids = results.catalogue.label_sheets
+    if label_sheet not in grids:
+        return None, (_unknown("label-sheet", label_sheet, tuple(grids)),)
     missing = [o for o in chosen if o.needs and importlib.util.find_spec(o.needs) is None]
     if missing:
         return None, tuple(
@@ -87,6 +94,7 @@ def publish_workshop(
         paper=paper,
         machine=machines[machine],
         saw=saw,
+        labels_on=label_sheet,
     )
     found: list[Problem] = []
 
@@ -112,15 +120,16 @@ def publish_workshop(
     return files, (*found, *problems)
 
 
-def _unknown_machine(name: str, known: Sequence[str]) -> Problem:
+def _unknown(what: str, name: str, known: Sequence[str]) -> Problem:
+    """Return the problem with a name that an option gives and the catalogue does not have."""
     near = near_names(name, known)
     return replace(
         error(
-            "unknown-machine",
-            f"the catalogue has no machine {name!r}",
+            "unknown-machine" if what == "machine" else "unknown-label-sheet",
+            f"the catalogue has no {what.replace('-', ' ')} {name!r}",
             help=f"did you mean {near[0]}?" if near else f"it has {', '.join(known)}",
         ),
-        asked=f"--machine {name}",
+        asked=f"--{what} {name}",
     )
 
 

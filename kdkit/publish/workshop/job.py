@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from kdkit.catalogue.bagging import LabelSheet
 from kdkit.catalogue.machines import Machine
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
@@ -15,8 +16,9 @@ __all__ = ["WorkshopJob"]
 
 @dataclass(frozen=True, kw_only=True)
 class WorkshopJob:
-    """The results, every panel's surfaces laid flat, the wording, the paper, the saw and the
-    machine that drills by programs."""
+    """The results, every panel's surfaces laid flat, the wording, the paper, the saw, the
+    machine that drills by programs, and the catalogue's name of the sheets that bags' labels
+    are printed on."""
 
     results: Results
     panels: tuple[PanelViews, ...]
@@ -24,6 +26,13 @@ class WorkshopJob:
     paper: str
     machine: Machine
     saw: Saw = field(default_factory=Saw)
+
+    labels_on: str = "a4"
+
+    @property
+    def label_sheet(self) -> LabelSheet:
+        """The sheet that the labels of bags are printed on."""
+        return self.results.catalogue.label_sheets[self.labels_on]
 
     @property
     def product(self) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem
+from kdkit.publish.workshop.bagging.bench import write_bagging
 from kdkit.publish.workshop.drawings.panel_drawings import write_drawings
 from kdkit.publish.workshop.exchange.dxf import write_dxf
 from kdkit.publish.workshop.exchange.gltf import write_gltf
@@ -47,12 +48,19 @@ OUTPUTS = (
         write=write_programs,
     ),
     Output(
-        name="xlsx", what="cut list, drilling and hardware in one workbook", write=write_spreadsheet
+        name="xlsx",
+        what="cut list, drilling, hardware and bags in one workbook",
+        write=write_spreadsheet,
     ),
     Output(
         name="order",
         what="what to buy by board, sheets laid out for the saw, labels",
         write=write_order,
+    ),
+    Output(
+        name="bags",
+        what="labels for the bags of hardware, a sheet to pick by, a table",
+        write=write_bagging,
     ),
     Output(name="gltf", what="the finished product to look at, metres, y up", write=write_gltf),
     Output(

@@ -86,7 +86,7 @@ def list_pieces(
 ) -> tuple[Piece, ...]:
     """Return everything that is packed, in the order of the parts, the hardware last.
 
-    Their masses together are the product's, less hardware that is not supplied.
+    Their masses together are the product's, less hardware that is not supplied, with spares.
     """
     masses = weigh_parts(resolved.parts, joinery, catalogue)
     groups = packed_groups(joinery.joints)
@@ -126,6 +126,7 @@ def list_pieces(
                 schedules=schedules,
             )
         )
+    loose += [one.item for bag in schedules.bags for one in bag.items for _ in range(one.spares)]
     if loose:
         pieces.append(_hardware(loose, catalogue, rules))
     return tuple(pieces)

@@ -580,7 +580,7 @@ def _schedules(parts: tuple[Part, ...]) -> Schedules:
             per_step={},
             per_joint={},
             mass_g=item.mass,
-            bag="1",
+            bags=("A",),
         )
         for n, (key, item) in enumerate(ITEMS.items(), start=1)
     )

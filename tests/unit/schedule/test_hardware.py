@@ -10,7 +10,7 @@ from tests import handmade
 
 
 def test_counts_agree_over_joints_over_steps_and_in_the_list() -> None:
-    lines = list_hardware(handmade.joinery(), handmade.catalogue(), handmade.plan(), {})
+    lines = list_hardware(handmade.joinery(), handmade.catalogue(), handmade.plan())
     assert {line.item: line.quantity for line in lines} == {
         "cam-15": 4,
         "cam-bolt-24": 4,
@@ -24,13 +24,13 @@ def test_counts_agree_over_joints_over_steps_and_in_the_list() -> None:
 
 
 def test_numbers_follow_the_steps() -> None:
-    lines = list_hardware(handmade.joinery(), handmade.catalogue(), handmade.plan(), {})
+    lines = list_hardware(handmade.joinery(), handmade.catalogue(), handmade.plan())
     first = [min(line.per_step) for line in lines]
     assert first == sorted(first)
     assert [line.number for line in lines] == [1, 2, 3, 4, 5]
 
 
-def test_workshop_fitted_items_are_flagged_last_and_unbagged() -> None:
+def test_workshop_fitted_items_are_flagged_last() -> None:
     joinery = handmade.joinery()
     nails = joinery.fittings["nails"]
     fitted = nails.model_copy(
@@ -41,39 +41,12 @@ def test_workshop_fitted_items_are_flagged_last_and_unbagged() -> None:
     steps = tuple(
         replace(s, items={k: n for k, n in s.items.items() if k != "nail-25"}) for s in plan.steps
     )
-    lines = list_hardware(joinery, handmade.catalogue(), replace(plan, steps=steps), {})
+    lines = list_hardware(joinery, handmade.catalogue(), replace(plan, steps=steps))
     last = lines[-1]
-    assert (last.item, last.workshop, last.quantity, last.bag) == ("nail-25", 4, 4, "")
+    assert (last.item, last.workshop, last.quantity) == ("nail-25", 4, 4)
     assert last.per_step == {}
 
 
-def test_bags_by_stage_or_as_said() -> None:
-    arguments = (handmade.joinery(), handmade.catalogue(), handmade.plan())
-    by_stage = {line.item: line.bag for line in list_hardware(*arguments, {})}
-    assert by_stage == {
-        "cam-bolt-24": "1",
-        "dowel-8x35": "1",
-        "cam-15": "1",
-        "nail-25": "1",
-        "restraint-strap": "2",
-    }
-    said = list_hardware(*arguments, {"back": ["nails"], "pins": ["dowel-8x35"]})
-    bags = {line.item: line.bag for line in said}
-    assert (bags["nail-25"], bags["dowel-8x35"], bags["cam-15"]) == ("back", "pins", "1")
-
-
 def test_without_a_plan_nothing_is_in_a_step() -> None:
-    lines = list_hardware(handmade.joinery(), handmade.catalogue(), None, {})
+    lines = list_hardware(handmade.joinery(), handmade.catalogue(), None)
     assert all(line.per_step == {} and line.quantity > 0 for line in lines)
-
-
-def test_what_the_buyer_chooses_is_in_no_bag() -> None:
-    catalogue = handmade.catalogue()
-    dowel = catalogue.items["dowel-8x35"].model_copy(update={"supplied": False})
-    catalogue = catalogue.model_copy(update={"items": {**catalogue.items, "dowel-8x35": dowel}})
-    lines = {
-        line.item: line
-        for line in list_hardware(handmade.joinery(), catalogue, None, {"pins": ["dowel-8x35"]})
-    }
-    assert (lines["dowel-8x35"].bag, lines["dowel-8x35"].supplied) == ("", False)
-    assert (lines["cam-15"].bag, lines["cam-15"].supplied) == ("1", True)

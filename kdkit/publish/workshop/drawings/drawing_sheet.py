@@ -103,6 +103,11 @@ class DrawingSheet:
         path = "M" + " L".join(f"{_n(x)} {_n(y)}" for x, y in points) + (" Z" if closed else "")
         self._marks.append(f'<path d="{path}" fill="{fill}" {PENS[pen]}/>')
 
+    def area(self, points: Sequence[Vec2], fill: str) -> None:
+        """Fill a region without a line round it."""
+        path = "M" + " L".join(f"{_n(x)} {_n(y)}" for x, y in points) + " Z"
+        self._marks.append(f'<path d="{path}" fill="{fill}" stroke="none"/>')
+
     def rectangle(self, box: Box, pen: str = "edge", *, fill: str = "none") -> None:
         """Draw the four sides of a box."""
         x0, y0, x1, y1 = box

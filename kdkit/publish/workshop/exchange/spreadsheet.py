@@ -1,4 +1,4 @@
-"""The three tables as one workbook (Office Open XML, ISO/IEC 29500)."""
+"""The tables as one workbook (Office Open XML, ISO/IEC 29500)."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from kdkit.publish.files.columns import Number
 from kdkit.publish.files.tables import cut_list_rows, drilling_rows, hardware_rows
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.plain_text import one_line
+from kdkit.publish.workshop.bagging.bag_tables import bag_rows
 from kdkit.publish.workshop.job import WorkshopJob
 
 __all__ = ["make_workbook", "write_spreadsheet"]
@@ -29,7 +30,7 @@ _NO_DATE = datetime.datetime(2000, 1, 1)
 
 
 def write_spreadsheet(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
-    """Write ``tables.xlsx``: cut list, drilling and hardware, the rows of the CSV files.
+    """Write ``tables.xlsx``: cut list, drilling, hardware and bags, the rows of the CSV files.
 
     Numbers are numbers; every text is a text, whatever it begins with, and is cut where
     a cell ends (the CSV files hold all of it). The heads stay in sight and have filters.
@@ -39,6 +40,7 @@ def write_spreadsheet(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, 
         (say("workshop.sheet_cut_list"), cut_list_rows(results, job.messages)),
         (say("workshop.sheet_drilling"), drilling_rows(results, job.messages)),
         (say("workshop.sheet_hardware"), hardware_rows(results, job.messages)),
+        (say("workshop.sheet_bags"), bag_rows(results, job.messages)),
     )
     (folder / "tables.xlsx").write_bytes(make_workbook(job.product, tables))
     return ()

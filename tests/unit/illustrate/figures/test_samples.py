@@ -10,7 +10,9 @@ from kdkit.illustrate.staging.subject import item_name, step_bodies
 from kdkit.joinery.placed import Fastener
 from kdkit.plan import make_plan
 from kdkit.plan.plan import Plan
-from kdkit.schedule import make_schedules
+from kdkit.publish.results import Results
+from kdkit.schedule import Schedules, make_schedules
+from tests.conservation import conserved
 from tests.samples import JOINTS, Sample, make_sample, pairs
 
 
@@ -26,6 +28,20 @@ def comes_fitted(sample: Sample, fastener: Fastener, item: str) -> bool:
     return any(a.item == item and a.stage == "workshop" for a in actions)
 
 
+def bags_agree(schedules: Schedules, plan: Plan, sample: Sample) -> list[str]:
+    """Return what breaks the law of counts in a sample."""
+    results = Results(
+        resolved=sample.resolved,
+        catalogue=sample.catalogue,
+        assembly=sample.assembly,
+        joinery=sample.joinery,
+        plan=plan,
+        schedules=schedules,
+        figures={},
+    )
+    return conserved(results)
+
+
 @pytest.mark.parametrize("key", JOINTS)
 def test_every_piece_of_a_sample_is_drawn(key: str, style: Style) -> None:
     sample = make_sample(key, *pairs(key)[-1])
@@ -33,6 +49,7 @@ def test_every_piece_of_a_sample_is_drawn(key: str, style: Style) -> None:
     assert isinstance(plan, Plan), problems
     values = (sample.resolved, sample.assembly, sample.joinery, sample.catalogue, plan)
     schedules = make_schedules(*values)
+    assert bags_agree(schedules, plan, sample) == []
     sketches = sketch_figures(*values, schedules, style)
     drawn: set[str] = set()
     for sketch in sketches.steps.values():

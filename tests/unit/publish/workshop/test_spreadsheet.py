@@ -10,10 +10,16 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
-from kdkit.publish.files.tables import render_cut_list, render_drilling, render_hardware
+from kdkit.publish.files.tables import (
+    render_cut_list,
+    render_drilling,
+    render_hardware,
+    render_rows,
+)
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
+from kdkit.publish.workshop.bagging.bag_tables import bag_rows
 
 
 def cells(text: str) -> list[list[str]]:
@@ -27,11 +33,12 @@ def test_the_sheets_hold_the_tables(
     results, messages = results_of(name), load_messages("en")
     publish_workshop(results, tmp_path / "w", ["xlsx"])
     book = openpyxl.load_workbook(tmp_path / "w" / "tables.xlsx")
-    assert book.sheetnames == ["Cut list", "Drilling", "Hardware"]
+    assert book.sheetnames == ["Cut list", "Drilling", "Hardware", "Bags"]
     tables = (
         render_cut_list(results, messages),
         render_drilling(results, messages),
         render_hardware(results, messages),
+        render_rows(bag_rows(results, messages)),
     )
     for sheet, table in zip(book.worksheets, tables, strict=True):
         wanted = cells(table)
