@@ -12,7 +12,8 @@ from kdkit.frames import dot
 from kdkit.parts.postures import POSTURES, UP, steepness
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move, closed_sets, free_parts, unions_of_closed
-from kdkit.plan.choice.footing import IN_HAND, Footing
+from kdkit.plan.choice.balance import LEVEL_WAY
+from kdkit.plan.choice.footing import HELD, PACKED, Footing
 from kdkit.plan.choice.part import PartFacts
 from kdkit.plan.choice.resting import LEVEL, is_carried, is_under
 from kdkit.plan.motion.directions import opposite, same_way
@@ -26,10 +27,8 @@ _LEVEL = 1.2  # slid in level instead of laid down
 _UPWARD = 10.0  # pushed up from below
 APART = 1000.0  # without a reason: joined to nothing that is there, and carried by nothing
 RESTS = 6.0  # joined to nothing that is there, but it rests where it is put
-_HELD = 2.5  # held by a second person or a prop until it is fastened
-_KEPT = 1.0  # held with one hand by the one who works
-_WAITS = 0.7  # a plate on its edge waits on dry pins while something is put on, for each
-_OFF_FLOOR = 30.0  # mm; less can be packed up
+_SLIPS = 2.5  # it stands on dry pins in one part alone while the work is turned, for each
+_UNDERNEATH = 5.0  # pushed under what others hold up meanwhile
 _PIN = 0.15  # each further joint that must meet at the same time
 _MANY_PINS = 4
 _EACH_PIN = 0.04  # each pin beyond these that must find its bore at the same time
@@ -46,6 +45,8 @@ _FROM_BELOW = 3.0  # a screw or cam driven from the floor side
 _NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
 _SMALL_BASE = 2.0  # the first part is not the largest
 _EDGEWISE_BASE = 2.0  # the first part does not lie flat
+_LIMP_BASE = 6.0  # the first part is a thin panel, which bends and keeps nothing square
+THIN = 8.0  # mm; a thinner panel is a back or a drawer's bottom
 
 
 @dataclass(eq=False)
@@ -80,6 +81,7 @@ class Costs:
         self.dry = sum(1 << part for part, fact in enumerate(self.facts) if fact.dry)
         self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
         self.down = [[steepness(opposite(v), q) < -0.9 for q in POSTURES] for v in ways]
+        self.level = [[abs(steepness(v, q)) < LEVEL_WAY for q in POSTURES] for v in ways]
         self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
         self.on_edge = [
             [fact.plate and abs(dot(fact.normal, UP[q])) < 0.7 for q in POSTURES]
@@ -199,7 +201,11 @@ class Costs:
     def base(self, part: int, q: int) -> float:
         fact = self.facts[part]
         flat = abs(dot(fact.normal, UP[POSTURES[q]]))
-        return _SMALL_BASE * (1 - fact.area / self.largest) + _EDGEWISE_BASE * (1 - flat)
+        cost = _SMALL_BASE * (1 - fact.area / self.largest) + _EDGEWISE_BASE * (1 - flat)
+        limp = fact.poise.volume < THIN * fact.area
+        if self.on_edge[part][q] and not self._is_carried(1 << part, 0, q, fact.lows[q]):
+            cost += self.footing.keeping(1 << part)
+        return cost + (_LIMP_BASE if limp else 0.0)
 
     def step(self, move: Move, rest: int, q: int) -> float:
         """The cost of bringing the parts of a move to the rest in posture q."""
@@ -226,14 +232,18 @@ class Costs:
             cost += APART
         if not meets and not loose:
             unheld = APART if stands else 2 * APART  # what nothing carries goes in at the end
-            cost += RESTS if self.rests(move.parts, rest, q) else unheld + _HELD
+            cost += RESTS if self.rests(move.parts, rest, q) else unheld + HELD
+            if (
+                self.level[move.direction][q]
+                and self._low(rest, q) > self._low(move.parts, q) + LEVEL
+            ):
+                cost += _UNDERNEATH
         if many:
             cost += APART * (self.pieces(move.parts) - 1)
         if self._low(move.parts, q) < self._low(rest, q) - LEVEL and self.pieces(rest) > 1:
             cost += APART * (self.pieces(rest) - 1)  # the rest is lifted onto what comes
-        if meets and self.must_be_held(inside, move.direction, rest, q):
-            light = self.footing.weighed(move.parts)[0] <= IN_HAND
-            cost += _KEPT if light else _HELD
+        if meets and self._must_be_kept(inside, move.direction, rest, q):
+            cost += self.footing.keeping(move.parts)
         if below:
             cost += _FROM_BELOW
             if self._floor_in_the_way(inside, rest, q):
@@ -241,18 +251,31 @@ class Costs:
         if len(inside) > 1:
             cost += HALF
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
-        cost += self.footing.cost(move.parts | rest, q)
+        arrives = opposite(self.blocking.directions[move.direction])
+        way = arrives if self.level[move.direction][q] else None
+        footing = self.footing.cost(move.parts | rest, q, way)
+        if rest & (rest - 1):  # it stands before they come, too
+            footing = max(footing, self.footing.cost(rest, q, way))
+        cost += footing
         if self.dry & rest:
-            cost += _WAITS * sum(self._waits(part, rest, q) for part in members(self.dry & rest))
+            cost += sum(
+                self.footing.keeping(1 << part)
+                for part in members(self.dry & rest)
+                if self._waits(part, rest, q)
+            )
         cost += self.footing.reached(move.parts, rest, q)
         pins = self.pins(inside, rest)
         return cost + _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
 
     def _waits(self, part: int, rest: int, q: int) -> bool:
-        """Whether a plate stands on its edge on pins in one part alone."""
+        """Whether a part is on pins in one part alone, and would fall out of them or over."""
+        return self._on_dry_pins(part, rest) and not self._stays(1 << part, rest & ~(1 << part), q)
+
+    def _on_dry_pins(self, part: int, among: int) -> bool:
+        """Whether of what is there only one part keeps a part, by pins that nothing draws."""
         fact = self.facts[part]
-        there = fact.joined & rest
-        return self.on_edge[part][q] and not there & (there - 1) and not there & ~fact.dry
+        there = fact.joined & among
+        return there != 0 and not there & (there - 1) and not there & ~fact.dry
 
     def _about_hung(self, moving: int, rest: int, q: int) -> float:
         """What it costs to hang doors early, or on work that does not stand."""
@@ -303,11 +326,33 @@ class Costs:
             grips |= self.facts[part].gripped
         grips &= rest
         falls_over = len(inside) == 1 and self.on_edge[inside[0]][q] and not grips
-        if self.down[direction][q]:
-            return falls_over
-        if grips & (grips - 1):
-            return False
-        return falls_over or self._hangs(inside, rest, q)
+        if not self.down[direction][q]:
+            if grips & (grips - 1):
+                return False
+            falls_over = falls_over or self._hangs(inside, rest, q)
+        return falls_over and not self._stays(moving, rest, q)
+
+    def _must_be_kept(self, inside: Sequence[int], direction: int, rest: int, q: int) -> bool:
+        """Whether parts must be held, or stand on pins in one part so that they would fall."""
+        moving = sum(1 << part for part in inside)
+        grips = hung = 0
+        for part in inside:
+            grips |= self.facts[part].gripped & rest
+            hung |= self.facts[part].hung & rest
+        if grips & (grips - 1) or hung:
+            return self.upward[direction][q]
+        if (len(inside) == 1 and self.on_edge[inside[0]][q]) or not self.down[direction][q]:
+            return not self._stays(moving, rest, q)
+        return self.must_be_held(inside, direction, rest, q)
+
+    def _stays(self, moving: int, rest: int, q: int) -> bool:
+        """Whether parts that have come stay up by what is under them, joined to it or not.
+
+        What lies little over the floor is packed up.
+        """
+        floor, low = self._low(rest, q), self._low(moving, q)
+        packed = low <= floor + self.footing.packed(q)
+        return self._is_carried(moving, rest, q, low if packed else min(floor, low))
 
     def rests(self, moving: int, rest: int, q: int) -> bool:
         """Whether parts and the rest stay in their places by gravity, unjoined, in a posture.
@@ -349,8 +394,14 @@ class Costs:
         return 0.0 if a == b else TURNS[a][b] * (1 + self.footing.heft(among)) + self.falls(among)
 
     def falls(self, among: int) -> float:
-        """What it costs besides that something only rests on what is turned: it falls off."""
-        return APART * (self.pieces(among) - 1 + (among & self.loose).bit_count())
+        """What it costs besides that something falls off what is turned: it only rests on it.
+
+        What stands on dry pins in one part alone slips off them.
+        """
+        apart = APART * (self.pieces(among) - 1 + (among & self.loose).bit_count())
+        if not self.dry & among:
+            return apart
+        return apart + _SLIPS * sum(self._on_dry_pins(p, among) for p in members(self.dry & among))
 
     def falls_over(self, part: int, q: int) -> bool:
         """Whether a part that stands alone is a plate on its edge."""
@@ -384,7 +435,7 @@ class Costs:
             return False
         low = min(self.facts[part].lows[q] for part in inside)
         floor = next(part for part in self.lowest[q] if rest >> part & 1)
-        return low > self.facts[floor].lows[q] + _OFF_FLOOR
+        return low > self.facts[floor].lows[q] + PACKED
 
     def pieces(self, among: int) -> int:
         """The number of sets into which the joints do not reach."""
