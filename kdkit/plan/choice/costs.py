@@ -43,6 +43,7 @@ _EARLY_COVER = 8.0  # a part after a back that is laid on it, for each
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
 _FROM_BELOW = 3.0  # a screw or cam driven from the floor side
 _NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
+_GLUED_ON_END = 4.0  # a panel or a frame that is glued up does not lie flat, for each part
 _SMALL_BASE = 2.0  # the first part is not the largest
 _EDGEWISE_BASE = 2.0  # the first part does not lie flat
 _LIMP_BASE = 6.0  # the first part is a thin panel, which bends and keeps nothing square
@@ -85,6 +86,10 @@ class Costs:
         self.upward = [[steepness(opposite(v), q) > 0.7 for q in POSTURES] for v in ways]
         self.on_edge = [
             [fact.plate and abs(dot(fact.normal, UP[q])) < 0.7 for q in POSTURES]
+            for fact in self.facts
+        ]
+        self.on_end = [
+            [bool(fact.flat) and abs(dot(fact.lies, UP[q])) < 0.9 for q in POSTURES]
             for fact in self.facts
         ]
         self.under = [[self._under(fact, q) for q in POSTURES] for fact in self.facts]
@@ -227,6 +232,8 @@ class Costs:
             if fact.laid and len(inside) == 1 and not self.down[move.direction][q]:
                 cost += _UPRIGHT_COVER
         cost += self._about_hung(move.parts, rest, q)
+        if any(self.on_end[part][q] and self.facts[part].flat & rest for part in inside):
+            cost += _GLUED_ON_END
         stands = POSTURES[q] is Posture.STANDING
         if loose and not stands:
             cost += APART
