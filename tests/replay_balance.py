@@ -272,12 +272,18 @@ class Balance:
         room = float(((spots - at) @ WAYS).max(axis=0).min())
         foot = min(float(p @ up) for p in stands_on)
         height = float(middle @ up) - foot
+        pushed = room
+        way = operation.direction and np.asarray(operation.direction)
+        if operation.kind is OperationKind.MATE and way is not None and abs(up @ way) < 0.1:
+            share = np.array([way @ u, way @ v]) @ WAYS  # of the push, square to a line
+            reach = ((spots - at) @ WAYS).max(axis=0)
+            pushed = float((reach[share > 1e-3] / share[share > 1e-3]).min()) if room >= 0 else room
         hangs = height <= 0  # below what carries it: it cannot tip
         lean = math.degrees(math.atan2(room, max(height, 0.0)))
         lean = (90.0 if room >= 0 else -90.0) if hangs else lean
         top = max(float((self.corners[name] @ up).max()) for name in body)
         above = min(operation.height + low, top) - foot
-        push = math.inf if above <= 0 else max(0.0, mass * 9.81 * room / above)
+        push = math.inf if above <= 0 else max(0.0, mass * 9.81 * pushed / above)
         return lean, push
 
     def _carriers(self, name: str, posture: Posture) -> dict[str, np.ndarray]:

@@ -15,7 +15,9 @@ from kdkit.frames import Vec2
 __all__ = [
     "GRAVITY",
     "LEAN",
+    "LEVEL_WAY",
     "PUSH",
+    "depth_along",
     "depth_inside",
     "hull_of",
     "lean_deg",
@@ -32,6 +34,9 @@ Source:
     Common practice; by analogy with clause 20.1 of IEC 60335-1, stability of appliances, as
     quoted in a secondary text.
 """
+
+LEVEL_WAY = 0.1
+"""Sine up to which a push along a way is level: common practice, no source."""
 
 PUSH = 50.0
 """N, level, of hands at work, at the height of the work: common practice, no source."""
@@ -65,6 +70,22 @@ def depth_inside(point: Vec2, hull: Sequence[Vec2]) -> float:
     for a, b in zip(hull, (*hull[1:], hull[0]), strict=True):
         length = math.hypot(b[0] - a[0], b[1] - a[1])
         depth = min(depth, _turn(a, b, point) / length)
+    return depth
+
+
+def depth_along(point: Vec2, hull: Sequence[Vec2], way: Vec2) -> float:
+    """Return how far a point lies inside a hull against a push, mm.
+
+    A push aslant to a tipping line counts by its share square to it, so this is the length
+    along ``way`` to the nearest line ahead; below 0 outside the hull, −1 without one.
+    """
+    if depth_inside(point, hull) < 0:
+        return -1.0
+    depth = float("inf")
+    for a, b in zip(hull, (*hull[1:], hull[0]), strict=True):
+        share = _turn(a, b, (a[0] - way[0], a[1] - way[1]))
+        if share > 1e-6:
+            depth = min(depth, _turn(a, b, point) / share)
     return depth
 
 

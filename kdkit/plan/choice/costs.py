@@ -12,7 +12,8 @@ from kdkit.frames import dot
 from kdkit.parts.postures import POSTURES, UP, steepness
 from kdkit.plan.blocking import Blocking, members
 from kdkit.plan.blocking.apart import Move, closed_sets, free_parts, unions_of_closed
-from kdkit.plan.choice.footing import IN_HAND, Footing
+from kdkit.plan.choice.balance import LEVEL_WAY
+from kdkit.plan.choice.footing import HELD, PACKED, Footing
 from kdkit.plan.choice.part import PartFacts
 from kdkit.plan.choice.resting import LEVEL, is_under
 from kdkit.plan.motion.directions import opposite, same_way
@@ -26,10 +27,8 @@ _LEVEL = 1.2  # slid in level instead of laid down
 _UPWARD = 10.0  # pushed up from below
 APART = 1000.0  # without a reason: joined to nothing that is there, and carried by nothing
 RESTS = 6.0  # joined to nothing that is there, but it rests where it is put
-_HELD = 2.5  # held by a second person or a prop until it is fastened
-_KEPT = 1.0  # held with one hand by the one who works
-_WAITS = 0.7  # a plate on its edge waits on dry pins while something is put on, for each
-_OFF_FLOOR = 30.0  # mm; less can be packed up
+_SLIPS = 2.5  # it stands on dry pins in one part alone while the work is turned, for each
+_UNDERNEATH = 5.0  # pushed under what others hold up meanwhile
 _PIN = 0.15  # each further joint that must meet at the same time
 _MANY_PINS = 4
 _EACH_PIN = 0.04  # each pin beyond these that must find its bore at the same time
@@ -44,8 +43,11 @@ _EARLY_COVER = 8.0  # a part after a back that is laid on it, for each
 _UPRIGHT_COVER = 4.0  # a laid-on back that is not laid down
 _FROM_BELOW = 3.0  # a screw or cam driven from the floor side
 _NO_ROOM_BELOW = 25.0  # the same with less room above the floor than the tool takes
+_GLUED_ON_END = 4.0  # a panel or a frame that is glued up does not lie flat, for each part
 _SMALL_BASE = 2.0  # the first part is not the largest
 _EDGEWISE_BASE = 2.0  # the first part does not lie flat
+_LIMP_BASE = 6.0  # the first part is a thin panel, which bends and keeps nothing square
+THIN = 8.0  # mm; a thinner panel is a back or a drawer's bottom
 _ABOVE, _LEVEL_IN, _BELOW = range(3)  # where parts come from
 _NOTHING_HELD = (0.0, 0.0, 0.0)
 
@@ -83,8 +85,16 @@ class Costs:
         self.dry = sum(1 << part for part, fact in enumerate(self.facts) if fact.dry)
         self.hung = sum(1 << part for part, fact in enumerate(self.facts) if fact.hung)
         self.come_from = [[_come_from(steepness(opposite(v), q)) for q in POSTURES] for v in ways]
+        self.pushed = [
+            [opposite(v) if abs(steepness(v, q)) < LEVEL_WAY else None for q in POSTURES]
+            for v in ways
+        ]
         self.on_edge = [
             [fact.plate and abs(dot(fact.normal, UP[q])) < 0.7 for q in POSTURES]
+            for fact in self.facts
+        ]
+        self.on_end = [
+            [bool(fact.flat) and abs(dot(fact.lies, UP[q])) < 0.9 for q in POSTURES]
             for fact in self.facts
         ]
         self.under = [[self._tools_below(fact, q) for q in POSTURES] for fact in self.facts]
@@ -197,7 +207,11 @@ class Costs:
     def base(self, part: int, q: int) -> float:
         fact = self.facts[part]
         flat = abs(dot(fact.normal, UP[POSTURES[q]]))
-        return _SMALL_BASE * (1 - fact.area / self.largest) + _EDGEWISE_BASE * (1 - flat)
+        cost = _SMALL_BASE * (1 - fact.area / self.largest) + _EDGEWISE_BASE * (1 - flat)
+        limp = fact.poise.volume < THIN * fact.area
+        if self.on_edge[part][q] and not self._is_carried(1 << part, 0, q, on_floor=True):
+            cost += self.footing.keeping(1 << part)
+        return cost + (_LIMP_BASE if limp else 0.0)
 
     def step(self, move: Move, rest: int, q: int) -> float:
         """The cost of bringing the parts of a move to the rest in posture q."""
@@ -212,12 +226,20 @@ class Costs:
             ways: numbers of those in which they could leave again; the first of the best wins.
         """
         inside = members(parts) if parts & (parts - 1) else (parts.bit_length() - 1,)
-        cost, meets = self._put(inside, parts, rest, q)
+        cost, meets, under = self._put(inside, parts, rest, q)
+        stood = rest if rest & (rest - 1) else 0  # it stands before they come, too
+        footing = self.footing.cost
         held = self._held(inside, parts, rest, q) if meets else _NOTHING_HELD
         upright = _UPRIGHT_COVER if len(inside) == 1 and self.laid & parts else 0.0
         least, best = float("inf"), ways[0]
         for d in ways:
+            pushed = self.pushed[d][q]
             way = self.arriving[d][q] + held[self.come_from[d][q]]
+            way += max(
+                footing(parts | rest, q, pushed), footing(stood, q, pushed) if stood else 0.0
+            )
+            if under and pushed is not None:
+                way += _UNDERNEATH
             if self.winding[d]:
                 larger = self._area(parts) > self._area(rest)
                 way += self.winding[d] * (_UNWIELDY if larger else 1.0)
@@ -230,9 +252,10 @@ class Costs:
                 least, best = way, d
         return cost + least, best
 
-    def _put(self, inside: Sequence[int], parts: int, rest: int, q: int) -> tuple[float, int]:
-        """What parts cost at the rest whichever way they come, and how many joints meet."""
-        cost = self.footing.cost(parts | rest, q) + self.footing.reached(parts, rest, q)
+    def _put(self, inside: Sequence[int], parts: int, rest: int, q: int) -> tuple[float, int, bool]:
+        """What parts cost at the rest whichever way they come, how many joints meet, and
+        whether parts that come level go under what nothing joins to them."""
+        cost = self.footing.reached(parts, rest, q)
         meets, loose, below = 0, True, False
         for part in inside:
             fact = self.facts[part]
@@ -242,6 +265,8 @@ class Costs:
                 meets += joined.bit_count()
                 below = below or bool(self.below[part][q] & rest)
                 cost += _EARLY_COVER * (joined & self.laid).bit_count()
+        if any(self.on_end[part][q] and self.facts[part].flat & rest for part in inside):
+            cost += _GLUED_ON_END
         if self.hung & (parts | rest):
             cost += self._about_hung(parts, rest, q)
         stands = POSTURES[q] is Posture.STANDING
@@ -249,8 +274,9 @@ class Costs:
             cost += APART
         if not meets and not loose:
             unheld = APART if stands else 2 * APART  # what nothing carries goes in at the end
-            cost += RESTS if self.rests(parts, rest, q) else unheld + _HELD
+            cost += RESTS if self.rests(parts, rest, q) else unheld + HELD
         lows = self.footing.lows
+        under = not meets and not loose and lows(rest)[q] > lows(parts)[q] + LEVEL
         if lows(parts)[q] < lows(rest)[q] - LEVEL and self.pieces(rest) > 1:
             cost += APART * (self.pieces(rest) - 1)  # the rest is lifted onto what comes
         if below:
@@ -261,17 +287,25 @@ class Costs:
             cost += APART * (self.pieces(parts) - 1) + HALF
             cost += _SPLIT_PAIR * sum(bool(self.facts[part].likes & rest) for part in inside)
         if self.dry & rest:
-            cost += _WAITS * sum(self._waits(part, rest, q) for part in members(self.dry & rest))
+            cost += sum(
+                self.footing.keeping(1 << part)
+                for part in members(self.dry & rest)
+                if self._waits(part, rest, q)
+            )
         if meets:
             pins = self.pins(inside, rest)
             cost += _PIN * max(0, meets - 1) + _EACH_PIN * max(0, pins - _MANY_PINS)
-        return cost, meets
+        return cost, meets, under
 
     def _waits(self, part: int, rest: int, q: int) -> bool:
-        """Whether a plate stands on its edge on pins in one part alone."""
+        """Whether a part is on pins in one part alone, and would fall out of them or over."""
+        return self._on_dry_pins(part, rest) and not self._stays(1 << part, rest & ~(1 << part), q)
+
+    def _on_dry_pins(self, part: int, among: int) -> bool:
+        """Whether of what is there only one part keeps a part, by pins that nothing draws."""
         fact = self.facts[part]
-        there = fact.joined & rest
-        return self.on_edge[part][q] and not there & (there - 1) and not there & ~fact.dry
+        there = fact.joined & among
+        return there != 0 and not there & (there - 1) and not there & ~fact.dry
 
     def _about_hung(self, moving: int, rest: int, q: int) -> float:
         """What it costs to hang doors early, or on work that does not stand."""
@@ -315,30 +349,50 @@ class Costs:
         come_from = self.come_from[direction][q]
         if come_from == _BELOW:
             return True
+        moving = sum(1 << part for part in inside)
         if not any(self.facts[part].joined & rest for part in inside):
-            return not self.rests(sum(1 << part for part in inside), rest, q)
-        return self._falls(inside, rest, q)[come_from]
+            return not self.rests(moving, rest, q)
+        return self._falls(inside, rest, q, come_from) and not self._stays(moving, rest, q)
 
     def _held(
         self, inside: Sequence[int], parts: int, rest: int, q: int
     ) -> tuple[float, float, float]:
-        """What it costs to hold parts that meet the rest: from above, level, from below."""
-        held = _KEPT if self.footing.weighed(parts)[0] <= IN_HAND else _HELD
-        above, level = self._falls(inside, rest, q)
-        return held if above else 0.0, held if level else 0.0, held
+        """What it costs to hold parts that meet the rest: from above, level, from below.
 
-    def _falls(self, inside: Sequence[int], rest: int, q: int) -> tuple[bool, bool]:
-        """Whether parts that meet the rest fall, come from above and come level."""
+        They must be held, too, where they stand on pins in one part so that they would fall.
+        """
+        keeping = self.footing.keeping(parts)
+        grips = hung = 0
+        for part in inside:
+            grips |= self.facts[part].gripped & rest
+            hung |= self.facts[part].hung & rest
+        if grips & (grips - 1) or hung:
+            return 0.0, 0.0, keeping
+        if self._stays(parts, rest, q):
+            return _NOTHING_HELD
+        on_edge = len(inside) == 1 and self.on_edge[inside[0]][q]
+        return keeping if on_edge else 0.0, keeping, keeping
+
+    def _falls(self, inside: Sequence[int], rest: int, q: int, come_from: int) -> bool:
+        """Whether parts that meet the rest fall, if nothing that is under them keeps them."""
         if any(self.facts[part].hung & rest for part in inside):
-            return False, False
+            return False
         grips = 0
         for part in inside:
             grips |= self.facts[part].gripped
         grips &= rest
         falls_over = len(inside) == 1 and self.on_edge[inside[0]][q] and not grips
-        if grips & (grips - 1):
-            return falls_over, False
-        return falls_over, falls_over or self._hangs(inside, rest, q)
+        if come_from == _ABOVE:
+            return falls_over
+        return not grips & (grips - 1) and (falls_over or self._hangs(inside, rest, q))
+
+    def _stays(self, moving: int, rest: int, q: int) -> bool:
+        """Whether parts that have come stay up by what is under them, joined to it or not.
+
+        What lies little over the floor is packed up.
+        """
+        floor, low = self.footing.lows(rest)[q], self.footing.lows(moving)[q]
+        return self._is_carried(moving, rest, q, low <= floor + self.footing.packed(q))
 
     def rests(self, moving: int, rest: int, q: int) -> bool:
         """Whether parts and the rest stay in their places by gravity, unjoined, in a posture.
@@ -380,8 +434,14 @@ class Costs:
         return 0.0 if a == b else TURNS[a][b] * (1 + self.footing.heft(among)) + self.falls(among)
 
     def falls(self, among: int) -> float:
-        """What it costs besides that something only rests on what is turned: it falls off."""
-        return APART * (self.pieces(among) - 1 + (among & self.loose).bit_count())
+        """What it costs besides that something falls off what is turned: it only rests on it.
+
+        What stands on dry pins in one part alone slips off them.
+        """
+        apart = APART * (self.pieces(among) - 1 + (among & self.loose).bit_count())
+        if not self.dry & among:
+            return apart
+        return apart + _SLIPS * sum(self._on_dry_pins(p, among) for p in members(self.dry & among))
 
     def falls_over(self, part: int, q: int) -> bool:
         """Whether a part that stands alone is a plate on its edge."""
@@ -410,7 +470,7 @@ class Costs:
         if any(self.sits[part][q] & rest for part in inside):
             return False
         low = min(self.facts[part].lows[q] for part in inside)
-        return low > self.footing.lows(rest)[q] + _OFF_FLOOR
+        return low > self.footing.lows(rest)[q] + PACKED
 
     def pieces(self, among: int) -> int:
         """The number of sets into which the joints do not reach."""

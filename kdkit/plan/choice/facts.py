@@ -20,6 +20,7 @@ from kdkit.parts.size import face_area, part_size
 from kdkit.plan.blocking import members
 from kdkit.plan.blocking.reach import rooms_of
 from kdkit.plan.choice.costs import PartFacts
+from kdkit.plan.choice.flat import flat_groups, flat_joints, thinnest_way
 from kdkit.plan.choice.resting import find_poises, merge_poises
 from kdkit.plan.motion.directions import opposite
 
@@ -70,6 +71,7 @@ def part_facts(
     sticking = {(p.fastener, p.frame) for p in protrusions(joinery, catalogue)}
     fasteners = {f.id: f for f in joinery.fasteners}
     poises = find_poises(parts, assembly, masses)
+    glued_flat, lies = _lying_flat(parts, joinery, number)
     for joint in joinery.joints:
         if joint.butting not in number or joint.receiving not in number:
             continue
@@ -145,6 +147,8 @@ def part_facts(
             hung=hung[n],
             door=doors[n],
             poise=poises[n],
+            flat=glued_flat[n],
+            lies=lies[n],
         )
         for n, part in enumerate(parts)
     )
@@ -188,9 +192,24 @@ def merge_facts(facts: Sequence[PartFacts], groups: Sequence[int]) -> tuple[Part
                 hung=_masked(of, hung) & ~(1 << n),
                 door=any(f.door for f in inside),
                 poise=merge_poises(poises, members(group), of),
+                flat=_masked(of, inside[0].flat) & ~(1 << n) if alone else 0,
+                lies=inside[0].lies,
             )
         )
     return tuple(merged)
+
+
+def _lying_flat(
+    parts: Sequence[Part], joinery: Joinery, number: Mapping[str, int]
+) -> tuple[list[int], list[Vec3]]:
+    """For each part those that it is glued up flat with, and what points up meanwhile."""
+    flat, lies = [0] * len(parts), [(0.0, 0.0, 0.0)] * len(parts)
+    for group in flat_groups(flat_joints({part.name: part for part in parts}, joinery)):
+        inside = sum(1 << number[name] for name in group)
+        way = thinnest_way([parts[n] for n in members(inside)])
+        for n in members(inside):
+            flat[n], lies[n] = inside & ~(1 << n), way
+    return flat, lies
 
 
 def _counted(

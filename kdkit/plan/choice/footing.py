@@ -16,6 +16,7 @@ from kdkit.plan.blocking import members
 from kdkit.plan.choice.balance import (
     LEAN,
     PUSH,
+    depth_along,
     depth_inside,
     hull_of,
     lean_deg,
@@ -24,17 +25,35 @@ from kdkit.plan.choice.balance import (
 from kdkit.plan.choice.part import PartFacts
 from kdkit.plan.choice.resting import LEVEL, STEADY, is_under
 
-__all__ = ["HIGH", "IN_HAND", "OVERHEAD", "Footing", "axes_of", "in_posture"]
+__all__ = [
+    "ARMS",
+    "HELD",
+    "HIGH",
+    "IN_HAND",
+    "OVERHEAD",
+    "PACKED",
+    "Footing",
+    "axes_of",
+    "in_posture",
+]
 
 HIGH = 1400.0  # mm over the floor; work is kept below it
 OVERHEAD = 1600.0  # mm; nothing heavier than IN_HAND is handled above it
 IN_HAND = 5.0  # kg that the one who works keeps hold of with one hand
-# All three: common practice, no source.
+ARMS = 1000.0  # mm; a longer part is not kept in its place with one hand
+# All four: common practice, no source.
+
+HELD = 2.5  # held by a second person or a prop until it is fastened
+_KEPT = 1.0  # held with one hand by the one who works
+
+PACKED = 30.0
+"""mm over the floor: what lies no higher is packed up, unless it stands: common practice."""
 
 _LEANS = 2.5  # it does not stand by itself
-_KEPT = 1.0  # the same, and one hand keeps it up
-_PUSHED = 1.0  # it stands, but not against the push of the work
-_LOW = 1200.0  # mm; lower work is no tower
+_PUSHED = 1.0  # it stands, but bears nothing of the push of the work; less, the more it bears
+_LOW = 1200.0  # mm; lower work is no tower where it stands broadly,
+_LOW_NARROW = 750.0  # nor any that is lower than this, about the height of a bench
+_BROAD = 1.5  # times as tall as the narrow side of what it stands on, at most
 _TALL = 3.0  # for each metre that the work is taller than that
 _REACHED = 2.0  # a part put on above the reach of the shoulder
 _HEAVED = 6.0  # a heavy one put on overhead
@@ -75,7 +94,8 @@ Row = tuple[tuple[float, int], ...]
 class Footing:
     """How sets of parts stand in each posture, as one body each; remembers what it worked out.
 
-    What is remembered is known by the mask of the parts and the number of the posture. A set
+    What is remembered is known by the mask of the parts, the number of the posture and, for
+    pushes, their way. A set
     that was not asked for yet costs as its parts are many, and its hull as what its floor
     points are in columns: in furniture few, since boards end in common planes.
     """
@@ -84,9 +104,9 @@ class Footing:
     _sums: dict[int, tuple[float, Vec3]] = field(default_factory=dict)
     _solids: dict[int, Vec3] = field(default_factory=dict)
     _lows: dict[int, tuple[float, ...]] = field(default_factory=dict)
-    _columns: dict[tuple[int, float], Columns] = field(default_factory=dict)
-    _hulls: dict[tuple[int, int, float], tuple[Vec2, ...]] = field(default_factory=dict)
-    _costs: dict[tuple[int, int], float] = field(default_factory=dict)
+    _columns: dict[tuple[int, float, float], Columns] = field(default_factory=dict)
+    _hulls: dict[tuple[int, int, float, float], tuple[Vec2, ...]] = field(default_factory=dict)
+    _costs: dict[tuple[int, int, Vec3 | None], float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._at = [fact.lows for fact in self.facts]
@@ -157,15 +177,21 @@ class Footing:
         """Return the outer points of some parts that reach a floor of that height, mm."""
         return self._columns_at(q, floor).ends(mask)
 
-    def hull(self, mask: int, q: int, floor: float) -> tuple[Vec2, ...]:
+    @staticmethod
+    def packed(q: int) -> float:
+        """Return how high over the floor a part may end that stands on it, packed up, mm."""
+        return LEVEL if POSTURES[q] is Posture.STANDING else PACKED
+
+    def hull(self, mask: int, q: int, floor: float, pack: float = LEVEL) -> tuple[Vec2, ...]:
         """Return the hull of what reaches the floor of some parts in a posture, as it lies there.
 
         Args:
             floor: its height in that posture, mm.
+            pack: how high over it a part may end that reaches it, packed up, mm.
         """
-        columns = self._columns_at(q, floor)
+        columns = self._columns_at(q, floor, pack)
         on_floor = mask & columns.parts
-        key = on_floor, q, floor
+        key = on_floor, q, floor, pack
         if key not in self._hulls:
             self._hulls[key] = hull_of(columns.ends(on_floor))
         return self._hulls[key]
@@ -174,25 +200,45 @@ class Footing:
         """Return how far inside its stand on the floor the centre of mass lies, and how high."""
         _, middle = self.weighed(mask)
         along, across, up = _AXES[q]
-        floor = self.lows(mask)[q]
-        hull = self.hull(mask, q, floor)
-        depth = depth_inside((dot(middle, along), dot(middle, across)), hull)
-        return depth, dot(middle, up) - floor
+        depth = depth_inside((dot(middle, along), dot(middle, across)), self._stand(mask, q))
+        return depth, dot(middle, up) - self.lows(mask)[q]
 
-    def cost(self, mask: int, q: int) -> float:
-        """Return what it costs to work on some parts together in a posture."""
-        key = mask, q
+    def _depth_along(self, mask: int, q: int, way: Vec3) -> float:
+        _, middle = self.weighed(mask)
+        along, across, _ = _AXES[q]
+        at = dot(middle, along), dot(middle, across)
+        return depth_along(at, self._stand(mask, q), (dot(way, along), dot(way, across)))
+
+    def _stand(self, mask: int, q: int) -> tuple[Vec2, ...]:
+        """Return the hull of what reaches the floor, packed up or not."""
+        return self.hull(mask, q, self.lows(mask)[q], self.packed(q))
+
+    def cost(self, mask: int, q: int, way: Vec3 | None = None) -> float:
+        """Return what it costs to work on some parts together in a posture.
+
+        Args:
+            way: the level one in which they are pushed; None for any.
+        """
+        key = mask, q, way
         if key not in self._costs:
             depth, height = self.margins(mask, q)
             top = self.top(mask, q)
             mass, _ = self.weighed(mask)
-            cost = _TALL * max(0.0, top - _LOW) / 1000.0
+            cost = _TALL * max(0.0, top - self._low_enough(mask, q)) / 1000.0
             if lean_deg(depth, height) < LEAN:
                 cost += _LEANS if mass > IN_HAND else _KEPT
-            elif mass > IN_HAND and push_to_tip(mass, depth, min(top, HIGH)) < PUSH:
-                cost += _PUSHED
+            elif mass > IN_HAND:
+                against = depth if way is None else self._depth_along(mask, q, way)
+                bears = push_to_tip(mass, against, min(top, HIGH))
+                cost += _PUSHED * max(0.0, 1 - bears / PUSH)
             self._costs[key] = cost
         return self._costs[key]
+
+    def _low_enough(self, mask: int, q: int) -> float:
+        """Return the height up to which work on some parts is no tower, mm."""
+        hull = self._stand(mask, q)
+        narrow = min((max(side) - min(side) for side in zip(*hull, strict=True)), default=0.0)
+        return min(_LOW, max(_LOW_NARROW, _BROAD * narrow))
 
     def reached(self, moving: int, rest: int, q: int) -> float:
         """Return what it costs to put parts on so high."""
@@ -202,20 +248,28 @@ class Footing:
             return _HEAVED
         return _REACHED if height > HIGH else 0.0
 
+    def keeping(self, mask: int) -> float:
+        """Return what it costs to keep parts up that would fall: with a hand, or a person more."""
+        poises = [self.facts[part].poise for part in members(mask)]
+        corners = [corner for poise in poises for corner in poise.corners]
+        long = max((max(side) - min(side) for side in zip(*corners, strict=True)), default=0.0)
+        return _KEPT if self.weighed(mask)[0] <= IN_HAND and long <= ARMS else HELD
+
     def heft(self, mask: int) -> float:
         """Return by how much more of itself the turning over of some parts costs."""
         return max(0.0, self.weighed(mask)[0] - _LIGHT) / _HEFT
 
-    def _columns_at(self, q: int, floor: float) -> Columns:
-        if (q, floor) not in self._columns:
-            self._columns[q, floor] = Columns.of(
+    def _columns_at(self, q: int, floor: float, pack: float = LEVEL) -> Columns:
+        key = q, floor, pack
+        if key not in self._columns:
+            self._columns[key] = Columns.of(
                 (1 << part, (x, y))
                 for part, corners in enumerate(self.flat[q])
-                if self._at[part][q] <= floor + LEVEL
+                if self._at[part][q] <= floor + pack
                 for x, y, up in corners
-                if up <= floor + LEVEL
+                if up <= (floor if pack == LEVEL else self._at[part][q]) + LEVEL
             )
-        return self._columns[q, floor]
+        return self._columns[key]
 
 
 def _centre(

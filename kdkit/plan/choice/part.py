@@ -36,6 +36,8 @@ class PartFacts:
             fastened: what its hinges hook into, or its runners lie on.
         door: it is hung on hinges.
         poise: what gravity asks of it.
+        flat: mask of the parts that it is glued up flat with; ``lies``: the direction of
+            the product that points up or down meanwhile.
     """
 
     normal: Vec3
@@ -55,3 +57,5 @@ class PartFacts:
     hung: int = 0
     door: bool = False
     poise: Poise = field(default_factory=Poise)
+    flat: int = 0
+    lies: Vec3 = (0.0, 0.0, 0.0)

@@ -19,8 +19,17 @@ from kdkit.geometry.meetings import MEETINGS
 from kdkit.joinery.placed import PlacedJoint
 from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import members
-from kdkit.plan.choice.balance import LEAN, PUSH, depth_inside, hull_of, lean_deg, push_to_tip
-from kdkit.plan.choice.footing import IN_HAND, Footing, axes_of, in_posture
+from kdkit.plan.choice.balance import (
+    LEAN,
+    LEVEL_WAY,
+    PUSH,
+    depth_along,
+    depth_inside,
+    hull_of,
+    lean_deg,
+    push_to_tip,
+)
+from kdkit.plan.choice.footing import ARMS, IN_HAND, PACKED, Footing, axes_of, in_posture
 from kdkit.plan.choice.resting import LEVEL, is_under
 from kdkit.plan.operations.lying import item_points
 from kdkit.plan.operations.persons import man_tilt
@@ -28,9 +37,6 @@ from kdkit.plan.order.build import Scene
 from kdkit.plan.plan import Operation, OperationKind, Posture, WhyTwo
 
 __all__ = ["floor_taken", "mark_standing"]
-
-_PACKED = 30.0  # mm over the floor: what lies no higher is packed up: common practice
-_ARMS = 1000.0  # mm; a longer part is not kept in its place with one hand: common practice
 
 _MOVES = (OperationKind.MATE, OperationKind.LOAD)
 _TURNS = (OperationKind.TURN, OperationKind.STAND)
@@ -284,7 +290,7 @@ class _Standing:
             main = self._largest(parts)
             mass = sum(self.poises[part][0] for part in parts)
             long = max(self.scene.spans[self.names[part]] for part in parts)
-            light = mass <= IN_HAND and long <= _ARMS and not in_hand
+            light = mass <= IN_HAND and long <= ARMS and not in_hand
             (in_hand if light else held).append(self.names[main])
         return tuple(held), tuple(in_hand)
 
@@ -309,10 +315,14 @@ class _Standing:
             return -90.0, 0.0
         whole, middle = self.footing.weighed(body)
         at: Vec2 = (dot(middle, along), dot(middle, across))
-        depth = depth_inside(at, hull_of(ground))
+        hull = hull_of(ground)
+        depth = depth_inside(at, hull)
         pushed = operation.height + self._floor(group, q)
         pushed = min(pushed, self.footing.high(body, q))  # no higher than it is
         lean = lean_deg(depth, dot(middle, up) - low)
+        way = operation.direction if operation.kind is OperationKind.MATE else None
+        if way is not None and abs(dot(way, up)) < LEVEL_WAY:  # pushed no other way
+            depth = depth_along(at, hull, (dot(way, along), dot(way, across)))
         return lean, push_to_tip(whole, depth, pushed - low)
 
     def _carriers(self, body: int, group: int, q: int, pack: float) -> tuple[list[Vec2], float]:
@@ -351,7 +361,7 @@ class _Standing:
         """Return how far over the floor the highest part lies that can be packed up, mm."""
         floor = self._floor(group, q)
         gaps = [self.scene.facts[part].lows[q] - floor for part in members(group)]
-        return max((gap for gap in gaps if LEVEL < gap <= _PACKED), default=0.0)
+        return max((gap for gap in gaps if LEVEL < gap <= PACKED), default=0.0)
 
     def _floor(self, group: int, q: int) -> float:
         feet = (point for part in self.feet if group >> part & 1 for point in self._feet(part, q))

@@ -15,6 +15,7 @@ from kdkit.plan import make_plan
 from kdkit.plan.motion.bodies import fitted_in_workshop
 from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.product_files import made_of, product_file, results_of
+from tests.replay import replay
 
 
 def arrivals(plan: Plan) -> dict[str, Operation]:
@@ -61,6 +62,19 @@ def test_low_cabinet_slides_its_back_in_before_the_top() -> None:
     came = arrivals(plan)
     assert came["back"].direction == (0.0, 0.0, -1.0)
     assert plan.order.index(came["back"].id) < plan.order.index(came["top"].id)
+
+
+def test_low_cabinet_is_built_low_and_wide_by_one_person() -> None:
+    """The divider stands on the bottom, the rails lie on it upside down, and nothing towers."""
+    made = made_of("low-cabinet")
+    plan = results_of("low-cabinet").plan
+    came = arrivals(plan)
+    mates = [o for o in plan.operations if o.kind is OperationKind.MATE]
+    assert [o.id for o in mates if o.held] == []
+    assert [o.id for o in mates if o.persons > 1] == ["mate/top"]  # its many pins
+    assert max(o.height for o in mates) < 650.0
+    assert {came[rail].posture for rail in ("plinth", "rear_rail")} == {Posture.UPSIDE_DOWN}
+    assert replay(made, plan) > 0
 
 
 def test_hall_bench_is_two_frames_and_what_lies_between() -> None:

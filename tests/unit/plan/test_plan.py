@@ -449,9 +449,10 @@ def test_sloping_shelves_between_upright_sides() -> None:
     came = {part: o for o in plan.operations if o.kind is OperationKind.MATE for part in o.parts}
     assert came["shelf"].direction == (-1.0, 0.0, 0.0)
     assert came["right_side"].direction == (-1.0, 0.0, 0.0)
-    # the ledge closes square on the slope, straight down on the shelf's own normal
+    # the ledge slides along the slope, so that its screws are driven level
     assert came["ledge"].direction is not None
-    assert dot(came["ledge"].direction, slope.k) == pytest.approx(-1.0)
+    assert dot(came["ledge"].direction, slope.k) == pytest.approx(0.0)
+    assert came["ledge"].posture is Posture.ON_LEFT
 
 
 def test_order_of_parts_and_joints_never_changes_the_plan() -> None:

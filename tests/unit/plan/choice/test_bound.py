@@ -49,7 +49,7 @@ def test_the_bound_is_of_use_for_a_bookcase() -> None:
     scene = scene_of(bookcase(2))
     everything = scene.blocking.everything
     best = choose_order(scene.blocking, scene.facts, everything, None)
-    assert least_cost(scene, everything, None) > best.cost / 3
+    assert least_cost(scene, everything, None) > best.cost / 4  # it knows of nothing that is held
 
 
 def test_boards_joined_to_nothing_pay_for_each_but_one() -> None:

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from kdkit.cli.commands import group
 from kdkit.plan import make_plan
-from kdkit.plan.plan import Operation, OperationKind, Plan
+from kdkit.plan.plan import Operation, OperationKind, Plan, Posture
 from tests.boxes import Made, board
 from tests.cabinets import joint, use
 from tests.gallery.glued import comb, laths
@@ -98,6 +98,15 @@ def test_boards_without_an_opening_have_no_diagonals() -> None:
     runs = glue_ups(planned(laths()))
     assert len(runs) > 1
     assert all(told(run) == ["spread", "close", "press", "wait"] for run in runs)
+
+
+def test_laths_lie_flat_on_bearers_and_take_the_fewest_goes() -> None:
+    """Twelve laths on edge make a top 480 wide: it lies flat, in two goes within the open time."""
+    plan = planned(laths())
+    glued = [o for run in glue_ups(plan) for o in run if o.kind is OperationKind.MATE]
+    assert {o.posture for o in glued} == {Posture.STANDING}
+    assert len(glue_ups(plan)) == 2
+    assert not any(o.held for o in glued)
 
 
 def test_the_open_time_bounds_a_glue_up() -> None:
