@@ -147,11 +147,11 @@ def _head(sheet: DrawingSheet, job: WorkshopJob, bag: Bag, box: Box) -> None:
     """Write the bag's name large, and what it belongs to."""
     say = job.messages.plain
     x0, y0, x1, _ = box
-    word = sheet.text((x0, y0 + 10.0), say("table.bag"), 2.5)
+    word = sheet.text((x0, y0 + 9.0), say("table.bag"), 2.5)
     room = x1 - word[2] - 2.5
-    height = next((h for h in (10.0, 7.0, 5.0, 3.5) if text_width(bag.name, h) * 1.12 <= room), 3.5)
+    height = next((h for h in (8.5, 7.0, 5.0, 3.5) if text_width(bag.name, h) * 1.12 <= room), 3.5)
     name = fitted_text(bag.name, height, room / 1.12)
-    sheet.text((word[2] + 2.0, y0 + 10.0), name, height, bold=True)
+    sheet.text((word[2] + 2.0, y0 + 9.0), name, height, bold=True)  # J and Q go below
     said = job.results.resolved.said
     marks = [say("bag_label.revision", revision=job.revision)]
     if job.results.resolved.variant:
