@@ -30,7 +30,7 @@ and so on: all of ``kdkit.model`` can be taken from here):
 >>> [(line.item, line.quantity) for line in outcome.results.schedules.hardware]
 [('dowel-10x40', 1)]
 >>> [step.new for step in outcome.results.plan.steps]
-[(), ('post', 'arm'), ()]
+[(), ('arm', 'post')]
 
 Lengths are mm, masses kg, angles degrees. The product's frame has x to the right, y to the
 back and z up, with its origin at the front left on the floor; a panel's own frame begins at

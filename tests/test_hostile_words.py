@@ -104,6 +104,7 @@ def run(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     )
     write("with-mine.yaml", SOUND + "catalogues: [mine.yaml]\n")
     write("impossible.yaml", IMPOSSIBLE)
+    write("run.yaml", f'run: "{IN_YAML}"\nproducts: [{{file: "{IN_YAML}", "{IN_YAML}": 1}}]\n')
     write("proof.json", json.dumps({EVIL: EVIL, "motion_class": EVIL, "loops": [{"why": EVIL}]}))
     write(f"list{EVIL}.csv", f"name,length,width,thickness,{EVIL}\n{EVIL},600,200,18,{EVIL}\n")
     drawing = ezdxf.new()
@@ -158,6 +159,10 @@ COMMANDS = {
     "build": ["build", NAME, "--out", f"out{EVIL}"],
     "build a bad file": ["build", "bad.yaml", "--out", f"out{EVIL}"],
     "workshop": ["workshop", NAME, "--out", f"shop{EVIL}", "--files", "dxf,programs"],
+    "pack": ["pack", NAME, "--out", f"cartons{EVIL}"],
+    "pack no number": ["pack", NAME, "--out", "x", "--gtin", EVIL],
+    "run": ["run", "run.yaml", "--out", f"run{EVIL}"],
+    "run of another file": ["run", NAME, "--out", "x"],
     "workshop no output": ["workshop", NAME, "--out", "x", "--files", EVIL],
     "workshop no paper": ["workshop", NAME, "--out", "x", "--paper", EVIL],
     "workshop no number": ["workshop", NAME, "--out", "x", "--kerf", EVIL],

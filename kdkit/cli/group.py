@@ -37,7 +37,7 @@ COMMANDS = {
     "plan": ("kdkit.cli.commands", "Show the order of assembly, or why there is none."),
     "replace": ("kdkit.cli.replace", "Note and print what is sent to a caller."),
     "reprint": ("kdkit.cli.reprint", "Give the lists and files of a revision as issued."),
-    "run": ("kdkit.cli.run", "Add up what several products and quantities need."),
+    "run": ("kdkit.cli.production", "Add up what several products and quantities need."),
     "schema": ("kdkit.cli.commands", "Print the JSON Schema of a definition."),
     "start": ("kdkit.cli.start", "Start a definition from a list of panels."),
     "verify": ("kdkit.cli.commands", "Check a proof that a product cannot be put together."),

@@ -81,10 +81,13 @@ def test_navigation_brings_its_target_into_view(opened: Opened) -> None:
     assert target is not None
     link.focus()
     opened.page.keyboard.press("Enter")
-    opened.page.wait_for_function(
-        """id => { const r = document.getElementById(id).getBoundingClientRect();
-                   return r.top < innerHeight && r.bottom > 0 && scrollY > 0; }""",
-        arg=target[1:],
+    opened.page.evaluate(
+        """async id => { for (let n = 0; n < 200; n++) {
+             const r = document.getElementById(id).getBoundingClientRect();
+             if (r.top < innerHeight && r.bottom > 0 && scrollY > 0) return;
+             await new Promise(requestAnimationFrame); }
+           throw new Error("not in view"); }""",
+        target[1:],
     )
     assert opened.page.evaluate("location.hash") == target
 

@@ -65,7 +65,12 @@ def test_a_picture_is_enlarged_by_keyboard_and_scrolls_in_its_own_frame(page: Pa
     assert frame.evaluate("e => e === document.activeElement")
     if frame.evaluate("e => e.scrollWidth > e.clientWidth"):
         page.keyboard.press("ArrowRight")
-        page.wait_for_function("document.querySelector('#step-3 > .drawing').scrollLeft > 0")
+        page.evaluate(
+            """async () => { for (let n = 0; n < 200; n++) {
+                 if (document.querySelector('#step-3 > .drawing').scrollLeft > 0) return;
+                 await new Promise(requestAnimationFrame); }
+               throw new Error("it has not scrolled"); }"""
+        )
     box.focus()
     page.keyboard.press("Space")
     assert lettering(page, 3) == pytest.approx(before, abs=0.1)  # px, rounded by the engine

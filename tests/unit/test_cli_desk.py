@@ -152,7 +152,11 @@ def test_the_desk_refuses_other_machines_while_it_has_no_accounts(file: pathlib.
 def test_the_desk_answers_until_it_is_ended_and_leaves_nothing(file: pathlib.Path) -> None:
     before = sorted(p.name for p in file.parent.iterdir())
     command = [sys.executable, "-m", "kdkit", "desk", str(file), "--port", "0"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as running:
+    with (
+        subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as running,
+        contextlib.ExitStack() as at_last,
+    ):
+        at_last.callback(running.kill)  # also if something fails before it is ended
         assert running.stdout is not None
         told = running.stdout.readline().decode()
         port = re.search(r"http://127\.0\.0\.1:(\d+)/;", told)

@@ -62,7 +62,7 @@ def said(request: Request) -> str:
 RISKS = ("dead-ends", "kind-rules", "panel-fits-wrongly")
 """What people may get wrong is told of the best of products, too."""
 
-EXPLAINED = {"wardrobe": {"lift-heavy", "tips-with-drawers", "clothing-storage"}}
+EXPLAINED = {"wardrobe": {"lift-heavy", "tips-with-drawers", "clothing-storage", "bag-split"}}
 """Advice that is meant; the head of the file says so."""
 
 

@@ -34,10 +34,15 @@ def fix_before_standing(
     if stand is None:
         return False
     lying = next(
-        o.posture
-        for o in reversed(worked.operations[: places[stand]])
-        if o.kind in (OperationKind.MATE, OperationKind.TURN) and not o.subassembly
+        (
+            o.posture
+            for o in reversed(worked.operations[: places[stand]])
+            if o.kind in (OperationKind.MATE, OperationKind.TURN) and not o.subassembly
+        ),
+        None,
     )
+    if lying is None:  # nothing has been put together yet
+        return False
     arrivals = [
         next((o.id for o in worked.operations if _brings(o, part)), None)
         for part in restraint.parts

@@ -72,7 +72,7 @@ def publish_workshop(
         return None, (_unknown("machine", machine, tuple(machines)),)
     label_sheet = label_sheet or ("letter" if paper == "letter" else "a4")
     grids = results.catalogue.label_sheets
-    if label_sheet not in grids:
+    if label_sheet not in grids and any(o.name == "bags" for o in chosen):
         return None, (_unknown("label-sheet", label_sheet, tuple(grids)),)
     missing = [o for o in chosen if o.needs and importlib.util.find_spec(o.needs) is None]
     if missing:

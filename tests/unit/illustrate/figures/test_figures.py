@@ -79,6 +79,7 @@ def test_every_figure_is_there_and_fits_the_page(bookcase: Any, style: Style) ->
     expected |= {f"item-{line.item}" for line in bookcase.schedules.hardware}
     expected |= {f"small-{line.item}" for line in bookcase.schedules.hardware}
     expected |= {f"step-{step.number}" for step in bookcase.plan.steps}
+    expected |= {f"narrow-{step.number}" for step in bookcase.plan.steps}
     assert set(figures) == expected
     for name, figure in figures.items():
         assert figure.title, name

@@ -59,7 +59,7 @@ def test_well_formed_and_in_a_language(page: Page) -> None:
 
 def test_nothing_comes_from_outside(html: str, page: Page) -> None:
     for tag, attributes in page.elements:
-        assert tag not in ("script", "link", "img", "iframe", "object", "embed", "image", "use")
+        assert tag not in ("link", "img", "iframe", "object", "embed", "image", "use")
         for name, value in attributes.items():
             assert not name.startswith("on")
             if name in ("href", "src", "xlink:href", "action", "style"):
@@ -137,7 +137,8 @@ def test_html_in_a_title_is_shown_as_text(tmp_path: pathlib.Path) -> None:
     text = (tmp_path / "out" / "manual.html").read_text(encoding="utf-8")
     parsed = Page(text)
     tags = {tag for tag, _ in parsed.elements}
-    assert not tags & {"script", "img"}
+    assert "img" not in tags
+    assert [tag for tag, _ in parsed.elements].count("script") == 1  # kdkit's own
     assert "&lt;script&gt;alert(1)" in text
     assert "{{ 7*7 }}" in text
     assert "49" not in "".join(t for where, t in parsed.texts if where == "h1")
@@ -168,6 +169,11 @@ def luminance(colour: str) -> float:
 
 def test_text_stands_out_from_every_ground(html: str) -> None:
     style = html[html.index("<style>") : html.index("</style>")]
+    # What says both ink and ground is judged by itself: white on black, and the greys of a
+    # button that cannot be pressed (WCAG 2.2, 1.4.3: no contrast is asked of it).
+    both = re.compile(r"background: #000; color: #fff;|:disabled \{[^}]*\}")
+    assert len(both.findall(style)) == 2
+    style = both.sub("", style)
     inks = set(re.findall(r"(?<![-\w])color:\s*(#[0-9a-f]{3,6})", style))
     grounds = set(re.findall(r"background:\s*(#[0-9a-f]{3,6})", style))
     assert inks

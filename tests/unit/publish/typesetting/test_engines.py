@@ -131,7 +131,7 @@ def test_a_warning_of_the_workbook_fails(
         lambda _: warnings.warn("odd", stacklevel=1),
     )
     (said,) = workshop_problems(tmp_path, "xlsx")
-    assert said == "the workbook is not whole: odd; odd; odd"
+    assert said == "the workbook is not whole: odd; odd; odd; odd"
 
 
 def test_what_the_drawing_library_logs_fails(

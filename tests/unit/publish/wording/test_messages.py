@@ -34,7 +34,7 @@ COMPUTED = (
         "picture.",
     ),
     *("runs.", "sides.", "signal.", "surface.", "table.", "title.", "operation."),
-    *("joints.", "workshop.", "way.", "remove.", "no_plan.ways."),
+    *("joints.", "workshop.", "way.", "remove.", "no_plan.ways.", "packing.", "run."),
 )
 """Tables from which the code takes entries by a name it has worked out."""
 

@@ -128,7 +128,7 @@ def test_a_workbook_reads_back(name: str, everywhere: bool, tmp_path: pathlib.Pa
     words = hostile_messages(load_messages("en"), HOSTILE[name]) if everywhere else None
     write_spreadsheet(job_of(with_text(handmade.results(), HOSTILE[name]), words), tmp_path)
     book = openpyxl.load_workbook(tmp_path / "tables.xlsx")
-    assert len(book.worksheets) == 3
+    assert len(book.worksheets) == 4
     assert all(0 < len(title) <= 31 for title in book.sheetnames)
     types = {cell.data_type for sheet in book for row in sheet.iter_rows() for cell in row}
     assert types <= {"s", "n"}

@@ -28,8 +28,8 @@ from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, list_views
 from kdkit.units import mm_text
+from tests.product_files import product_file
 from tests import handmade
-from tests.conftest import EXAMPLES
 
 ResultsOf = Callable[[str], Results]
 
@@ -311,7 +311,7 @@ machines:
 
 def test_what_the_makers_machine_cannot_do_is_told_and_left_out(tmp_path: pathlib.Path) -> None:
     (tmp_path / "own.yaml").write_text(OWN)
-    text = (EXAMPLES / "bookcase.yaml").read_text(encoding="utf-8")
+    text = (product_file("bookcase")).read_text(encoding="utf-8")
     (tmp_path / "it.yaml").write_text(f"{text}\ncatalogues: [own.yaml]\n", encoding="utf-8")
     run = CliRunner(catch_exceptions=False).invoke(
         group,
@@ -343,7 +343,7 @@ def test_feeding_begins_no_higher_than_the_tool_travels(
         "    tools:", "".join(f"    {h}\n" for h in heights.split(", ")) + "    tools:"
     )
     (tmp_path / "own.yaml").write_text(own)
-    text = (EXAMPLES / "bookcase.yaml").read_text(encoding="utf-8")
+    text = (product_file("bookcase")).read_text(encoding="utf-8")
     (tmp_path / "it.yaml").write_text(f"{text}\ncatalogues: [own.yaml]\n", encoding="utf-8")
     run = CliRunner(catch_exceptions=False).invoke(group, ["check", str(tmp_path / "it.yaml")])
     assert run.exit_code == 1
@@ -354,7 +354,7 @@ def test_feeding_begins_no_higher_than_the_tool_travels(
 
 
 def test_a_machine_that_is_not_there_is_told(tmp_path: pathlib.Path) -> None:
-    arguments = ["workshop", str(EXAMPLES / "bookcase.yaml"), "--out", str(tmp_path / "w")]
+    arguments = ["workshop", str(product_file("bookcase")), "--out", str(tmp_path / "w")]
     run = CliRunner().invoke(group, [*arguments, "--machine", "rooter"])
     assert run.exit_code == 1
     assert "--machine rooter: error: the catalogue has no machine 'rooter'" in run.output

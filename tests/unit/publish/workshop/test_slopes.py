@@ -13,7 +13,6 @@ from kdkit.cli.commands import group
 from kdkit.pipeline import Request, check
 from kdkit.publish.files.tables import render_drilling
 from kdkit.publish.wording.messages import load_messages
-from tests.conftest import EXAMPLES
 
 DESK = """\
 kdkit: 1
@@ -89,7 +88,7 @@ def test_a_rounded_slope_keeps_its_bores_in_the_programs(
 
 
 def test_a_square_edge_is_told_nothing_of_slopes(tmp_path: pathlib.Path) -> None:
-    text = (EXAMPLES / "bookcase.yaml").read_text(encoding="utf-8")
+    text = (product_file("bookcase")).read_text(encoding="utf-8")
     (tmp_path / "it.yaml").write_text(text, encoding="utf-8")
     run = CliRunner(catch_exceptions=False).invoke(
         group,
