@@ -146,7 +146,7 @@ def _likely(key: str, names: Collection[str]) -> Collection[str]:
     signs, long = set(key), len(key)
 
     def differs(name: str) -> int:
-        return len(signs.symmetric_difference(name)) + abs(long - len(name))
+        return len(signs ^ set(name)) + abs(long - len(name))
 
     return heapq.nsmallest(_COMPARED, names, differs)
 

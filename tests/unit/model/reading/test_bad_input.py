@@ -40,6 +40,13 @@ def test_the_sound_definition_is_sound(tmp_path: pathlib.Path) -> None:
 BAD: dict[str, tuple[str, str, str, str | None, str]] = {
     # words and kinds
     "misspelt key": ("material:", "materiel:", "unknown-key", "materiel", "did you mean material?"),
+    "a wrong check digit": (
+        "product: Box",
+        'product: Box\ngtin: "6291041500214"',
+        "bad-trade-number",
+        '"6291041500214"',
+        "compare the number",
+    ),
     "misspelt top key": ("joints:", "jionts:", "unknown-key", "jionts", "joints"),
     "misspelt key in a fitting": (
         "{fitting: dowel-8x35}",

@@ -28,8 +28,8 @@ from kdkit.publish.workshop.programs.programs import render_programs
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, list_views
 from kdkit.units import mm_text
-from tests.product_files import product_file
 from tests import handmade
+from tests.product_files import product_file
 
 ResultsOf = Callable[[str], Results]
 

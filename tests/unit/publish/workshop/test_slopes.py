@@ -13,6 +13,7 @@ from kdkit.cli.commands import group
 from kdkit.pipeline import Request, check
 from kdkit.publish.files.tables import render_drilling
 from kdkit.publish.wording.messages import load_messages
+from tests.product_files import product_file
 
 DESK = """\
 kdkit: 1
