@@ -92,7 +92,13 @@ def _share(
             return cartons
         worst = max(c.gross_kg for c in over)
         net *= min(_LESS, rules.most_mass / worst)
-    return cartons
+    # Large light pieces, whose packing weighs more than they: those cartons are halved.
+    light = [c for c in cartons if c.gross_kg <= rules.most_mass or len(c.placed) == 1]
+    for carton in cartons:
+        if carton not in light:
+            inside = [placed.piece for placed in carton.placed]
+            light += _share(inside, rules, sum(piece.mass_kg for piece in inside) / 2, kept)
+    return light
 
 
 def _filled(pieces: Sequence[Piece], net: float) -> list[list[Piece]]:
