@@ -7,9 +7,9 @@ import pathlib
 import click
 
 from kdkit.cli.definition_command import into_folder, on_paper, show_progress, show_written
-from kdkit.cli.number import Number
+from kdkit.cli.saw_options import with_saw
 from kdkit.producing import produce
-from kdkit.schedule.sheets import KERF, TRIM, Saw
+from kdkit.schedule.sheets import Saw
 
 __all__ = ["run_command"]
 
@@ -24,20 +24,7 @@ __all__ = ["run_command"]
 )
 @into_folder("Folder for the files; made, or replaced if an earlier run wrote it.")
 @on_paper("Sheet size of what is printed.", sizes=("a4", "a3", "letter"))
-@click.option(
-    "--kerf",
-    type=Number(0, 20),
-    default=KERF,
-    show_default=True,
-    help="Width of the saw's cut in mm.",
-)
-@click.option(
-    "--trim",
-    type=Number(0, 100),
-    default=TRIM,
-    show_default=True,
-    help="What is sawn off every side of a sheet first, in mm.",
-)
+@with_saw
 def run_command(
     file: pathlib.Path, folder: pathlib.Path, paper: str, kerf: float, trim: float
 ) -> None:

@@ -15,8 +15,9 @@ from kdkit.cli.definition_command import (
     show_written,
 )
 from kdkit.cli.number import Number
+from kdkit.cli.saw_options import with_saw
 from kdkit.publish.workshop import MACHINE, OUTPUTS
-from kdkit.schedule.sheets import KERF, TRIM, Saw
+from kdkit.schedule.sheets import Saw
 from kdkit.workshop import workshop
 
 __all__ = ["workshop_command"]
@@ -52,20 +53,7 @@ def _read_outputs(
     help="Which of the files below; without it all that need not be named.",
 )
 @on_paper("Sheet size of what is printed.", sizes=("a4", "a3", "letter"))
-@click.option(
-    "--kerf",
-    type=Number(0, 20),
-    default=KERF,
-    show_default=True,
-    help="Width of the saw's cut in mm, for the sheets to order.",
-)
-@click.option(
-    "--trim",
-    type=Number(0, 100),
-    default=TRIM,
-    show_default=True,
-    help="What is sawn off every side of a sheet first, in mm.",
-)
+@with_saw
 @click.option(
     "--pre-mill",
     type=Number(0, 5),

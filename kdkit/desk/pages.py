@@ -67,6 +67,16 @@ class Whose:
         """Whose files are meant."""
         return self.batch or self.revision
 
+    @property
+    def told(self) -> dict[str, Any]:
+        """What every page about it is given."""
+        return {
+            "meant": self,
+            "revision": self.revision,
+            "batch": self.batch,
+            "base": self.base,
+        }
+
 
 def whose(kind: str, number: int) -> Whose:
     """Return what an address means; there is no page if it means nothing."""
@@ -119,10 +129,7 @@ def whose_page(kind: str, number: int) -> flask.Response:
     kin = find(archive, meant.revision.product, most=_SHOWN).revisions
     return page(
         "whose.html",
-        meant=meant,
-        revision=meant.revision,
-        batch=meant.batch,
-        base=meant.base,
+        **meant.told,
         record=record,
         today=in_force(superseded(archive)),
         inside=in_bag(record, bag),

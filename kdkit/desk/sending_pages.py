@@ -70,10 +70,7 @@ def send_page(kind: str, number: int) -> flask.Response:
     parts = [{**p, "picture": drawn.get(f"part-{p['letter']}", "")} for p in record["parts"]]
     return page(
         "choose.html",
-        meant=meant,
-        revision=meant.revision,
-        batch=meant.batch,
-        base=meant.base,
+        **meant.told,
         words=words,
         things=[t for t in things if _has(t, wanted)],
         parts=[p for p in parts if _has(p, wanted)],
@@ -131,10 +128,7 @@ def _form(
     return page(
         "send.html",
         status,
-        meant=meant,
-        revision=meant.revision,
-        batch=meant.batch,
-        base=meant.base,
+        **meant.told,
         batches=batches_of(archive, meant.revision) if meant.batch is None else (),
         what=values.get("what", what),
         title=chosen[0].title if len(chosen) == 1 else what,
@@ -305,10 +299,7 @@ def how_page(kind: str, number: int) -> flask.Response:
         title = next(f"{p['title']} ({letter})" for p in record["parts"] if p["letter"] == letter)
     return page(
         "how.html",
-        meant=meant,
-        revision=meant.revision,
-        batch=meant.batch,
-        base=meant.base,
+        **meant.told,
         what=what,
         title=title,
         steps=steps,

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 from waitress.server import create_server
 
 from kdkit.archive import open_archive
@@ -17,7 +17,6 @@ from kdkit.desk.app import make_app
 from kdkit.desk.shared import Desk
 
 ISSUED = pathlib.Path(__file__).parents[1] / "golden" / "archive" / "first.sqlite"
-FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 PAGES = [
     "/", "/?q=Pag+shelf", "/batch/1", "/batch/1/send", "/batch/1/send?words=cams",
     "/revision/1/send?what=cam-lock-15", "/batch/1/send?what=part%20B", "/slip/1", "/log",
@@ -42,16 +41,6 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     running.join(10)
     server.task_dispatcher.shutdown(timeout=5)
     archive.close()
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert chromium, "these tests need Chromium; tests/run.sh installs it"
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=chromium, args=FLAGS)
-        yield running
-        running.close()
 
 
 @pytest.fixture

@@ -155,7 +155,7 @@ def tell_fixed_joints(results: Results, names: Names, messages: Messages) -> Mar
             )
             for part, partners in together.items()
         ]
-    return messages.listed(told)
+    return messages.listed(list(dict.fromkeys(told)))  # units alike are told of once
 
 
 def _without_fixtures(

@@ -8,7 +8,7 @@ import re
 import pytest
 
 from kdkit.publish.manual.steps import StepContent, write_steps
-from kdkit.publish.manual.taking_apart import write_taking_apart
+from kdkit.publish.manual.taking_apart import tell_fixed_joints, write_taking_apart
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
@@ -100,3 +100,11 @@ def test_drawers_are_built_whole_one_after_the_other(steps: tuple[StepContent, .
     (begun,) = [loop for loop in loops if loop.startswith("Build 9 of these: do steps")]
     assert "for one, then again for the next" in begun
     assert not any(loop.startswith("Do this step 9 times") for loop in loops)
+
+
+def test_what_does_not_come_apart_is_told_once_of_boxes_alike(
+    results: Results, names: Names
+) -> None:
+    told = tell_fixed_joints(results, names, SAY).striptags()
+    phrases = told.replace(" and drawer", ", drawer").split("), ")
+    assert len(set(phrases)) == len(phrases) == 4  # two backs; inner front and rear of a box
