@@ -268,6 +268,7 @@ CODES: dict[str, str] = {
     "list-too-long": "a panel list is longer than one product may be",
     "list-unit": "the unit of a panel list is doubtful",
     "way-turns-round": "members joined by one entry leave in opposite ways",
+    "stands-badly": "the middle of a product's mass is not well over what it stands on",
     "tips-with-drawers": "what holds a product from tipping over with its drawers out",
     # plan
     "order-kept-in-part": "an order is kept only as to what goes on before what",

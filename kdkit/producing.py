@@ -67,12 +67,13 @@ def produce(
         run.progress("laying out the sheets")
         orders = board_orders(made, catalogue, saw)
         needs = to_buy(
-            add_up([needs_of(each) for each in made], orders),
+            add_up([needs_of(each) for each in made], orders, catalogue),
             spares=read.said.spares,
             stock=read.stock,
             purchases=read.said.buy,
         )
         run.judge(_not_needed(read, needs))
+        run.judge(_not_known(read, needs, catalogue))
         for order in orders:
             run.judge(
                 [
@@ -195,6 +196,31 @@ def _too_many(panels: int) -> Problem:
         ("products",),
         help="divide it into several runs",
     )
+
+
+def _not_known(read: RunFile, needs: Sequence[Need], catalogue: Catalogue) -> list[Problem]:
+    """Return a warning for each article in stock that is very like one that falls short.
+
+    A list of stock holds more than one run needs; a name that is nearly right does not help.
+    """
+    short = [need.article.key for need in needs if need.short > 0 and need.stock == 0]
+    known = {need.article.key for need in needs} | set(catalogue.items)
+    found = []
+    for key in read.stock or {}:
+        near = near_names(key, short) if key not in known else ()
+        fitting = catalogue.fittings.get(key)
+        items = [rule.item for rule in fitting.items] if fitting is not None else []
+        meant = next((item for item in (*items, *near) if item in short), None)
+        if key not in known and meant is not None:
+            found.append(
+                warning(
+                    "run-article-unused",
+                    f"the stock's {key[:80]!r} is no article of the run, and {meant} falls short",
+                    ("stock",),
+                    help=f"write {meant} if that is meant; needs.csv lists the articles",
+                )
+            )
+    return found
 
 
 def _not_needed(read: RunFile, needs: Sequence[Need]) -> list[Problem]:

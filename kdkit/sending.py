@@ -30,6 +30,7 @@ __all__ = [
     "lookalikes",
     "panel_order",
     "steps_of",
+    "where_it_lies",
 ]
 
 WHY = ("missing", "damaged", "lost", "other")
@@ -115,6 +116,13 @@ def in_bag(record: Mapping[str, Any], name: str) -> Mapping[str, int]:
     lines = (line for line in record["hardware"] if name and line["bag"] == name)
     pieces = {line["item"]: line["quantity"] - line["fitted"] for line in lines if line["supplied"]}
     return {item: count for item, count in pieces.items() if count}
+
+
+def where_it_lies(record: Mapping[str, Any], line: Mapping[str, Any]) -> str:
+    """Return how many of an item of the record a caller has, bag by bag, spares included."""
+    names = [name for name in bag_names(record) if line["item"] in in_bag(record, name)]
+    bags = [f"{in_bag(record, name)[line['item']]} in bag {name}" for name in names]
+    return ", ".join(bags) or f"{line['quantity']} in it"
 
 
 def bag_names(record: Mapping[str, Any]) -> list[str]:

@@ -38,6 +38,7 @@ from kdkit.sending import (
     lookalikes,
     panel_order,
     steps_of,
+    where_it_lies,
 )
 
 __all__ = ["PAGES"]
@@ -101,6 +102,7 @@ def _things(meant: Whose, record: Mapping[str, Any], lines: Sequence[Thing]) -> 
         things.append(
             {
                 **line,
+                "holds": where_it_lies(record, line),
                 "picture": f"{meant.base}/file/{sums[line['item']]}" if size else "",
                 "wide": round(width * _MM * scale(), 2),
                 "high": round(height * _MM * scale(), 2),

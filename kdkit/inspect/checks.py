@@ -69,6 +69,7 @@ from kdkit.inspect.screws import (
 )
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint
+from kdkit.inspect.standing import check_stands
 from kdkit.inspect.timber import check_end_grain_glue, check_short_grain, check_wood_moves
 from kdkit.inspect.tipping import check_drawers_tip
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
@@ -162,8 +163,8 @@ RISKS: tuple[Check, ...] = (
 )
 """What people may get wrong with a product that is itself in order."""
 
-HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking)
-"""Whether the finished product stays together, looked at as a whole."""
+HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking, check_stands)
+"""Whether the finished product stays together and up, looked at as a whole."""
 
 
 def inspect_product(

@@ -10,10 +10,11 @@ from collections.abc import Iterable, Sequence
 
 from kdkit.diagnostics import Problem, advice, warning
 from kdkit.frames import Vec3, dot
-from kdkit.geometry.surfaces import part_box, part_middle
+from kdkit.geometry.surfaces import part_middle
 from kdkit.inspect.drawers import Drawer, find_drawers
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.stability import is_restraint
+from kdkit.inspect.standing import floor_points
 from kdkit.units import mm_text
 
 __all__ = ["check_drawers_tip", "spare_moment"]
@@ -21,7 +22,6 @@ __all__ = ["check_drawers_tip", "spare_moment"]
 GRAVITY = 9.81  # m/s²
 
 _FRONT: Vec3 = (0.0, -1.0, 0.0)
-_FLOOR = 1.0  # mm over the lowest point within which a part stands on the floor
 
 
 def spare_moment(
@@ -104,19 +104,7 @@ def check_drawers_tip(inspection: Inspection) -> Iterable[Problem]:
 
 def _support_line(inspection: Inspection) -> float:
     """Return y of the foremost points on which the product stands: parts, or feet under them."""
-    boxes = [part_box(part) for part in inspection.assembly.parts]
-    stands = [(float(box[2]), float(box[1])) for box in boxes]
-    for fixture in inspection.joinery.fixtures:
-        for fastener in (inspection.fasteners[id] for id in fixture.fasteners):
-            if fastener.frame.k[2] > -0.7:
-                continue
-            for placed in fastener.items:
-                if placed.frame.k[2] < -0.7:
-                    pieces = inspection.catalogue.items[placed.item].pieces
-                    _, y, z = placed.frame.origin
-                    stands.append((z - max(p.z1 for p in pieces), y))
-    floor = min(z for z, _ in stands)
-    return min(y for z, y in stands if z <= floor + _FLOOR)
+    return min(y for _, y, _ in floor_points(inspection)[0])
 
 
 def _load_place(inspection: Inspection, drawer: Drawer) -> float:

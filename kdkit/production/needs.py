@@ -2,8 +2,10 @@
 
 Articles are named as in the definitions and the catalogue: an item by its key
 (``cam-lock-15``), a sheet ``particleboard-p2:18:2800x2070``, edge band
-``band:particleboard-p2:1`` in metres, timber ``pine:45x60`` in metres, a bought part by its
-title and size. Lengths in mm, metres where a unit says m.
+``band:particleboard-p2:1`` in metres (with the board's own title where it has one:
+``particleboard-p2 (White):18:2800x2070``, since another decor is another article), timber
+``pine:45x60`` in metres, a bought part by its title and size. Lengths in mm, metres where a
+unit says m.
 """
 
 from __future__ import annotations
@@ -21,7 +23,16 @@ from kdkit.schedule.sheets import BoardOrder, Saw, order_boards
 from kdkit.schedule.views import PanelViews, list_views
 from kdkit.units import mm_text
 
-__all__ = ["Article", "Made", "Need", "add_up", "board_orders", "needs_of", "to_buy"]
+__all__ = [
+    "Article",
+    "Made",
+    "Need",
+    "add_up",
+    "board_orders",
+    "board_title",
+    "needs_of",
+    "to_buy",
+]
 
 _ENOUGH = 1e-6  # of an article: sums of metres are compared no finer
 
@@ -110,20 +121,29 @@ def _running(results: Results) -> Iterator[tuple[Article, float]]:
     for view in views:
         line = view.cut
         board = results.catalogue.boards.get(line.material)
-        title = _title(results, line.board, line.material)
+        title = board_title(results, line.board, line.material)
         for band in view.view("face").bands:
             t = mm_text(band.thickness, 2)
-            article = Article("band", f"band:{line.material}:{t}", title, t, "m")
+            article = Article(
+                "band", f"band:{board_key(results, line.board, line.material)}:{t}", title, t, "m"
+            )
             yield article, math.dist(band.start, band.end) * line.quantity / 1000
         if board is not None and not board.sheets:
             section = sorted((line.thickness, line.cut[1]))
             size = " × ".join(mm_text(side) for side in section)
-            key = f"{line.material}:{size.replace(' × ', 'x')}"
+            key = f"{board_key(results, line.board, line.material)}:{size.replace(' × ', 'x')}"
             article = Article("timber", key, title, size, "m")
             yield article, line.cut[0] * line.quantity / 1000
 
 
-def _title(results: Results, board: str, material: str) -> str:
+def board_key(results: Results, board: str, material: str) -> str:
+    """Return what a board is called among articles: its material, with a title of its own."""
+    said = results.resolved.boards.get(board)
+    return f"{material} ({said.title})" if said is not None and said.title else material
+
+
+def board_title(results: Results, board: str, material: str) -> str:
+    """Return what a board is called in words."""
     said = results.resolved.boards.get(board)
     entry = results.catalogue.boards.get(material)
     return (said.title if said is not None else "") or (entry.title if entry else material)
@@ -140,14 +160,14 @@ def board_orders(run: Sequence[Made], catalogue: Catalogue, saw: Saw) -> tuple[B
                 line,
                 letter=f"{made.number}·{line.letter}",
                 quantity=line.quantity * made.quantity,
-                board=_title(results, line.board, line.material),
+                board=board_title(results, line.board, line.material),
             )
             panels.append(replace(view, cut=cut))
     return order_boards(panels, catalogue, saw)
 
 
 def add_up(
-    needs: Iterable[Mapping[Article, float]], orders: Sequence[BoardOrder]
+    needs: Iterable[Mapping[Article, float]], orders: Sequence[BoardOrder], catalogue: Catalogue
 ) -> dict[Article, float]:
     """Return the sum over all lines, with the sheets of the whole run."""
     found: dict[Article, float] = {}
@@ -158,7 +178,10 @@ def add_up(
         for size, n in Counter(sheet.size for sheet in order.sheets).items():
             words = " × ".join(mm_text(side) for side in (*size, order.thickness))
             wide = "x".join(mm_text(side) for side in size)
-            key = f"{order.material}:{mm_text(order.thickness)}:{wide}"
+            entry = catalogue.boards.get(order.material)
+            own = entry is not None and order.board != entry.title
+            name = f"{order.material} ({order.board})" if own else order.material
+            key = f"{name}:{mm_text(order.thickness)}:{wide}"
             article = Article("sheet", key, order.board, words)
             found[article] = found.get(article, 0.0) + n
     return found

@@ -222,3 +222,35 @@ def test_a_catalogue_that_means_something_else_is_told(folder: pathlib.Path) -> 
     said = ran("run", folder / "run.yaml", "--out", folder / "out", code=1)
     assert "run-catalogues-differ" in said
     assert "run.yaml:5:" in said
+
+
+def test_another_decor_is_another_article(folder: pathlib.Path) -> None:
+    """One board in two titles: no stock of one is given to the other, and the saw is told which."""
+    white = CORNER.replace("thickness: 18}", "thickness: 18, title: White}")
+    (folder / "white.yaml").write_text(white, encoding="utf-8")
+    (folder / "run.yaml").write_text(
+        "run: Two\nproducts: [{file: corner.yaml, quantity: 1}, {file: white.yaml, quantity: 1}]\n"
+        "stock: stock.csv\n",
+        encoding="utf-8",
+    )
+    (folder / "stock.csv").write_text(
+        "article,amount\nband:particleboard-p2 (White):1,50\ncam-and-bolt,3\n", encoding="utf-8"
+    )
+    said = " ".join(ran("run", folder / "run.yaml", "--out", folder / "out").split())
+    needs = {row["Article"]: row for row in table(folder / "out" / "needs.csv")}
+    assert float(needs["band:particleboard-p2 (White):1"]["Short"]) == 0
+    assert float(needs["band:particleboard-p2:1"]["In stock"]) == 0
+    assert float(needs["band:particleboard-p2:1"]["Short"]) > 0
+    assert {"particleboard-p2:18:", "particleboard-p2 (White):18:"} <= {
+        key.rpartition(":")[0] + ":" for key in needs
+    }
+    boards = {row["Board"] for row in table(folder / "out" / "parts.csv")}
+    assert "White" in boards
+    assert "carcass" not in boards
+    assert "the stock's 'cam-and-bolt' is no article of the run" in said
+
+
+def test_the_manual_is_on_the_check_sheet(folder: pathlib.Path) -> None:
+    ran("pack", folder / "corner.yaml", "--out", folder / "cartons")
+    pages = pypdf.PdfReader(folder / "cartons" / "packing.pdf").pages
+    assert any("Assembly instructions" in page.extract_text() for page in pages)

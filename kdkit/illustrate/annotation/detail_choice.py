@@ -147,7 +147,8 @@ def _counts(
     for kind, pieces in drawn.items():
         counts[kind] = {}
         for name, count in pieces.items():
-            whole = plates[0].state.step.items.get(name, 0)
+            step = plates[0].state.step
+            whole = step.items.get(name, 0) // step.times  # as the words: of one
             shared = not kind[1] and whole > 0
             counts[kind][name] = round(count * whole / new[name]) if shared else count
     return counts

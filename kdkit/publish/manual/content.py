@@ -18,6 +18,7 @@ from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.surfaces import part_box
 from kdkit.illustrate.paper.style import Style
 from kdkit.inspect.furniture import is_outdoors, kinds_of, loads_said, restraint_wanted
+from kdkit.joinery.feet import foot_points
 from kdkit.model.says import Product, Texts
 from kdkit.publish.manual.bags import BagRow, tell_leftovers, write_bags
 from kdkit.publish.manual.cautions import write_cautions
@@ -264,10 +265,12 @@ def _centimetres(length: float) -> int:
 
 
 def _extent(results: Results) -> tuple[float, float, float]:
-    """Return width, depth and height of the box round the finished product."""
+    """Return width, depth and height of the finished product, its feet counted in the height."""
     boxes = np.array([part_box(part) for part in results.assembly.parts])
     width, depth, height = (boxes[:, 3:].max(axis=0) - boxes[:, :3].min(axis=0)).tolist()
-    return width, depth, height
+    floor = float(boxes[:, 2].min())
+    feet = foot_points(results.joinery, results.catalogue)
+    return width, depth, height + max([0.0, *(floor - z for _, _, z in feet)])
 
 
 def _facts(results: Results, said: Product, messages: Messages) -> tuple[tuple[str, str], ...]:
@@ -355,7 +358,9 @@ def _hardware(
 def _final_checks(
     results: Results, said: Product, names: Names, messages: Messages
 ) -> tuple[Markup, ...]:
-    keys = ["square"]
+    fittings = results.joinery.fittings
+    hung = any("wall_hung" in fittings[f.fitting].cautions for f in results.joinery.fasteners)
+    keys = ["hung" if hung else "square"]
     if any(part.loose for part in results.resolved.parts):
         keys.append("loose")
     if any(j.contact.kind is ContactKind.HUNG for j in results.joinery.joints):

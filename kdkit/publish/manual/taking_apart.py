@@ -66,7 +66,10 @@ def write_taking_apart(results: Results, names: Names, messages: Messages) -> tu
         kinds = {o.kind for o in operations}
         if OperationKind.SECURE in kinds:
             items = names.items(step.items) or messages.text("after.apart_fixing")
-            lines.append(messages.text("after.apart_secure", n=step.number, items=items))
+            if any(writer.hangs(o) for o in operations):
+                lines.append(messages.count("after.apart_hung", step.persons, step=step.number))
+            else:
+                lines.append(messages.text("after.apart_secure", n=step.number, items=items))
             continue
         if OperationKind.FIXTURE in kinds:
             fixtures = Markup(" ").join(_without_fixtures(operations, writer, names, messages))

@@ -59,7 +59,7 @@ def _row(sheet: DrawingSheet, line: _Line | tuple[str, ...], y: float, *, head: 
 
 
 def _lines(job: PackingJob, carton: Carton) -> Iterator[_Line]:
-    """Yield the pieces, layer by layer from the bottom, then what lies in the hardware's box."""
+    """Yield the pieces, layer by layer from the bottom, then the manual and the hardware's box."""
     say, messages = job.messages.plain, job.messages
     for n, layer in enumerate(carton.layers, start=1):
         pieces = [p.piece for p in layer.placed]
@@ -71,6 +71,7 @@ def _lines(job: PackingJob, carton: Carton) -> Iterator[_Line]:
             yield str(n), mark, title, sizes, str(count)
     if not carton.has_hardware:
         return
+    yield "", "", say("packing.manual"), "", "1"
     for bag in job.results.schedules.bags:
         for one in bag.items:
             title = messages.name("items", one.item, one.title)

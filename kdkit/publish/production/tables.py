@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from kdkit.production.needs import Made, Need
+from kdkit.production.needs import Made, Need, board_title
 from kdkit.publish.files.columns import Column, Value, fixed, mm, table_rows
 from kdkit.publish.wording.messages import Messages
 from kdkit.schedule.schedules import BoughtLine, CutLine, HardwareLine
@@ -176,7 +176,10 @@ def _all_parts(run: Sequence[Made]) -> Iterator[_Part]:
 
 def _parts() -> list[Column]:
     def board(part: _Part) -> str:
-        return part.line.board if isinstance(part.line, CutLine) else ""
+        line = part.line
+        if not isinstance(line, CutLine):
+            return ""
+        return board_title(part.made.results, line.board, line.material)
 
     def cut(n: int) -> Value:
         return lambda p: p.line.cut[n] if isinstance(p.line, CutLine) else p.line.size[n]

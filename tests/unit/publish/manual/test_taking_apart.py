@@ -6,6 +6,9 @@ import pathlib
 
 import pytest
 
+from kdkit.illustrate.paper.style import load_style
+from kdkit.pipeline import Request, check
+from kdkit.publish.manual.content import write_manual
 from kdkit.publish.manual.taking_apart import write_taking_apart
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.wording.naming import Names
@@ -52,3 +55,39 @@ def test_what_is_pressed_in_stays(bench: list[str]) -> None:
 
 def test_dowels_and_cams_come_out_of_the_parts_at_the_end(bench: list[str]) -> None:
     assert "32 × dowel" in bench[-1]
+
+
+HUNG = """\
+kdkit: 1
+product: Hung box
+kind: wall-hung
+boards: {carcass: {material: particleboard-p2, thickness: 18}}
+panels:
+  left: {board: carcass, x: {from: 0}, y: [0, 250], z: [0, 400], face: +x}
+  right: {mirror: left, x: {to: 600}}
+  top: {board: carcass, x: [18, 582], y: [0, 250], z: {to: 400}, face: -z}
+  bottom: {board: carcass, x: [18, 582], y: [0, 250], z: {from: 0}, face: +z}
+  rail: {board: carcass, x: [18, 582], y: {to: 250}, z: [282, 382], face: -y}
+joints:
+  - {join: [top, bottom, rail], to: [left, right], fittings: [cam-and-bolt, dowel-8x35]}
+fixtures:
+  - {fitting: wall-screw-through-rail, on: rail}
+"""
+
+
+def test_what_hangs_is_held_up_until_it_is_free(tmp_path: pathlib.Path) -> None:
+    """It has no restraint to be freed, and does not stand on a floor."""
+    file = tmp_path / "hung.yaml"
+    file.write_text(HUNG, encoding="utf-8")
+    outcome = check(Request(file=file), risks=False)
+    assert outcome.results is not None, outcome.problems
+    results, messages = outcome.results, load_messages("en")
+    names = Names(results.resolved, results.catalogue, results.schedules, messages, {})
+    lines = [str(line.striptags()) for line in write_taking_apart(results, names, messages)]
+    (down,) = [line for line in lines if "wall" in line]
+    assert "hold the product up, undo its fixings at the wall, and lift it down" in down
+    style, _ = load_style()
+    assert style is not None
+    final = [str(line.striptags()) for line in write_manual(results, messages, style)[0].final]
+    assert "The product hangs level, and every fixing at the wall is tight." in final
+    assert not [line for line in final if "rock" in line]
