@@ -46,10 +46,12 @@ def floor_points(inspection: Inspection) -> tuple[list[Vec3], bool]:
 def check_stands(inspection: Inspection) -> Iterable[Problem]:
     """Tell of a product whose centre of mass is not well over what it stands on.
 
-    Without feet only what falls over by itself is told: how tall pieces tip is another check.
+    Without feet only what falls over by itself is told, of what is said to be furniture that
+    stands: a bracket may hang. How tall pieces tip is another check.
     """
     parts = inspection.assembly.parts
-    if not parts or "wall-hung" in kind_names(inspection.resolved.said):
+    kinds = kind_names(inspection.resolved.said)
+    if not parts or "wall-hung" in kinds:
         return
     masses = [inspection.masses.parts[part.name] for part in parts]
     whole = sum(masses)
@@ -60,6 +62,8 @@ def check_stands(inspection: Inspection) -> Iterable[Problem]:
         sum(m * at[n] for m, at in zip(masses, middles, strict=True)) / whole for n in range(3)
     )
     low, on_feet = floor_points(inspection)
+    if not on_feet and not kinds:
+        return
     ground = shapely.MultiPoint([(u, v) for u, v, _ in low]).convex_hull
     middle = shapely.Point(x, y)
     area = ground.geom_type == "Polygon"
