@@ -69,7 +69,8 @@ def run_stages(run: Run, claim: delivery.Claim | None = None, paper: str = "A4")
         pages = run.stage("laying out the pages", publish.lay_out, results, sketches.wishes, paper)
         run.progress("drawing the figures")
         figures = illustrate.draw_figures(sketches, pages.boxes)
-        run.results = results = replace(results, figures=figures, pages=pages)
+        solids = illustrate.draw_round(sketches)
+        run.results = results = replace(results, figures=figures, pages=pages, solids=solids)
         run.files = run.stage("setting the manual", publish.publish, results, claim, paper=paper)
     run.results = results
     return results

@@ -86,7 +86,8 @@ INNER_ROWS = {
         "annotation": 5,
         "composition": 6,
         "figures": 7,
-        "no_plan": 8,
+        "in_the_round": 8,
+        "no_plan": 9,
     },
     "publish": {
         "results": 1,

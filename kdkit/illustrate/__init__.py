@@ -13,7 +13,8 @@ Data flow one way, package by package:
 5. ``annotation``: letters, arrows, rings, details and insets beside a drawing;
 6. ``composition``: all of it set into the room that a page gives;
 7. ``figures``: the figures of a product, first as sketches, then drawn;
-8. ``no_plan``: pictures of a product without a plan, from 1 to 5 alone.
+8. ``in_the_round``: the steps as solids that move, out of the sketches;
+9. ``no_plan``: pictures of a product without a plan, from 1 to 5 alone.
 """
 
 from __future__ import annotations
@@ -24,15 +25,18 @@ from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
     from kdkit.illustrate.figures.sketches import Sketches, draw_figures, sketch_figures
+    from kdkit.illustrate.in_the_round.scenes import Round, draw_round
     from kdkit.illustrate.no_plan.no_plan_figures import draw_no_plan
     from kdkit.illustrate.paper.figure_box import FigureBox, FigureWish
 
 __all__ = [
     "FigureBox",
     "FigureWish",
+    "Round",
     "Sketches",
     "draw_figures",
     "draw_no_plan",
+    "draw_round",
     "sketch_figures",
 ]
 
@@ -42,9 +46,11 @@ if not TYPE_CHECKING:
         {
             "FigureBox": "kdkit.illustrate.paper.figure_box",
             "FigureWish": "kdkit.illustrate.paper.figure_box",
+            "Round": "kdkit.illustrate.in_the_round.scenes",
             "Sketches": "kdkit.illustrate.figures.sketches",
             "draw_figures": "kdkit.illustrate.figures.sketches",
             "draw_no_plan": "kdkit.illustrate.no_plan.no_plan_figures",
+            "draw_round": "kdkit.illustrate.in_the_round.scenes",
             "sketch_figures": "kdkit.illustrate.figures.sketches",
         },
     )

@@ -20,7 +20,7 @@ from kdkit.illustrate.staging.legs import Legs, legs_of
 from kdkit.joinery.placed import Bore, Fastener, Joinery
 from kdkit.plan.plan import Operation, OperationKind
 
-__all__ = ["Apart", "Guide", "Travel", "item_frame", "mouth_height", "move_apart"]
+__all__ = ["Apart", "Guide", "Leg", "Travel", "item_frame", "mouth_height", "move_apart"]
 
 MOVES = frozenset({OperationKind.MATE, OperationKind.LOAD, OperationKind.REMOVE})
 INTO: Vec3 = AXES["+y"]
@@ -60,13 +60,24 @@ class Travel:
         )
 
 
+@dataclass(frozen=True)
+class Leg:
+    """A straight stretch of the way in: ``turn`` is the number of the operation that makes it,
+    counted in ``StepState.operations``; ``by`` how far it goes."""
+
+    turn: int
+    by: Vec3
+
+
 @dataclass(frozen=True, kw_only=True)
 class Apart:
     """A step pulled apart.
 
     ``parts``: shift of each part. ``items``: shift of each state's piece, its host's
     shift included, in the order of ``StepState.items``. ``mouths``: height of the
-    surface over the origin of each piece's frame (a sunk head lies below it).
+    surface over the origin of each piece's frame (a sunk head lies below it). ``legs``: of
+    each part that moves, the stretches that undo its shift, carried along with what it goes
+    onto first.
     """
 
     parts: Mapping[str, Vec3]
@@ -74,6 +85,7 @@ class Apart:
     mouths: tuple[float, ...]
     guides: tuple[Guide, ...]
     travels: tuple[Travel, ...]
+    legs: Mapping[str, tuple[Leg, ...]]
 
 
 def move_apart(
@@ -101,7 +113,8 @@ def move_apart(
     shifts: dict[str, Vec3] = dict.fromkeys(state.parts, _ZERO)
     travels: list[Travel] = []
     guides: list[Guide] = []
-    for operation in state.operations:
+    ways: dict[str, tuple[Leg, ...]] = {}
+    for turn, operation in enumerate(state.operations):
         moving = [p for p in operation.parts if p in shifts]
         if operation.kind not in MOVES or not moving:
             continue
@@ -119,7 +132,10 @@ def move_apart(
         room += _sliding(assembly, moving, others, touching if legs is None else (), way)
         behind = max(onto, key=lambda p: -dot(shifts[p], way), default=None)
         carried = shifts[behind] if behind is not None else _ZERO
+        own = [scaled(way, room), *(legs.further if legs is not None else ())]
+        brought = ways.get(behind, ()) if behind is not None else ()
         for part in moving:
+            ways[part] = (*brought, *(Leg(turn, by) for by in own))
             shifts[part] = add(carried, scaled(way, -room))
             if legs is not None:
                 shifts[part] = sub(shifts[part], legs.rest)
@@ -151,6 +167,7 @@ def move_apart(
         mouths=tuple(mouths),
         guides=tuple(guides),
         travels=tuple(travels),
+        legs=ways,
     )
 
 

@@ -157,6 +157,7 @@ def together(apart: Apart) -> Apart:
         items=tuple(zero for _ in apart.items),
         guides=(),
         travels=(),
+        legs={},
     )
 
 

@@ -17,7 +17,7 @@ from kdkit.illustrate.staging.build_state import ItemState, StepState
 from kdkit.illustrate.staging.explode import Apart, item_frame
 from kdkit.joinery.placed import Joinery
 
-__all__ = ["Subject", "item_name", "step_bodies", "step_wires"]
+__all__ = ["Subject", "fitted_rise", "item_name", "step_bodies", "step_wires"]
 
 FINENESS = (0.13, 0.25, 0.5)
 """Scales for which the curves of parts are made; a drawing takes the next larger."""
@@ -107,9 +107,17 @@ def step_bodies(
             above=None if one.new else FLUSH,
         )
         if body.form.faces:
-            sunk = max(0.0, mouth - max(p.z1 for p in item.pieces))
-            bodies.append(body if one.new else body.moved(scaled(frame.k, sunk + PROUD)))
+            bodies.append(body if one.new else body.moved(scaled(frame.k, fitted_rise(item, mouth))))
     return tuple(bodies)
+
+
+def fitted_rise(item: Item, mouth: float) -> float:
+    """Return how far along its axis a fitted piece is drawn out of its place, to be seen, mm.
+
+    Args:
+        mouth: height of its bore's mouth over the origin of its frame.
+    """
+    return max(0.0, mouth - max(p.z1 for p in item.pieces)) + PROUD
 
 
 def _breadth(item: Item) -> float:

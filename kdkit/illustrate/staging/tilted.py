@@ -11,12 +11,12 @@ from kdkit.illustrate.staging.legs import turned_point, turned_vector
 from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import Tilt
 
-__all__ = ["as_held", "held_items"]
+__all__ = ["as_held", "held_items", "tilts_of"]
 
 
 def as_held(subject: Subject, state: StepState) -> Subject:
     """Return what a step is drawn from, its tilted parts turned as they come in."""
-    tilts = _tilts(state)
+    tilts = tilts_of(state)
     if not tilts:
         return subject
     parts = tuple(
@@ -28,7 +28,7 @@ def as_held(subject: Subject, state: StepState) -> Subject:
 
 def held_items(state: StepState) -> StepState:
     """Return a step's state with the hardware in tilted parts turned along with them."""
-    tilts = _tilts(state)
+    tilts = tilts_of(state)
     if not tilts:
         return state
     items = tuple(
@@ -40,7 +40,7 @@ def held_items(state: StepState) -> StepState:
     return replace(state, items=items)
 
 
-def _tilts(state: StepState) -> Mapping[str, Tilt]:
+def tilts_of(state: StepState) -> Mapping[str, Tilt]:
     """For each tilted part the tilt with which it comes to its place."""
     return {
         part: move

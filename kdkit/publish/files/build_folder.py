@@ -14,6 +14,7 @@ from kdkit.publish.manual.content import Manual, write_manual
 from kdkit.publish.manual.manual import render_manual
 from kdkit.publish.results import Pages, Results, whose
 from kdkit.publish.typesetting.pdf import PAPERS
+from kdkit.publish.typesetting.round_data import round_json
 from kdkit.publish.wording.messages import find_wording
 
 __all__ = ["publish"]
@@ -59,7 +60,14 @@ def publish(
         messages=messages,
         style=look,
         html=render_manual(manual, messages, style=style, paper=sheet),
-        page=render_manual(manual, messages, style=style, paper=sheet, on_screen=True),
+        page=render_manual(
+            manual,
+            messages,
+            style=style,
+            paper=sheet,
+            on_screen=True,
+            solids=round_json(results.solids, look) if results.solids else "",
+        ),
         paper=paper.lower(),
         heads=(home / "pages.css").read_text(encoding="utf-8"),
     )

@@ -26,12 +26,14 @@ def render_manual(
     style: str = "plain",
     paper: tuple[float, float] | None = None,
     on_screen: bool = False,
+    solids: str = "",
 ) -> str:
     """Return the manual as self-contained HTML: styles and pictures inline.
 
     ``paper``: width and height, mm, for which it was laid out, for those who print the page.
     ``on_screen``: with pictures for narrow screens, and a script that shows one step at a
-    time and keeps ticks; the page is whole without it.
+    time and keeps ticks; the page is whole without it. ``solids``: for such a page, the steps
+    as solids that the script turns and moves (``round_json``).
 
     Templates are the package's own; a definition reaches them only as escaped values.
     """
@@ -43,7 +45,7 @@ def render_manual(
             t=messages,
             css=_sheet(style),
             paper=paper,
-            screen=_screen(manual) if on_screen else None,
+            screen=_screen(manual, solids) if on_screen else None,
             page_number=Markup('<span class="page-number"></span>'),
             page_count=Markup('<span class="page-count"></span>'),
         )
@@ -54,16 +56,18 @@ def render_manual(
 class Screen:
     """What a page on the screen has besides the printed one's: a script that its policy
     names by its hash, so that no other can run, and a mark of what it says, so that ticks
-    are not taken over from another revision."""
+    are not taken over from another revision; ``round``: the steps as solids, or ""."""
 
     script: Markup
     policy: str
     mark: str
+    round: Markup
 
 
-def _screen(manual: Manual) -> Screen:
-    script = importlib.resources.files("kdkit.publish").joinpath("templates/step_by_step.js")
-    text = script.read_text(encoding="utf-8")
+def _screen(manual: Manual, solids: str) -> Screen:
+    folder = importlib.resources.files("kdkit.publish").joinpath("templates")
+    scripts = ("ogl.js", "in_the_round.js", "step_by_step.js")
+    text = "".join(folder.joinpath(name).read_text(encoding="utf-8") for name in scripts)
     digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
     policy = (
         f"default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; "
@@ -71,7 +75,7 @@ def _screen(manual: Manual) -> Screen:
     )
     said = (manual.title, manual.revision, *((s.title, s.lines) for s in manual.steps))
     mark = hashlib.sha256(repr(said).encode()).hexdigest()[:16]
-    return Screen(script=Markup(text), policy=policy, mark=mark)
+    return Screen(Markup(text), policy, mark, Markup(solids))
 
 
 def render_lists_trial(

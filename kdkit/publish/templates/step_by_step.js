@@ -37,6 +37,7 @@ function slideOf(id) {
 }
 
 function show(n, focus) {
+  round?.close();
   at = Math.min(Math.max(n, 0), slides.length - 1);
   const slide = slides[at];
   state.at = slide.id;
@@ -111,14 +112,14 @@ addEventListener("hashchange", () => {
 });
 document.addEventListener("keydown", event => {
   const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
-  const busy = event.altKey || event.ctrlKey || event.metaKey || event.shiftKey;
+  const busy = event.altKey || event.ctrlKey || event.metaKey || event.shiftKey || event.target.closest(".round");
   if (!state.alone || !way || busy || event.target.closest(".zoom:checked ~ .drawing, .contents")) return;
   event.preventDefault();
   show(at + (document.dir === "rtl" ? -way : way), true);
 });
 let from = null;
 main.addEventListener("touchstart", event => {
-  const one = event.touches.length === 1 && !event.target.closest(".zoom:checked ~ .drawing");
+  const one = event.touches.length === 1 && !event.target.closest(".zoom:checked ~ .drawing, .round");
   from = one ? event.touches[0] : null;
 }, { passive: true });
 main.addEventListener("touchend", event => {
