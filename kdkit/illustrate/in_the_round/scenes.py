@@ -17,7 +17,7 @@ from kdkit.illustrate.in_the_round.meshes import Mesh, mesh_of
 from kdkit.illustrate.staging.build_state import ItemState, StepState, action_of
 from kdkit.illustrate.staging.explode import Leg
 from kdkit.illustrate.staging.plates import Plate
-from kdkit.illustrate.staging.subject import Subject, fitted_rise, item_name
+from kdkit.illustrate.staging.subject import Subject, closed_in, fitted_rise, item_name
 from kdkit.illustrate.staging.tilted import tilts_of
 from kdkit.illustrate.staging.wall import wall_bodies
 from kdkit.parts.postures import Posture
@@ -166,6 +166,8 @@ class _Maker:
             else:
                 there.append(place)
         for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):
+            if not one.handled and closed_in(one, apart):
+                continue
             place = self._item(one, mouth)
             if one.handled:
                 handled.append(place)

@@ -17,7 +17,7 @@ from kdkit.illustrate.staging.build_state import ItemState, StepState
 from kdkit.illustrate.staging.explode import Apart, item_frame
 from kdkit.joinery.placed import Joinery
 
-__all__ = ["Subject", "fitted_rise", "item_name", "step_bodies", "step_wires"]
+__all__ = ["Subject", "closed_in", "fitted_rise", "item_name", "step_bodies", "step_wires"]
 
 FINENESS = (0.13, 0.25, 0.5)
 """Scales for which the curves of parts are made; a drawing takes the next larger."""
@@ -92,7 +92,7 @@ def step_bodies(
         frame = item_frame(one, shift)
         if near is not None and distance(frame.origin, near[0]) > near[1]:
             continue
-        if not one.new and _closed_in(one, apart):
+        if not one.new and closed_in(one, apart):
             continue
         item = subject.catalogue.items[one.item.item]
         if not one.handled and _breadth(item) * scale < LEAST_HEAD:
@@ -124,7 +124,7 @@ def _breadth(item: Item) -> float:
     return max(max(p.d0, p.d1 or 0.0) for p in item.pieces)
 
 
-def _closed_in(one: ItemState, apart: Apart) -> bool:
+def closed_in(one: ItemState, apart: Apart) -> bool:
     """Tell whether a fitted piece sits between two parts that are together."""
     fastener = one.fastener
     a, b = fastener.butting, fastener.receiving

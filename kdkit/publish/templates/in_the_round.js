@@ -25,6 +25,7 @@ const round = (() => {
   const plus = (a, b, s = 1) => a.map((c, n) => c + s * b[n]);
   const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
   const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+  const SQUARE = [[1, 0, 0], [0, 1, 0], [0, 0, 1]];
   const by = (m, v) => [0, 1, 2].map(r => m[0][r] * v[0] + m[1][r] * v[1] + m[2][r] * v[2]);
   const product = (a, b) => b.map(column => by(a, column));
   const clamp = (v, low = 0, high = 1) => Math.min(Math.max(v, low), high);
@@ -32,7 +33,7 @@ const round = (() => {
 
   function turn(axis, angle) {  // Rodrigues' formula
     const [c, s] = [Math.cos(angle), Math.sin(angle)];
-    return [[1, 0, 0], [0, 1, 0], [0, 0, 1]].map(v =>
+    return SQUARE.map(v =>
       plus(plus(v.map(x => x * c), cross(axis, v), s), axis, dot(axis, v) * (1 - c)));
   }
 
@@ -59,7 +60,7 @@ const round = (() => {
     gl.clearColor(1, 1, 1, 1);
     gl.enable(gl.POLYGON_OFFSET_FILL);
     camera = new ogl.Camera(gl, { left: -1, right: 1, bottom: -1, top: 1, near: 0, far: 1 });
-    canvas.addEventListener("webglcontextlost", event => { event.preventDefault(); close(); renderer = null; shapes = []; });
+    canvas.addEventListener("webglcontextlost", event => { event.preventDefault(); renderer = null; close(); });
     const FACES = `attribute vec3 position, normal;
       uniform mat4 modelMatrix, viewMatrix, projectionMatrix; uniform vec3 tones[5];
       varying vec3 tone;
@@ -121,42 +122,62 @@ const round = (() => {
     return (corners[n] = found);
   }
 
-  function shape(n) {
+  function shape(n) {  // surfaces and lines as numbers, in the frame of the solid
     if (shapes[n]) return shapes[n];
     const mesh = data.meshes[n], at = points(n);
-    const faces = { position: [], normal: [] }, marks = { position: [], normal: [] };
-    const lines = { start: [], end: [], na: [], nb: [], kind: [] };
+    const faces = [], marks = [], lines = [];
     const normals = mesh.f.map(face => face.slice(0, 3));
-    for (const [x, y, z, ...rest] of mesh.f) {
-      for (const c of rest) { faces.position.push(...at[c]); faces.normal.push(x, y, z); }
-    }
-    const line = (a, b, na, nb, kind) => {
-      lines.start.push(...at[a]); lines.end.push(...at[b]);
-      lines.na.push(...na); lines.nb.push(...nb); lines.kind.push(kind);
-    };
+    for (const [x, y, z, ...rest] of mesh.f) for (const c of rest) faces.push([at[c], [x, y, z]]);
     for (const [a, b, f, g, sharp] of mesh.e) {
-      line(a, b, normals[f], g < 0 ? normals[f].map(c => -c) : normals[g], sharp);
+      lines.push([at[a], at[b], normals[f], g < 0 ? normals[f].map(c => -c) : normals[g], sharp]);
     }
     for (const [tone, face, closed, said, three] of mesh.m) {
       const ring = said.length === 2 && said[1] < 0 ? Array.from({ length: -said[1] }, (_, k) => said[0] + k) : said;
       const normal = normals[face] ?? [0, 0, 1];
       ring.forEach((a, k) => {
-        if (closed || k + 1 < ring.length) line(a, ring[(k + 1) % ring.length], normal, normal, 2);
+        if (closed || k + 1 < ring.length) lines.push([at[a], at[ring[(k + 1) % ring.length]], normal, normal, 2]);
       });
       if (!tone) continue;
       const fan = three.length ? three : ring.slice(2).flatMap((c, k) => [ring[0], ring[k + 1], c]);
-      for (const c of fan) { marks.position.push(...at[c]); marks.normal.push(...normal); }
+      for (const c of fan) marks.push([at[c], normal]);
     }
-    const flat = buffers => buffers.position.length ? new ogl.Geometry(gl, {
-      position: { size: 3, data: new Float32Array(buffers.position) },
-      normal: { size: 3, data: new Float32Array(buffers.normal) },
+    return (shapes[n] = { faces, marks, lines });
+  }
+
+  // A line is a narrow strip of four corners: drawn as instances it is slow without a graphics card.
+  const fourfold = (four, times) => Float32Array.from({ length: 8 * times }, (_, k) => four[(k >> 1) & 3][k & 1]);
+  const repeated = (list, size) =>
+    Float32Array.from({ length: 4 * list.length }, (_, k) => list[Math.floor(k / (4 * size)) * size + k % size]);
+
+  function geometries(pieces) {  // of pieces that stay together, as one
+    const surfaces = { faces: [[], []], marks: [[], []] }, lines = [[], [], [], [], []];
+    for (const { mesh, origin, turn } of pieces) {
+      const made = shape(mesh);
+      for (const [kind, [positions, normals]] of Object.entries(surfaces)) {
+        for (const [p, n] of made[kind]) {
+          positions.push(...plus(origin, by(turn, p)));
+          normals.push(...by(turn, n));
+        }
+      }
+      for (const [a, b, na, nb, kind] of made.lines) {
+        lines[0].push(...plus(origin, by(turn, a)));
+        lines[1].push(...plus(origin, by(turn, b)));
+        lines[2].push(...by(turn, na));
+        lines[3].push(...by(turn, nb));
+        lines[4].push(kind);
+      }
+    }
+    const flat = ([positions, normals]) => positions.length ? new ogl.Geometry(gl, {
+      position: { size: 3, data: new Float32Array(positions) },
+      normal: { size: 3, data: new Float32Array(normals) },
     }) : null;
-    const strip = lines.kind.length ? new ogl.Geometry(gl, {
-      position: { size: 2, data: new Float32Array([0, -1, 1, -1, 0, 1, 0, 1, 1, -1, 1, 1]) },
-      ...Object.fromEntries(Object.entries(lines).map(([name, list]) =>
-        [name, { instanced: 1, size: name === "kind" ? 1 : 3, data: new Float32Array(list) }])),
+    const strip = lines[4].length ? new ogl.Geometry(gl, {
+      position: { size: 2, data: fourfold([[0, -1], [1, -1], [0, 1], [1, 1]], lines[4].length) },
+      ...Object.fromEntries(["start", "end", "na", "nb", "kind"].map((name, n) =>
+        [name, { size: n < 4 ? 3 : 1, data: repeated(lines[n], n < 4 ? 3 : 1) }])),
+      index: { data: new Uint32Array(lines[4].flatMap((_, k) => [0, 1, 2, 2, 1, 3].map(c => 4 * k + c))) },
     }) : null;
-    return (shapes[n] = { faces: flat(faces), marks: flat(marks), lines: strip });
+    return { faces: flat(surfaces.faces), marks: flat(surfaces.marks), lines: strip };
   }
 
   // ---- a view of a step ----
@@ -172,7 +193,7 @@ const round = (() => {
     const pieces = [...new Set([...listed(said.there), ...ways.keys()])].map(n => {
       const [mesh, role, origin, i, j] = data.places[n];
       const look = role === "wall" ? "wall" : !handled.has(n) ? "there" : role === "part" ? "new" : "fastener";
-      return { mesh, origin, turn: [i, j, cross(i, j)], way: ways.get(n), look, meshes: [] };
+      return { mesh, origin, turn: [i, j, cross(i, j)], way: ways.get(n), look };
     });
     const low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
     for (const piece of pieces) {
@@ -213,19 +234,34 @@ const round = (() => {
     return [origin, frame];
   }
 
-  function build(view) {
+  function build(view) {  // pieces that look alike and go the same way are drawn as one
     view.scene = new ogl.Transform();
-    for (const piece of view.pieces) {
-      const made = shape(piece.mesh), program = programs[piece.look];
-      piece.node = new ogl.Transform();
-      piece.node.setParent(view.scene);
+    view.groups = new Map();
+    view.pieces.forEach((piece, n) => {
+      const alone = piece.way?.[2] ? n : "";
+      const key = JSON.stringify([piece.look, piece.way?.slice(1), alone]);
+      if (!view.groups.has(key)) view.groups.set(key, []);
+      view.groups.get(key).push(piece);
+    });
+    view.groups = [...view.groups.values()].map(pieces => {
+      const [{ look, way, origin, turn }] = pieces;
+      const spins = way?.[2];
+      const group = { look, way, origin: spins ? origin : [0, 0, 0], turn: spins ? turn : SQUARE, node: new ogl.Transform() };
+      const made = geometries(spins ? [{ ...pieces[0], origin: [0, 0, 0], turn: SQUARE }] : pieces);
+      group.node.setParent(view.scene);
       for (const [kind, offset] of [["faces", 2], ["marks", 1], ["lines", 0]]) {
         if (!made[kind]) continue;
-        const mesh = new ogl.Mesh(gl, { geometry: made[kind], program: program[kind], frustumCulled: false });
-        mesh.onBeforeRender(() => gl.polygonOffset(offset, offset));
-        mesh.setParent(piece.node);
-        piece[kind] = mesh;
+        group[kind] = new ogl.Mesh(gl, { geometry: made[kind], program: programs[look][kind], frustumCulled: false });
+        group[kind].onBeforeRender(() => gl.polygonOffset(0.1 * offset, offset));
+        group[kind].setParent(group.node);
       }
+      return group;
+    });
+  }
+
+  function drop(view) {
+    for (const group of view.groups) {
+      for (const kind of ["faces", "marks", "lines"]) group[kind]?.geometry.remove();
     }
   }
 
@@ -254,17 +290,16 @@ const round = (() => {
         bottom: y - (high - down) / scale, top: y + down / scale, near: -far, far,
       });
       stand(camera, [right, up, toward], [0, 0, 0]);
-      for (const piece of view.pieces) {
-        const [origin, frame] = place(piece, open.t);
-        const m = product(floor, frame), at = by(floor, plus(origin, view.middle, -1));
-        stand(piece.node, m, at);
-        if (piece.look === "wall") piece.faces.visible = dot(at, toward) < 0;
+      for (const group of view.groups) {
+        const [origin, frame] = place(group, open.t);
+        stand(group.node, product(floor, frame), by(floor, plus(origin, view.middle, -1)));
+        if (group.look === "wall") group.faces.visible = dot(by(floor, [0, 1, 0]), toward) < 0;
       }
       for (const { lines } of Object.values(programs)) {
         const u = lines.uniforms;
         u.size.value = [wide, high];
         u.toward.value = toward;
-        u.lift.value = 0.6 / far;
+        u.lift.value = Math.min(1, 0.4 / scale) / far;  // half a line's width, in mm
       }
       camera.updateMatrixWorld();
       renderer.render({ scene: view.scene, camera, clear: false, sort: true, frustumCull: false });
@@ -365,8 +400,9 @@ const round = (() => {
   function close() {
     if (!open) return;
     stop();
-    const { step, opener } = open;
+    const { step, opener, views } = open;
     open = null;
+    if (renderer) views.forEach(drop);
     step.classList.remove("in-the-round");
     step.querySelector(".round").hidden = true;
     opener.setAttribute("aria-expanded", "false");
