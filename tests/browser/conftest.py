@@ -11,7 +11,9 @@ from playwright.sync_api import Browser, sync_playwright
 FLAGS = [
     "--headless",
     "--no-sandbox",
-    "--disable-gpu",
+    "--use-gl=angle",  # pictures of three dimensions drawn by the processor
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",

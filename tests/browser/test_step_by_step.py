@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 import pypdf
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 Built = tuple[object, pathlib.Path]
 
@@ -149,6 +149,7 @@ def test_pictures_are_drawn_for_the_narrow_screen(page: Page) -> None:
     for step in page.locator(".step").all():
         id = step.get_attribute("id")
         page.locator(f"nav a[href='#{id}']").click()
+        expect(step).to_be_visible()
         sizes = step.evaluate(
             """e => [...e.querySelectorAll('.drawing text')].filter(t => t.getClientRects().length)
                  .map(t => parseFloat(t.getAttribute('font-size')) * t.ownerSVGElement

@@ -7,6 +7,7 @@ that forty like screws travel once.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -108,13 +109,15 @@ def _triangles(rings: tuple[tuple[Vec3, ...], ...], normal: Vec3) -> list[Vec3]:
     Source: constrained Delaunay triangulation by GEOS; a triangle and a convex outline
     without holes are a fan.
     """
-    aside = min(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), key=lambda a: abs(dot(a, normal)))
+    aside = min(
+        ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), key=lambda a: abs(dot(a, normal))
+    )
     i = unit(cross(aside, normal))
     j = cross(normal, i)
     flat: list[list[Vec2]] = [[(dot(p, i), dot(p, j)) for p in ring] for ring in rings]
     if len(rings) == 1 and _is_convex(flat[0]):
         outer = rings[0] if _turn(flat[0]) > 0 else rings[0][::-1]
-        return [p for a, b in zip(outer[1:], outer[2:], strict=False) for p in (outer[0], a, b)]
+        return [p for a, b in pairwise(outer[1:]) for p in (outer[0], a, b)]
     polygon = shapely.Polygon(flat[0], flat[1:])
     if not polygon.is_valid:
         polygon = shapely.make_valid(polygon)
@@ -132,9 +135,7 @@ def _triangles(rings: tuple[tuple[Vec3, ...], ...], normal: Vec3) -> list[Vec3]:
 
 def _turn(ring: list[Vec2]) -> float:
     """Return twice the area inside a ring, positive when it runs counter-clockwise."""
-    return sum(
-        a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)
-    )
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, (*ring[1:], ring[0]), strict=True))
 
 
 def _is_convex(ring: list[Vec2]) -> bool:

@@ -160,9 +160,7 @@ class _Maker:
                 handled.append(place)
             legs = _renumbered(apart.legs.get(name, ()), turns)
             if legs:
-                moving.append(
-                    Moving(place, legs, turn=legs[-1].turn, tilt=tilts.get(name))
-                )
+                moving.append(Moving(place, legs, turn=legs[-1].turn, tilt=tilts.get(name)))
             else:
                 there.append(place)
         for one, shift, mouth in zip(state.items, apart.items, apart.mouths, strict=True):

@@ -107,7 +107,9 @@ def step_bodies(
             above=None if one.new else FLUSH,
         )
         if body.form.faces:
-            bodies.append(body if one.new else body.moved(scaled(frame.k, fitted_rise(item, mouth))))
+            bodies.append(
+                body if one.new else body.moved(scaled(frame.k, fitted_rise(item, mouth)))
+            )
     return tuple(bodies)
 
 

@@ -16,7 +16,7 @@ from kdkit.illustrate.paper.style import style_folder
 from kdkit.publish.manual.content import Manual
 from kdkit.publish.wording.messages import Messages
 
-__all__ = ["render_lists_trial", "render_manual"]
+__all__ = ["page_script", "render_lists_trial", "render_manual"]
 
 
 def render_manual(
@@ -64,10 +64,15 @@ class Screen:
     round: Markup
 
 
-def _screen(manual: Manual, solids: str) -> Screen:
+def page_script() -> str:
+    """Return the one script of a page: a library that draws solids, then what is kdkit's own."""
     folder = importlib.resources.files("kdkit.publish").joinpath("templates")
-    scripts = ("ogl.js", "in_the_round.js", "step_by_step.js")
-    text = "".join(folder.joinpath(name).read_text(encoding="utf-8") for name in scripts)
+    names = ("ogl.js", "in_the_round.js", "step_by_step.js")
+    return "".join(folder.joinpath(name).read_text(encoding="utf-8") for name in names)
+
+
+def _screen(manual: Manual, solids: str) -> Screen:
+    text = page_script()
     digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
     policy = (
         f"default-src 'none'; script-src 'sha256-{digest}'; style-src 'unsafe-inline'; "

@@ -7,7 +7,6 @@ import json
 import pathlib
 import re
 from html.parser import HTMLParser
-from importlib.resources import files
 from typing import Any
 
 import pypdf
@@ -15,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 
 from kdkit.publish import publish
+from kdkit.publish.manual.manual import page_script
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.wording.markdown_text import render_markdown
 from kdkit.publish.wording.messages import load_messages
@@ -26,11 +26,7 @@ from tests.hostile_texts import ANY_TEXT, HOSTILE, with_text
 MARKDOWN = {"p", "h3", "h4", "h5", "h6", "ul", "ol", "li", "em", "strong", "code", "pre"} | {
     "blockquote", "hr", "br"
 }  # fmt: skip
-SCRIPT = re.compile(
-    r'<script type="module">'
-    + re.escape((files("kdkit.publish") / "templates/step_by_step.js").read_text("utf-8"))
-    + "</script>"
-)
+SCRIPT = re.compile(r'<script type="module">' + re.escape(page_script()) + "</script>")
 ACTIONS = ("/JavaScript", "/JS", "/Launch", "/URI", "/SubmitForm", "/GoToR", "/EmbeddedFile")
 
 
