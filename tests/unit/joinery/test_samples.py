@@ -75,11 +75,36 @@ LYING_ON_IT = (
 )
 
 
+def spread(allowed: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Pairs in which every thickness of either member comes up, and the extremes together."""
+    thin, thick = (pick(a for a, _ in allowed) for pick in (min, max))
+    found = [p for p in allowed if p[0] in (thin, thick)]
+    found = [
+        p for p in found if p[1] in {pick(b for a, b in found if a == p[0]) for pick in (min, max)}
+    ]
+    for member in (0, 1):
+        for n, size in enumerate(sorted({p[member] for p in allowed})):
+            if not any(p[member] == size for p in found):
+                having = [p for p in allowed if p[member] == size]
+                found.append(having[n % len(having)])
+    return found
+
+
+def test_a_spread_leaves_no_thickness_out() -> None:
+    allowed = [(a, b) for a in (12, 15, 18, 25) for b in (9, 16, 18, 22, 30) if a <= b + 8]
+    found = spread(allowed)
+    assert set(found) <= set(allowed)
+    for member in (0, 1):
+        assert {p[member] for p in found} == {p[member] for p in allowed}
+    assert {(12, 9), (12, 30), (25, 18), (25, 30)} <= set(found)
+    assert len(found) < len(allowed)
+
+
 @pytest.mark.parametrize("key", JOINTS)
 def test_a_sample_at_every_thickness(key: str) -> None:
     fitting = CATALOGUE.fittings[key]
     mated = any(b.mate for b in (*fitting.bores, *fitting.slots))
-    for t_butting, t_receiving in pairs(key):
+    for t_butting, t_receiving in spread(pairs(key)):
         sample = make_sample(key, t_butting, t_receiving)
         if mated:
             assert check_mates(sample) == len(sample.joinery.fasteners) * len(
