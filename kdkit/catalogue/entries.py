@@ -104,6 +104,7 @@ class BoardMaterial(Entry):
     """A board.
 
     Args:
+        lengths: what timber is bought in; without them those of common practice.
         weather: whether it stands the weather, as it is or only coated.
         movement: of solid wood, how much wider it grows across the grain, as a share of its
             width, for each percent of moisture more.
@@ -116,6 +117,7 @@ class BoardMaterial(Entry):
     grained: StrictBool
     faced: StrictBool = False  # its face and back are coated: no glue holds on them
     sheets: tuple[tuple[SheetSide, SheetSide], ...] = ()
+    lengths: tuple[SheetSide, ...] = Field(default=(), max_length=20)
     thickness_tolerance: Annotated[Number, Field(ge=0, le=10)] = 0.3
     weather: Weather = "no"
     movement: Annotated[Number, Field(gt=0, le=0.02)] | None = None
