@@ -366,6 +366,7 @@ class Fitting(Entry):
             along k: dowels, bolts), ``captured`` (in a groove: geometry says),
             ``free`` (screws and nails: geometry says).
         reversible: comes apart again without damage.
+        mitred: for edges that meet at the slanted ends of members, for no square corner.
         title: for the maker; says which of several like fittings it is.
         called: for the buyer; the title if left out.
         visible: what stays visible ("nothing", "cam face", "screw head").
@@ -405,6 +406,7 @@ class Fitting(Entry):
     holds: Literal["pinned", "captured", "free"] = "free"
     way: Direction = "+k"
     reversible: StrictBool
+    mitred: StrictBool = False
     visible: Text = "nothing"
     options: dict[Name, Number] = Field(default={})
     choices: dict[Name, tuple[Number, ...]] = Field(default={})

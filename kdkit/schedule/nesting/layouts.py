@@ -52,7 +52,7 @@ def lay_out(
         fitting = [line for line in lines if fits_on(line, size, trim)]
         unplaced = tuple(line.letter for line in lines if line not in fitting)
         plans = _packed(fitting, size, kerf, trim)
-        bound = _bound(fitting, size, kerf, trim)
+        bound = _bound(fitting, size, kerf, trim, len(plans))
         if len(plans) > bound and (
             best is None or (len(unplaced), bound * size[0] * size[1]) < best[0][:2]
         ):
@@ -99,8 +99,10 @@ def _pieces(lines: Sequence[CutLine], kerf: float) -> dict[Piece, list[CutLine]]
     }
 
 
-def _bound(lines: Sequence[CutLine], size: tuple[float, float], kerf: float, trim: float) -> int:
-    return fewest_sheets(list(_pieces(lines, kerf)), _room(size, kerf, trim))
+def _bound(
+    lines: Sequence[CutLine], size: tuple[float, float], kerf: float, trim: float, known: int
+) -> int:
+    return fewest_sheets(list(_pieces(lines, kerf)), _room(size, kerf, trim), known)
 
 
 def _in_strips(

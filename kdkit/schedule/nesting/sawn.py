@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 __all__ = ["Cut", "Laid", "Rect", "SheetPlan", "find_cuts", "rect_area", "sawn"]
 
+_NEAR = 0.02  # of places counted in hundredths, mm
 _LEAST_OFFCUT = 100.0  # narrower pieces are waste; common practice
 
 Rect = tuple[float, float, float, float]
@@ -82,7 +83,8 @@ def find_cuts(
 def _same(whole: Rect, panel: Rect, kerf: float) -> bool:
     """Tell whether nothing is left beside a panel, or less than the saw takes."""
     return all(
-        panel[axis] - whole[axis] <= kerf and whole[axis + 2] - panel[axis + 2] <= kerf
+        panel[axis] - whole[axis] <= kerf + _NEAR
+        and whole[axis + 2] - panel[axis + 2] <= kerf + _NEAR
         for axis in (0, 1)
     )
 
@@ -97,9 +99,9 @@ def _first_cut(
     """
     best: tuple[float, Cut, list[tuple[Rect, list[Rect]]]] | None = None
     for axis, at in _candidates(whole, inside, kerf):
-        low = [p for p in inside if p[axis + 2] <= at + 0.02]
-        high = [p for p in inside if p[axis] >= at + kerf - 0.02]
-        if len(low) + len(high) < len(inside) or whole[axis + 2] - at < 0.02:
+        low = [p for p in inside if p[axis + 2] <= at + _NEAR]
+        high = [p for p in inside if p[axis] >= at + kerf - _NEAR]
+        if len(low) + len(high) < len(inside) or whole[axis + 2] - at < _NEAR:
             continue
         x0, y0, x1, y1 = whole
         beyond = min(at + kerf, whole[axis + 2])
@@ -117,7 +119,7 @@ def _candidates(whole: Rect, inside: Sequence[Rect], kerf: float) -> Iterator[tu
     """Yield where a saw may go: behind a panel, or before one with room there."""
     for axis in (0, 1):
         behind = {round(p[axis + 2], 3) for p in inside}
-        before = {round(p[axis] - kerf, 3) for p in inside if p[axis] - whole[axis] > kerf + 0.02}
+        before = {round(p[axis] - kerf, 3) for p in inside if p[axis] - whole[axis] > kerf + _NEAR}
         for at in sorted(behind | before):
             yield axis, at
 

@@ -39,15 +39,26 @@ class Piece:
     turns: bool
 
 
-def fewest_sheets(pieces: Sequence[Piece], room: tuple[int, int]) -> int:
+def fewest_sheets(pieces: Sequence[Piece], room: tuple[int, int], known: int | None = None) -> int:
     """Return a number of sheets that no plan is below.
 
     Args:
         room: of a sheet without its trims, a kerf longer and wider.
+        known: of a plan; where the area alone says that none is better, that is enough.
     """
+    if not pieces:
+        return 0
     area = sum(p.long * p.wide * p.count for p in pieces) / (room[0] * room[1])
-    shares = [area, *(_share(pieces, room, axis) for axis in (0, 1))]
-    return max(1, math.ceil(max(shares) * (1 - 1e-9) - _NEAR)) if pieces else 0
+    bound = _whole(area)
+    for axis in (0, 1):
+        if bound == known:
+            break
+        bound = max(bound, _whole(_share(pieces, room, axis)))
+    return bound
+
+
+def _whole(sheets: float) -> int:
+    return max(1, math.ceil(sheets * (1 - 1e-9) - _NEAR))
 
 
 def _share(pieces: Sequence[Piece], room: tuple[int, int], axis: int) -> float:

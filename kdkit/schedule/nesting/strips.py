@@ -28,6 +28,8 @@ __all__ = ["Lay", "better_sheets"]
 _CELLS = 2_000_000  # filled lengths times ways, above which sizes are taken more coarsely
 _COARSE = 50
 _TALLEST = 6  # panels one above the other in a strip
+_FEW = 16  # kinds of panel, above which whole numbers of layouts take long to find
+_TIMES = 10  # of each kind, on the average, that are worth it all the same
 _ROUNDS = 3  # the second and third on what whole numbers of layouts leave
 
 
@@ -69,7 +71,10 @@ def better_sheets(
     pool = sorted(begun, key=lambda p: (p.counts, str(p.of)))
     best: list[Pattern] = [_pattern(lays, len(pieces)) for lays in known]
     rest, found = list(demand), False
-    for _ in range(_ROUNDS):
+    few = len(pieces) <= _FEW
+    if not few and sum(demand) < _TIMES * len(pieces):
+        return None  # too few of each for layouts to come again, and slow to choose from
+    for _ in range(_ROUNDS if few else 1):
         own = [replace(p, count=round(r)) for p, r in zip(pieces, rest, strict=True)]
         master = generate(Master(rest, pool), _pricing(own, room))
         pool = master.patterns

@@ -270,3 +270,15 @@ def test_no_plan_is_below_the_bound(seed: int) -> None:
             pieces += [(wide, y - low), (wide, 1220 - y)]
     own = [Piece(a * FINE, b * FINE, 1, draw.random() < 0.5) for a, b in pieces]
     assert fewest_sheets(own, (2440 * FINE, 1220 * FINE)) == sheets
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_thin_strips_can_be_sawn_without_a_kerf(seed: int) -> None:
+    """Sizes that are no hundredths fill a sheet but for rounding, and nothing is left to saw."""
+    draw = random.Random(seed)
+    cuts = [(draw.uniform(1800, 2700), draw.uniform(30, 70)) for _ in range(3)]
+    panels = [panel(f"P{n}", cut, 20, "length") for n, cut in enumerate(cuts)]
+    (order,) = order_boards(panels, catalogue((2800, 2070)), Saw(kerf=0, trim=0))
+    assert sum(len(plan.laid) for plan in order.sheets) == 60
+    for plan in order.sheets:
+        check_plan(plan, 0.0, 0.0)
