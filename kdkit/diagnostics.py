@@ -291,6 +291,7 @@ CODES: dict[str, str] = {
     "language-incomplete": "a language has not all messages yet; English stands in",
     "language-unknown": "there is no wording for the language",
     "no-sheet-fits": "a panel is larger than every sheet its board is sold in",
+    "no-length-fits": "a piece of timber is longer than every length its board is sold in",
     "engine-failed": "a library that writes results could not do all that it was asked",
     "library-missing": "an output needs a library that is not installed",
     "carton-heavy": "a carton weighs more than was asked, for one piece alone does",

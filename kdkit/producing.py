@@ -18,7 +18,7 @@ from kdkit.delivery import RUN
 from kdkit.diagnostics import Problem, error, warning
 from kdkit.packing import find_cartons
 from kdkit.pipeline import run_stages
-from kdkit.production.needs import Made, Need, add_up, board_orders, needs_of, to_buy
+from kdkit.production.needs import Made, Need, add_up, needs_of, run_panels, to_buy
 from kdkit.production.reading import RunFile, read_run
 from kdkit.publish.packing.folder import heavy_cartons, refuse_lot
 from kdkit.publish.production.folder import publish_run
@@ -26,13 +26,13 @@ from kdkit.publish.production.tables import RunJob
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import find_wording
 from kdkit.run import Outcome, Progress, Request, Run
+from kdkit.schedule.batch import MOST_PANELS
 from kdkit.schedule.packing import MOST_MASS, PackingRules
-from kdkit.schedule.sheets import Saw
+from kdkit.schedule.saw import Saw
+from kdkit.schedule.sheets import BoardOrder, order_boards
+from kdkit.units import mm_text
 
 __all__ = ["MOST_PANELS", "produce"]
-
-MOST_PANELS = 3000
-"""In a run: the sheets for so many are laid out in minutes."""
 
 
 def produce(
@@ -64,8 +64,9 @@ def produce(
         panels = sum(c.quantity * m.quantity for m in made for c in m.results.schedules.cut)
         if panels > MOST_PANELS:
             run.judge((_too_many(panels),))
-        run.progress("laying out the sheets")
-        orders = board_orders(made, catalogue, saw)
+        run.progress("laying out sheets and timber")
+        panels_of_all = run_panels(made)
+        orders = order_boards(panels_of_all, catalogue, saw)
         needs = to_buy(
             add_up([needs_of(each) for each in made], orders, catalogue),
             spares=read.said.spares,
@@ -74,26 +75,18 @@ def produce(
         )
         run.judge(_not_needed(read, needs))
         run.judge(_not_known(read, needs, catalogue))
-        for order in orders:
-            run.judge(
-                [
-                    warning(
-                        "no-sheet-fits", f"{letter} is larger than every sheet of {order.board}"
-                    )
-                    for letter in order.unplaced
-                ]
-            )
+        run.judge(_unplaced(orders))
         job = RunJob(
             title=read.said.run,
             batch=read.said.batch,
             currency=read.said.currency,
             made=made,
             orders=orders,
+            panels=panels_of_all,
             needs=needs,
             messages=messages,
             paper=paper,
-            kerf=saw.kerf,
-            trim=saw.trim,
+            saw=saw,
         )
         run.files = run.stage("writing the run's files", publish_run, job, claim, read.said.link)
     return run.outcome()
@@ -187,6 +180,33 @@ def _join_catalogues(made: Sequence[Made]) -> tuple[Catalogue | None, tuple[Prob
     if found:
         return None, tuple(found)
     return first.model_copy(update={"boards": boards, "items": items}), ()
+
+
+def _unplaced(orders: Sequence[BoardOrder]) -> list[Problem]:
+    """Return a warning for each panel that no sheet or no length of timber has room for."""
+    found = []
+    for order in orders:
+        for letter in order.unplaced:
+            n = int(letter.split("·")[0]) - 1
+            if order.timber:
+                longest = mm_text(max(order.timber[0].stocks))
+                told = warning(
+                    "no-length-fits",
+                    f"{letter} is longer than every stock length of {order.board} gives: the "
+                    f"longest is {longest}",
+                    ("products", n),
+                    help="join it from shorter pieces, or name longer stock with --lengths",
+                )
+            else:
+                told = warning(
+                    "no-sheet-fits",
+                    f"{letter} is larger than every sheet of {order.board}",
+                    ("products", n),
+                    help="join it from narrower panels, or give the board larger sheets in a "
+                    "catalogue",
+                )
+            found.append(told)
+    return found
 
 
 def _too_many(panels: int) -> Problem:

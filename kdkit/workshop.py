@@ -11,12 +11,16 @@ from __future__ import annotations
 
 import pathlib
 from collections.abc import Sequence
+from dataclasses import replace
 
 from kdkit.delivery import WORKSHOP
+from kdkit.diagnostics import Problem, error
 from kdkit.pipeline import run_stages
+from kdkit.publish.results import Results
 from kdkit.publish.workshop import MACHINE, publish_workshop
 from kdkit.run import Outcome, Progress, Request, Run
-from kdkit.schedule.sheets import Saw
+from kdkit.schedule.batch import MOST_PANELS
+from kdkit.schedule.saw import Saw
 
 
 def workshop(
@@ -28,6 +32,7 @@ def workshop(
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
     machine: str = MACHINE,
     label_sheet: str = "",
+    count: int = 1,
     progress: Progress = lambda _: None,
 ) -> Outcome:
     """Take a definition to the drawings and files from which its parts are made.
@@ -44,10 +49,13 @@ def workshop(
         machine: the catalogue's name of the machine that drills by programs.
         label_sheet: the catalogue's name of the sheets that bags' labels are printed on; ""
             for those that suit the paper.
+        count: how many pieces of the product are made in one go; what is bought, cut and
+            counted is that of all of them, laid out together.
         progress: is told the name of each stage as it starts.
     """
     with Run(request, progress) as run, run.claim_folder(folder, WORKSHOP) as claim:
         results = run_stages(run)
+        run.judge(_too_many(results, count))
         run.files = run.stage(
             "writing the workshop's files",
             publish_workshop,
@@ -58,5 +66,19 @@ def workshop(
             saw,
             machine,
             label_sheet,
+            count,
         )
     return run.outcome()
+
+
+def _too_many(results: Results, count: int) -> tuple[Problem, ...]:
+    """Return an error where a batch has more panels than are laid out together."""
+    each = sum(line.quantity for line in results.schedules.cut)
+    if each * count <= MOST_PANELS or count == 1:
+        return ()
+    told = error(
+        "too-many-parts",
+        f"{count} pieces have {each * count} panels, at most {MOST_PANELS} are laid out together",
+        help=f"make at most {max(1, MOST_PANELS // each)} in one go",
+    )
+    return (replace(told, asked=f"--count {count}"),)

@@ -123,7 +123,7 @@ KEPT_INSIDE = {
     "xlsxwriter": {"publish"},
     "segno": {"publish"},
     "openpyxl": {"imports"},
-    "scipy": {"inspect"},
+    "scipy": {"inspect", "schedule"},
 }
 
 MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p != PACKAGE / "__init__.py")

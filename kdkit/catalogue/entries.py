@@ -104,6 +104,7 @@ class BoardMaterial(Entry):
     """A board.
 
     Args:
+        lengths: what timber is bought in; without them those of common practice.
         weather: whether it stands the weather, as it is or only coated.
         movement: of solid wood, how much wider it grows across the grain, as a share of its
             width, for each percent of moisture more.
@@ -116,6 +117,7 @@ class BoardMaterial(Entry):
     grained: StrictBool
     faced: StrictBool = False  # its face and back are coated: no glue holds on them
     sheets: tuple[tuple[SheetSide, SheetSide], ...] = ()
+    lengths: tuple[SheetSide, ...] = Field(default=(), max_length=20)
     thickness_tolerance: Annotated[Number, Field(ge=0, le=10)] = 0.3
     weather: Weather = "no"
     movement: Annotated[Number, Field(gt=0, le=0.02)] | None = None
@@ -364,6 +366,7 @@ class Fitting(Entry):
             along k: dowels, bolts), ``captured`` (in a groove: geometry says),
             ``free`` (screws and nails: geometry says).
         reversible: comes apart again without damage.
+        mitred: for edges that meet at the slanted ends of members, for no square corner.
         title: for the maker; says which of several like fittings it is.
         called: for the buyer; the title if left out.
         visible: what stays visible ("nothing", "cam face", "screw head").
@@ -403,6 +406,7 @@ class Fitting(Entry):
     holds: Literal["pinned", "captured", "free"] = "free"
     way: Direction = "+k"
     reversible: StrictBool
+    mitred: StrictBool = False
     visible: Text = "nothing"
     options: dict[Name, Number] = Field(default={})
     choices: dict[Name, tuple[Number, ...]] = Field(default={})

@@ -9,7 +9,7 @@ import click
 from kdkit.cli.definition_command import into_folder, on_paper, show_progress, show_written
 from kdkit.cli.saw_options import with_saw
 from kdkit.producing import produce
-from kdkit.schedule.sheets import Saw
+from kdkit.schedule.saw import Saw
 
 __all__ = ["run_command"]
 
@@ -26,7 +26,14 @@ __all__ = ["run_command"]
 @on_paper("Sheet size of what is printed.", sizes=("a4", "a3", "letter"))
 @with_saw
 def run_command(
-    file: pathlib.Path, folder: pathlib.Path, paper: str, kerf: float, trim: float
+    file: pathlib.Path,
+    folder: pathlib.Path,
+    paper: str,
+    kerf: float,
+    trim: float,
+    end_trim: float,
+    keep: float,
+    lengths: tuple[float, ...],
 ) -> None:
     """Add up what several products and quantities need: sheets, timber, bands, hardware.
 
@@ -45,7 +52,6 @@ def run_command(
       kdkit run week.yaml --out week
       kdkit run week.yaml --out week --kerf 3.2 --trim 0
     """
-    outcome = produce(
-        file, folder, saw=Saw(kerf=kerf, trim=trim), paper=paper, progress=show_progress()
-    )
+    saw = Saw(kerf=kerf, trim=trim, end_trim=end_trim, lengths=lengths, keep=keep)
+    outcome = produce(file, folder, saw=saw, paper=paper, progress=show_progress())
     show_written(file, outcome)

@@ -9,6 +9,7 @@ from kdkit.cli.show import printable
 from kdkit.diagnostics import Problem
 from kdkit.samples.choose import Choice, Chosen
 from kdkit.samples.cost import Cost
+from kdkit.samples.pair_facts import PairFacts
 from kdkit.units import mm_text
 
 __all__ = ["choice_data", "choice_rows", "choice_text"]
@@ -29,16 +30,24 @@ _HEADS = (
     "set-ups",
     "workshop",
     "home",
-    "wait",
+    "holds",
+    "within",
+    "draws",
+    "glue",
     "suits",
     "apart",
-    "glue",
     "in sight",
     "tools",
 )
 _ESTIMATE = (
     "Minutes are an estimate to compare by: common practice, no source. Bores and set-ups are"
     " those of the butting + the receiving part; slots (s) and grooves (g) are named."
+)
+
+_FACTS = (
+    "Holds: N that pull the two apart, an estimate and no rating; - is no figure. Within: mm by"
+    " which work may be off. Draws: it pulls the two tight by itself, else clamps do. Glue:"
+    " minutes under pressure. Common practice, no source, but for what holds."
 )
 
 
@@ -53,6 +62,11 @@ def _lines(chosen: Chosen) -> Iterator[str]:
     yield f"{_MEET.get(chosen.contact, chosen.contact)}{sunk}, {mm_text(chosen.run)} mm long"
     if chosen.in_use:
         yield f"there now: {', '.join(chosen.in_use)}"
+    if chosen.nearby:
+        yield (
+            f"judged among the {chosen.nearby[0]} of {chosen.nearby[1]} parts that touch them; "
+            "kdkit check judges the whole once one is chosen"
+        )
     possible = [c for c in chosen.choices if c.cost is not None]
     others = [c for c in chosen.choices if c.cost is None]
     yield ""
@@ -60,6 +74,8 @@ def _lines(chosen: Chosen) -> Iterator[str]:
         yield f"Possible: {len(possible)} of {len(chosen.choices)}"
         yield from _table([_HEADS, *(_row(c) for c in possible)])
         yield _ESTIMATE
+        yield _FACTS
+        yield from _formulas(possible)
     else:
         yield f"None of {len(chosen.choices)} joints is possible."
     if others:
@@ -87,13 +103,32 @@ def _row(choice: Choice) -> tuple[str, ...]:
         _pair({name: len(s) for name, s in cost.surfaces.items()}),
         _minutes(cost.workshop_minutes),
         _minutes(cost.home_minutes),
-        _minutes(cost.wait_minutes) if cost.wait_minutes else "-",
+        *_facts(choice.facts),
         ", ".join(choice.suits).replace("-", " ") or "-",
         "yes" if cost.reversible else "no",
-        "yes" if cost.glue else "no",
         cost.visible,
         ", ".join(cost.tools) or "none",
     )
+
+
+def _facts(facts: PairFacts | None) -> tuple[str, ...]:
+    """Return what a fitting holds, how exact it is made, whether it draws, its glue's minutes."""
+    assert facts is not None
+    return (
+        "-" if facts.hold is None else f"{facts.hold.force:.0f}",
+        f"{facts.accuracy:g}",
+        "yes" if facts.draws else "no",
+        "no" if facts.glue_minutes is None else _minutes(facts.glue_minutes),
+    )
+
+
+def _formulas(possible: Sequence[Choice]) -> Iterator[str]:
+    """Yield every formula once, with what it was worked out from for each fitting."""
+    held = [(c.fitting, c.facts.hold) for c in possible if c.facts and c.facts.hold]
+    for formula in dict.fromkeys(hold.formula for _, hold in held):
+        own = [(name, hold) for name, hold in held if hold.formula == formula]
+        yield f"Holds by F = {formula}, {own[0][1].source}:"
+        yield from (f"  {name}: {hold.of}" for name, hold in own)
 
 
 def _pair(counts: dict[str, int]) -> str:
@@ -126,6 +161,7 @@ def choice_data(chosen: Chosen) -> dict[str, Any]:
         "run": round(chosen.run, 4),
         "sunk": round(chosen.sunk, 4),
         "in_use": list(chosen.in_use),
+        "nearby": list(chosen.nearby) if chosen.nearby else None,
         "joints": [_data(choice) for choice in chosen.choices],
     }
 
@@ -155,6 +191,16 @@ def _data(choice: Choice) -> dict[str, Any]:
             "reversible": cost.reversible,
             "visible": cost.visible,
         }
+    facts = choice.facts
+    if facts is not None:
+        hold = facts.hold
+        data |= {
+            "holds": None if hold is None else round(hold.force),
+            "holds_by": None if hold is None else f"F = {hold.formula}; {hold.of}; {hold.source}",
+            "accuracy": facts.accuracy,
+            "draws_together": facts.draws,
+            "glue_minutes": facts.glue_minutes,
+        }
     data["reasons"] = [
         {"code": p.code, "severity": p.severity.value, "message": p.message, "help": p.help}
         for p in choice.reasons
@@ -169,6 +215,11 @@ def _yes(so: bool) -> str:
 def _of_cost(value: Callable[[Cost], object]) -> Callable[[Choice], object]:
     """Return what takes a value from a joint's cost, blank for one that is not possible."""
     return lambda choice: "" if choice.cost is None else value(choice.cost)
+
+
+def _of_facts(value: Callable[[PairFacts], object]) -> Callable[[Choice], object]:
+    """Return what takes a value from what is said of a joint, blank for one not possible."""
+    return lambda choice: "" if choice.facts is None else value(choice.facts)
 
 
 _COLUMNS: dict[str, Callable[[Choice], object]] = {
@@ -192,6 +243,9 @@ _COLUMNS: dict[str, Callable[[Choice], object]] = {
     "glue": _of_cost(lambda cost: _yes(cost.glue)),
     "reversible": _of_cost(lambda cost: _yes(cost.reversible)),
     "visible": _of_cost(lambda cost: cost.visible),
+    "holds": _of_facts(lambda facts: "" if facts.hold is None else round(facts.hold.force)),
+    "accuracy": _of_facts(lambda facts: facts.accuracy),
+    "draws_together": _of_facts(lambda facts: _yes(facts.draws)),
     "ruled_out_because": lambda choice: "; ".join(p.message for p in choice.reasons),
 }
 """By heading, which no language changes: what stands in the column of a joint."""

@@ -17,7 +17,8 @@ from kdkit.cli.definition_command import (
 from kdkit.cli.number import Number
 from kdkit.cli.saw_options import with_saw
 from kdkit.publish.workshop import MACHINE, OUTPUTS
-from kdkit.schedule.sheets import Saw
+from kdkit.schedule.batch import MOST_PIECES
+from kdkit.schedule.saw import Saw
 from kdkit.workshop import workshop
 
 __all__ = ["workshop_command"]
@@ -75,6 +76,14 @@ def _read_outputs(
     help="The sheets that bags' labels are printed on: a name under `label_sheets` in the "
     "catalogue; without it those that suit the paper.",
 )
+@click.option(
+    "--count",
+    type=click.IntRange(1, MOST_PIECES),
+    default=1,
+    show_default=True,
+    help="How many pieces of the product are made in one go: cut list, hardware, bands, sheets "
+    "and timber are those of all of them, laid out together.",
+)
 def workshop_command(
     file: pathlib.Path,
     variant: str | None,
@@ -84,9 +93,13 @@ def workshop_command(
     paper: str,
     kerf: float,
     trim: float,
+    end_trim: float,
+    keep: float,
+    lengths: tuple[float, ...],
     pre_mill: float,
     machine: str,
     label_sheet: str,
+    count: int,
 ) -> None:
     """Make drawings, machine files and orders from which the parts are made.
 
@@ -98,15 +111,24 @@ def workshop_command(
       kdkit workshop shelf.yaml --out shelf-shop --files order --kerf 3.2 --trim 0
       kdkit workshop shelf.yaml --out shelf-shop --files order,xlsx --pre-mill 0.5
       kdkit workshop shelf.yaml --out shelf-shop --machine router-with-changer
+      kdkit workshop shelf.yaml --out shelf-shop --count 20 --lengths 2400,3600
     """
     outcome = workshop(
         make_request(file, variant, settings),
         folder,
         outputs=outputs,
         paper=paper,
-        saw=Saw(kerf=kerf, trim=trim, pre_mill=pre_mill),
+        saw=Saw(
+            kerf=kerf,
+            trim=trim,
+            pre_mill=pre_mill,
+            end_trim=end_trim,
+            lengths=lengths,
+            keep=keep,
+        ),
         machine=machine,
         label_sheet=label_sheet,
+        count=count,
         progress=show_progress(),
     )
     show_written(file, outcome)

@@ -4,6 +4,7 @@ Numbers, ``+ - * / ( )``, names with dots (``width``, ``left_side.x1``), and the
 functions ``min``, ``max``, ``round_to(value, step)``, ``floor``, ``ceil``, ``abs`` and
 ``on_grid(limit, end)``: the greatest size 2·end + 32·n within a limit, n a whole number;
 ``on_grid(limit, end, pitch)`` for another pitch.
+``sqrt`` is the square root, ``hypot(a, b)`` the length of a slant with these two sides.
 Angles are in degrees: ``sin``, ``cos``, ``tan`` take them, ``asin``, ``acos``, ``atan`` give them.
 A formula is parsed once into a postfix program and run on a stack: no recursion,
 no access to anything but the numbers it is given.
@@ -60,11 +61,13 @@ FUNCTIONS: dict[str, tuple[int, int]] = {
     "ceil": (1, 1),
     "cos": (1, 1),
     "floor": (1, 1),
+    "hypot": (2, 3),
     "max": (2, 20),
     "min": (2, 20),
     "on_grid": (2, 3),
     "round_to": (2, 2),
     "sin": (1, 1),
+    "sqrt": (1, 1),
     "tan": (1, 1),
 }
 """Function → least and most number of values it takes."""
@@ -401,6 +404,10 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             return float(math.floor(values[0] + _SLACK))
         case "ceil":
             return float(math.ceil(values[0] - _SLACK))
+        case "hypot":
+            return math.hypot(*values)
+        case "sqrt":
+            return _root(step, values[0])
         case "on_grid":
             return _on_grid(step, *values)
         case "sin":
@@ -424,6 +431,17 @@ def _call(step: Step, values: list[float]) -> float | FormulaFault:
             if not abs(ratio) <= LARGEST * LARGEST:
                 return _arithmetic(step, "the step of round_to is too small")
             return math.floor(ratio + 0.5 + _SLACK) * size
+
+
+def _root(step: Step, value: float) -> float | FormulaFault:
+    """Return a square root; a rounding below 0 counts as 0."""
+    if value < -_SLACK:
+        return _arithmetic(
+            step,
+            f"sqrt takes no number below 0, and this is {value:g}",
+            help="for the slanted side of a right angle write hypot(rise, run)",
+        )
+    return math.sqrt(max(0.0, value))
 
 
 def _sine(angle_deg: float) -> float:

@@ -155,6 +155,21 @@ CHECKS: tuple[Check, ...] = (
     check_weather,
 )
 
+OF_THE_WHOLE: frozenset[Check] = frozenset(
+    {
+        check_restraint,
+        check_drawers_tip,
+        check_clothing_scope,
+        check_both_sides_held,
+        check_heavy_parts,
+        check_sagging,
+        check_loads,
+        check_kind_measures,
+        check_wall_hung,
+    }
+)
+"""Those of ``CHECKS`` that judge how a product stands and what it bears: no single joint."""
+
 RISKS: tuple[Check, ...] = (
     check_panels_fit_wrongly,
     check_panels_nearly_alike,
@@ -177,6 +192,15 @@ def inspect_product(
     """
     inspection = Inspection(resolved, assembly, joinery, catalogue)
     return gather_alike(problem for check in CHECKS for problem in check(inspection))
+
+
+def inspect_joints(
+    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[Problem, ...]:
+    """Return what the checks find but for those ``OF_THE_WHOLE``."""
+    inspection = Inspection(resolved, assembly, joinery, catalogue)
+    checks = [check for check in CHECKS if check not in OF_THE_WHOLE]
+    return gather_alike(problem for check in checks for problem in check(inspection))
 
 
 def inspect_risks(

@@ -53,7 +53,7 @@ from kdkit.plan.plan import (
     times_of,
 )
 
-__all__ = ["make_plan"]
+__all__ = ["find_refusal", "make_plan"]
 
 _HEAVY = 15.0  # kg, from which two persons lift: common practice, compare ISO 11228-1
 
@@ -200,6 +200,29 @@ def make_plan(
             *advise_lifting(tuple(operations)),
         ),
     )
+
+
+def find_refusal(
+    resolved: Resolved, assembly: Assembly, joinery: Joinery, catalogue: Catalogue
+) -> tuple[Problem, ...]:
+    """Return why a product cannot be put together at all; () where it can.
+
+    The verdict of ``make_plan`` without its plan, which takes most of the time: nothing is
+    chosen, listed or weighed. An order that the author gave is judged by the whole of it.
+    """
+    if resolved.sequence or resolved.order:
+        plan, problems = make_plan(resolved, assembly, joinery, catalogue, all_reasons=False)
+        return () if isinstance(plan, Plan) else problems
+    parts = canonical_order(assembly.parts)
+    names = [part.name for part in parts]
+    joinery = _sorted(joinery)
+    assembly = replace(assembly, parts=tuple(parts))
+    blocking = find_blocking(names, assembly, joinery, catalogue)
+    packed = packed_masks(names, joinery)
+    _, proof = settle(blocking, lambda graphs: stuck_bodies(graphs, packed))
+    if proof is None:
+        return ()
+    return (explain_stuck(proof, {p.name: p.title or p.name for p in parts}, joinery),)
 
 
 def _mask_of(names: Sequence[str], parts: Sequence[str]) -> int:

@@ -3,8 +3,9 @@
 Articles are named as in the definitions and the catalogue: an item by its key
 (``cam-lock-15``), a sheet ``particleboard-p2:18:2800x2070``, edge band
 ``band:particleboard-p2:1`` in metres (with the board's own title where it has one:
-``particleboard-p2 (White):18:2800x2070``, since another decor is another article), timber
-``pine:45x60`` in metres, a bought part by its title and size. Lengths in mm, metres where a
+``particleboard-p2 (White):18:2800x2070``, since another decor is another article), a stock
+length of timber ``pine:45x60:3000``, a bought part by its title and size, a board that is sold
+in neither sheets nor lengths (glass) by each size that is cut. Lengths in mm, metres where a
 unit says m.
 """
 
@@ -19,7 +20,8 @@ from kdkit.catalogue.entries import Catalogue
 from kdkit.production.said import Purchase
 from kdkit.publish.results import Results
 from kdkit.schedule.packing import Packing
-from kdkit.schedule.sheets import BoardOrder, Saw, order_boards
+from kdkit.schedule.sheets import BoardOrder
+from kdkit.schedule.timber import is_timber
 from kdkit.schedule.views import PanelViews, list_views
 from kdkit.units import mm_text
 
@@ -28,9 +30,9 @@ __all__ = [
     "Made",
     "Need",
     "add_up",
-    "board_orders",
     "board_title",
     "needs_of",
+    "run_panels",
     "to_buy",
 ]
 
@@ -90,9 +92,9 @@ class Need:
 
 
 def needs_of(made: Made) -> dict[Article, float]:
-    """Return what one line of a run needs, all its pieces together, but for sheets.
+    """Return what one line of a run needs, all its pieces together, but for sheets and timber.
 
-    Sheets are laid out over the whole run; what is left of one goes to the next product.
+    Those are laid out over the whole run; what is left of one goes to the next product.
     """
     results = made.results
     found: Counter[Article] = Counter()
@@ -116,7 +118,7 @@ def needs_of(made: Made) -> dict[Article, float]:
 
 
 def _running(results: Results) -> Iterator[tuple[Article, float]]:
-    """Yield edge band and timber of one product, in metres, without allowance."""
+    """Yield edge band of one product, in metres, without allowance, and panes bought to size."""
     views = list_views(results.resolved, results.joinery, results.plan, results.schedules)
     for view in views:
         line = view.cut
@@ -128,12 +130,10 @@ def _running(results: Results) -> Iterator[tuple[Article, float]]:
                 "band", f"band:{board_key(results, line.board, line.material)}:{t}", title, t, "m"
             )
             yield article, math.dist(band.start, band.end) * line.quantity / 1000
-        if board is not None and not board.sheets:
-            section = sorted((line.thickness, line.cut[1]))
-            size = " × ".join(mm_text(side) for side in section)
+        if board is not None and not board.sheets and not is_timber(board):
+            size = " × ".join(mm_text(side) for side in (*line.cut, line.thickness))
             key = f"{board_key(results, line.board, line.material)}:{size.replace(' × ', 'x')}"
-            article = Article("timber", key, title, size, "m")
-            yield article, line.cut[0] * line.quantity / 1000
+            yield Article("bought", key, title, size), float(line.quantity)
 
 
 def board_key(results: Results, board: str, material: str) -> str:
@@ -149,8 +149,8 @@ def board_title(results: Results, board: str, material: str) -> str:
     return (said.title if said is not None else "") or (entry.title if entry else material)
 
 
-def board_orders(run: Sequence[Made], catalogue: Catalogue, saw: Saw) -> tuple[BoardOrder, ...]:
-    """Return the boards of a whole run, laid out together; letters as in ``2·A``: of line 2."""
+def run_panels(run: Sequence[Made]) -> tuple[PanelViews, ...]:
+    """Return the panels of a whole run; letters as in ``2·A``: of line 2."""
     panels: list[PanelViews] = []
     for made in run:
         results = made.results
@@ -163,13 +163,13 @@ def board_orders(run: Sequence[Made], catalogue: Catalogue, saw: Saw) -> tuple[B
                 board=board_title(results, line.board, line.material),
             )
             panels.append(replace(view, cut=cut))
-    return order_boards(panels, catalogue, saw)
+    return tuple(panels)
 
 
 def add_up(
     needs: Iterable[Mapping[Article, float]], orders: Sequence[BoardOrder], catalogue: Catalogue
 ) -> dict[Article, float]:
-    """Return the sum over all lines, with the sheets of the whole run."""
+    """Return the sum over all lines, with the sheets and the timber of the whole run."""
     found: dict[Article, float] = {}
     for each in needs:
         for article, n in each.items():
@@ -178,13 +178,24 @@ def add_up(
         for size, n in Counter(sheet.size for sheet in order.sheets).items():
             words = " × ".join(mm_text(side) for side in (*size, order.thickness))
             wide = "x".join(mm_text(side) for side in size)
-            entry = catalogue.boards.get(order.material)
-            own = entry is not None and order.board != entry.title
-            name = f"{order.material} ({order.board})" if own else order.material
-            key = f"{name}:{mm_text(order.thickness)}:{wide}"
+            key = f"{_named(order, catalogue)}:{mm_text(order.thickness)}:{wide}"
             article = Article("sheet", key, order.board, words)
             found[article] = found.get(article, 0.0) + n
+        for timber in order.timber:
+            for stock, n in timber.by_stock.items():
+                words = " × ".join(mm_text(side) for side in (*timber.section, stock))
+                section = "x".join(mm_text(side) for side in timber.section)
+                key = f"{_named(order, catalogue)}:{section}:{mm_text(stock)}"
+                article = Article("timber", key, order.board, words)
+                found[article] = found.get(article, 0.0) + n
     return found
+
+
+def _named(order: BoardOrder, catalogue: Catalogue) -> str:
+    """Return what an order's board is called among articles, as ``board_key`` does."""
+    entry = catalogue.boards.get(order.material)
+    own = entry is not None and order.board != entry.title
+    return f"{order.material} ({order.board})" if own else order.material
 
 
 def to_buy(

@@ -1,7 +1,8 @@
 """Choosing a joint: which fittings are possible between two parts, and why not the others.
 
 Every fitting of the catalogue is placed, inspected and planned where it would go, by the
-stages that a build goes through; nothing here knows a limit of its own.
+stages that a build goes through; nothing here knows a limit of its own, but that a fitting for
+slanted ends is not offered where members meet square (it would hold there all the same).
 
 What a joint suits is advice. ``suits`` says the trade's practice; nothing is refused by it,
 and a maker's entry may leave it out.
@@ -21,7 +22,7 @@ from kdkit.definition.formula import near_names
 from kdkit.diagnostics import Problem, Severity, error, warning
 from kdkit.frames import Frame, add, scaled
 from kdkit.geometry import Assembly, Contact, assemble, contact_between
-from kdkit.inspect import inspect_product
+from kdkit.inspect.checks import inspect_joints
 from kdkit.inspect.inspection import Inspection
 from kdkit.inspect.joints import check_fitting_families, check_fitting_thicknesses
 from kdkit.joinery import Joinery, place_fittings
@@ -30,16 +31,14 @@ from kdkit.joinery.placed import Fastener, PlacedJoint
 from kdkit.model import FittingUse, Resolved, resolve
 from kdkit.model.resolved import FittingPlacement, ResolvedFixture, ResolvedJoint
 from kdkit.model.resolving.joints import unknown_part
-from kdkit.plan import make_plan
-from kdkit.plan.plan import Plan
+from kdkit.plan.make import find_refusal
 from kdkit.samples.boards import Pair
 from kdkit.samples.cost import Cost, cost_of
+from kdkit.samples.nearby import look_nearby
+from kdkit.samples.pair_facts import PairFacts, is_mitred, pair_facts
 from kdkit.samples.products import BUTTING, RECEIVING, joint_product, stands_at_end
 
 __all__ = ["Choice", "Chosen", "choose_between_boards", "choose_in_product", "find_pair"]
-
-_OF_THE_WHOLE = frozenset({"held-on-one-side"})
-"""What is told of a product and says nothing about one joint of it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +50,7 @@ class Choice:
         suits: the kinds of work that it suits.
         cost: what it takes; None when it is ruled out.
         reasons: why it is ruled out, all of them; () when it is possible.
+        facts: what is said of it for this pair; None when it is ruled out.
         count: it is possible with so many, where the joint is too short for the fitting's
             own spread; None for its own spread, or as the product has it.
     """
@@ -61,6 +61,7 @@ class Choice:
     cost: Cost | None
     reasons: tuple[Problem, ...] = ()
     count: int | None = None
+    facts: PairFacts | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +73,7 @@ class Chosen:
         contact: how they meet; ``run``: for how long, mm; ``sunk``: how deep.
         in_use: fittings that the product has there now.
         choices: possible ones by their working time, then the others by name.
+        nearby: how many parts of the product they were judged among, and of how many.
     """
 
     butting: str
@@ -81,6 +83,7 @@ class Chosen:
     sunk: float
     in_use: tuple[str, ...]
     choices: tuple[Choice, ...]
+    nearby: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True)
@@ -104,8 +107,7 @@ class _Place:
         joinery, _ = place_fittings(self.resolved, self.assembly, self.catalogue)
         if joinery is None:
             return False
-        plan, _ = make_plan(self.resolved, self.assembly, joinery, self.catalogue)
-        return isinstance(plan, Plan)
+        return not find_refusal(self.resolved, self.assembly, joinery, self.catalogue)
 
     @cached_property
     def alone(self) -> tuple[Resolved, Assembly]:
@@ -142,6 +144,8 @@ class _Place:
         whole = replace(self.resolved, joints=(*self.resolved.joints, joint))
         joinery, problems = self._found(whole)
         found = [p for p in problems if self._counts(p)]
+        if fitting.mitred and not is_mitred(self.assembly, self.contact):
+            found.append(_not_slanted(key, self.joint))
         if joinery is None:
             found += [
                 p for p in self._limits(key, fitting) if p.code not in {f.code for f in found}
@@ -154,8 +158,8 @@ class _Place:
                 cost=None,
                 reasons=_once(found),
             )
-        plan, problems = make_plan(whole, self.assembly, joinery, self.catalogue)
-        if not isinstance(plan, Plan) and self.has_plan:
+        problems = find_refusal(whole, self.assembly, joinery, self.catalogue)
+        if problems and self.has_plan:
             return Choice(
                 fitting=key,
                 title=fitting.title,
@@ -166,15 +170,19 @@ class _Place:
         bare, assembly = self.alone
         pair = replace(bare, joints=(joint,))
         by_itself, problems = place_fittings(pair, assembly, self.catalogue)
-        cost = None
+        cost = facts = None
         if by_itself is not None:
             cost = cost_of(pair, assembly, by_itself, self.catalogue)
+        if by_itself is not None and cost is not None:
+            known = (pair, assembly, by_itself, self.catalogue)
+            facts = pair_facts(*known, fitting, cost.wait_minutes)
         return Choice(
             fitting=key,
             title=fitting.title,
             suits=works_of(fitting, self.catalogue),
             cost=cost,
             reasons=() if cost is not None else _once(problems),
+            facts=facts,
         )
 
     def _use(self, key: str) -> FittingPlacement:
@@ -186,12 +194,12 @@ class _Place:
             return None, problems
         return joinery, (
             *problems,
-            *inspect_product(resolved, self.assembly, joinery, self.catalogue),
+            *inspect_joints(resolved, self.assembly, joinery, self.catalogue),
         )
 
     def _counts(self, problem: Problem) -> bool:
         """Tell whether a problem speaks against the joint: it is of it, or came with it."""
-        if problem.severity is Severity.ADVICE or problem.code in _OF_THE_WHOLE:
+        if problem.severity is Severity.ADVICE:
             return False
         own = problem.path[: len(self.joint.path)] == self.joint.path
         return own or _likeness(problem) not in self.before
@@ -347,9 +355,13 @@ def choose_in_product(
     if not contacts:
         return None, (_no_contact(one, other),)
     rest = replace(resolved, joints=tuple(j for j in resolved.joints if j not in there))
+    among = len(rest.parts)
+    rest, assembly = look_nearby(rest, assembly, frozenset(pair))
     rest, problems = _without_faults(rest, assembly, catalogue)
     place = _Place(rest, assembly, catalogue, joint, contacts[0])
     chosen = _chosen(place, [place.try_out(key) for key in _joints(catalogue, in_use)], in_use)
+    if len(rest.parts) < among:
+        chosen = replace(chosen, nearby=(len(rest.parts), among))
     if not place.has_plan:
         problems = (
             *problems,
@@ -430,6 +442,16 @@ def _no_contact(one: str, other: str) -> Problem:
         f"{one} and {other} do not touch",
         where=f"{one} to {other}",
         help="name two parts that meet",
+    )
+
+
+def _not_slanted(key: str, joint: ResolvedJoint) -> Problem:
+    return error(
+        "fitting-contact",
+        f"{key} is for members that meet at slanted ends; here they meet square",
+        joint.path,
+        where=joint.name,
+        help="take the like fitting for a square joint, or slant both ends in their `outline`",
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.diagnostics import Problem, Severity
@@ -10,7 +10,7 @@ from kdkit.model.resolved import Resolved
 from kdkit.schedule.schedules import CutLine
 from kdkit.units import mm_text
 
-__all__ = ["TRIM", "advise_on_sheets", "fits_on", "tell_too_large"]
+__all__ = ["TRIM", "advise_on_sheets", "fits_on", "tell_too_large", "tell_too_long"]
 
 TRIM = 10.0
 """Taken off every side of a sheet first. Common practice, no source."""
@@ -49,4 +49,18 @@ def tell_too_large(line: CutLine, resolved: Resolved, severity: Severity) -> Pro
         path=resolved.part(line.parts[0]).path,
         where=", ".join(line.parts),
         help="join it from narrower panels, or give the board larger sheets in a catalogue",
+    )
+
+
+def tell_too_long(line: CutLine, stocks: Sequence[float], resolved: Resolved) -> Problem:
+    """Return the warning of a piece that is longer than every bar of timber."""
+    return Problem(
+        code="no-length-fits",
+        message=f"{line.letter} is cut {mm_text(line.cut[0])} mm long, longer than every stock "
+        f"length gives: the longest is {mm_text(max(stocks))}",
+        severity=Severity.WARNING,
+        path=resolved.part(line.parts[0]).path,
+        where=", ".join(line.parts),
+        help="join it from shorter pieces, name longer stock with --lengths, or give the board "
+        "longer `lengths` in a catalogue",
     )

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import pathlib
+import re
 
 import pytest
 from click.testing import CliRunner, Result
@@ -53,6 +54,7 @@ def test_two_parts_of_a_definition() -> None:
     result = run("choose", BOOKCASE, "top", "left_side")
     assert result.exit_code == 0, result.output
     assert "there now: " in result.output
+    assert "judged among" not in result.output  # of a small product all parts are looked at
 
 
 @pytest.mark.parametrize(
@@ -138,3 +140,98 @@ def test_the_pair_is_judged_though_other_parts_hold_each_other(tmp_path: pathlib
     in_the_ring = run("choose", str(file), "rear", "floor")
     assert "no-assembly-order" in in_the_ring.stdout  # dowels here close the ring
     assert "judged-without" not in in_the_ring.stderr
+
+
+ROW = """\
+kdkit: 1
+product: Row
+boards: {b: {material: particleboard-p2, thickness: 18}}
+panels:
+""" + "".join(
+    f"  p{n}: {{board: b, x: [0, 200], y: {{from: {18 * n}}}, z: [0, 90], face: +y}}\n"
+    for n in range(12)
+)
+
+
+def test_a_large_product_is_judged_round_the_pair(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "row.yaml"
+    file.write_text(ROW, encoding="utf-8")
+    told = run("choose", str(file), "p3", "p4").output  # one before the two and one behind
+    assert "judged among the 4 of 12 parts that touch them" in told
+
+
+def test_what_is_said_of_the_pair_in_hand() -> None:
+    joints = json.loads(run("choose", "--butting", "particleboard-p2:18", "--json").output)[
+        "joints"
+    ]
+    possible = {j["fitting"]: j for j in joints if j["possible"]}
+    screwed = possible["screw-4x50"]
+    n, d, length, g = (
+        float(text) for text in re.findall(r"[nDLG] ([\d.]+)", screwed["holds_by"].split("; ")[1])
+    )
+    # Worked by hand from what is printed: screws in the edge of particleboard.
+    force = n * 31.8 * d**0.5 * (length - d / 3) ** 1.25 * g**2
+    assert screwed["holds"] == pytest.approx(force, rel=0.001)
+    assert (d, length, g) == (4, 32, 0.65)
+    assert "Wood Handbook" in screwed["holds_by"]
+    assert screwed["draws_together"]
+    assert possible["glued"]["holds"] is None
+    assert possible["glued"]["glue_minutes"] == 60
+    assert not possible["glued"]["draws_together"]
+    assert possible["dowel-8x35"]["accuracy"] == 0.2
+    assert possible["dowel-8x35"]["draws_together"] is False
+    assert possible["dowel-8x35"]["glue_minutes"] is None
+    assert possible["loose-tenon-6x20x40"]["accuracy"] == 0.5
+
+
+FACED = """\
+boards:
+  faced:
+    title: Faced board
+    family: particleboard
+    thicknesses: [18]
+    strength: [{thickness: [17, 20], density: 650}]
+    grained: false
+    faced: true
+    sources: ["common practice, no source"]
+"""
+
+
+def test_no_glue_is_offered_on_glass_or_on_a_facing(tmp_path: pathlib.Path) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(FACED, encoding="utf-8")
+    for words in (
+        ("--butting", "glass:6", "--receiving", "oak:27"),
+        ("--butting", "oak:27", "--receiving", "faced:18", "--catalogue", str(own)),
+    ):
+        joints = json.loads(run("choose", *words, "--json").output)["joints"]
+        glued = {j["fitting"] for j in joints if j["possible"] and j["glue"] and not j["items"]}
+        assert glued == set()
+        because = {j["fitting"]: {r["code"] for r in j["reasons"]} for j in joints}
+        assert "cannot-be-glued" in because["glued"]
+
+
+FRAME = """\
+kdkit: 1
+product: Frame
+boards: {oak: {material: oak, thickness: 20}}
+panels:
+  upper: {board: oak, x: [0, 500], y: {from: 0}, z: [440, 500], face: -y,
+    outline: [[0, 500], [60, 440], [500, 440], [500, 500]]}
+  left: {board: oak, x: [0, 60], y: {from: 0}, z: [0, 500], face: -y,
+    outline: [[0, 0], [60, 0], [60, 440], [0, 500]]}
+  right: {board: oak, x: [440, 500], y: {from: 0}, z: [0, 440], face: -y}
+joints:
+  - {join: upper, to: left, fittings: [flat-mitre-glued]}
+"""
+
+
+def test_a_mitres_fitting_is_offered_where_members_meet_aslant(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "frame.yaml"
+    file.write_text(FRAME, encoding="utf-8")
+    for other, offered in (("left", True), ("right", False)):
+        joints = json.loads(run("choose", str(file), "upper", other, "--json").output)["joints"]
+        found = {
+            j["fitting"]: j["possible"] for j in joints if j["fitting"].startswith("flat-mitre")
+        }
+        assert any(found.values()) is offered, found

@@ -46,7 +46,7 @@ buy:
   cam-bold-34: {pack: 5}
 """
 
-STOCK = "article,amount\ncam-lock-15,4\ndowel-8x35,500\npine:45x60,1.25\nnot-needed,9\n"
+STOCK = "article,amount\ncam-lock-15,4\ndowel-8x35,500\npine:45x60:3000,1\nnot-needed,9\n"
 
 
 def write_run(folder: pathlib.Path) -> pathlib.Path:
@@ -84,7 +84,7 @@ def table(file: pathlib.Path) -> list[dict[str, str]]:
 
 
 def alone(file: pathlib.Path, width: float | None = None) -> dict[str, float]:
-    """What one piece of a product needs, but for sheets."""
+    """What one piece of a product needs, but for sheets and timber."""
     outcome = check(Request(file=file, parameters={"width": width} if width else {}), risks=False)
     assert outcome.results is not None, outcome.problems
     packing = find_cartons(outcome.results, PackingRules())
@@ -96,10 +96,10 @@ def test_a_run_is_the_sum_of_its_products(done: tuple[pathlib.Path, str]) -> Non
     folder, _ = done
     one, other = alone(folder / "corner.yaml"), alone(folder / "other.yaml", 400)
     whole = {row["Article"]: row for row in table(folder / "out" / "needs.csv")}
-    sheets = {key for key, row in whole.items() if row["Kind"] == "sheet"}
-    assert {*one, *other} == {*whole} - sheets
+    laid_out = {key for key, row in whole.items() if row["Kind"] in ("sheet", "timber")}
+    assert {*one, *other} == {*whole} - laid_out
     for key, row in whole.items():
-        if row["Kind"] != "sheet":  # laid out over the whole run: no sum
+        if key not in laid_out:  # laid out over the whole run: no sum
             assert float(row["Need"]) == pytest.approx(
                 7 * one.get(key, 0.0) + 3 * other.get(key, 0.0), abs=0.001
             )
@@ -117,8 +117,11 @@ def test_a_run_is_the_sum_of_its_products(done: tuple[pathlib.Path, str]) -> Non
         "21", "2", "19", "2", "1", "3.00",
     ]  # fmt: skip
     assert whole["dowel-8x35"]["Short"] == "0"
-    # Timber: a post of 600 and an arm of 355, three times, 1.25 m there.
-    assert float(whole["pine:45x60"]["Short"]) == pytest.approx(3 * (0.6 + 0.355) - 1.25)
+    # Timber: a post of 600 and an arm of 355, three times, 5 kerfs of 4.4 and 2 · 20 of trim
+    # are 2927: one length of 3000, which is there.
+    assert [whole["pine:45x60:3000"][k] for k in ("Need", "In stock", "Short")] == ["1", "1", "0"]
+    stops = [(r["Saw"], r["Stop (mm)"], r["Pieces"]) for r in table(folder / "out" / "timber.csv")]
+    assert stops == [("crosscut", "600", "3"), ("crosscut", "355", "3")]
     parts = table(folder / "out" / "parts.csv")
     assert sum(int(row["Pieces in the run"]) for row in parts) == 7 * 2 + 3 * 2
     area = sum(
@@ -141,10 +144,12 @@ def test_the_files_of_a_run(done: tuple[pathlib.Path, str]) -> None:
     folder, _ = done
     out = folder / "out"
     book = openpyxl.load_workbook(out / "run.xlsx", read_only=True)
-    assert len(book.sheetnames) == 5
+    assert len(book.sheetnames) == 7
     pages = [page.extract_text() for page in pypdf.PdfReader(out / "run.pdf").pages]
     assert "cam-lock-15" in "\n".join(pages)
-    assert "layout 1 of 1, 1 ×" in pages[-1]
+    assert "layout 1 of 1, 1 ×" in pages[-2]
+    assert "no plan needs fewer than 1." in pages[-2]
+    assert "1 of 3000. 3 m bought; no plan buys less than 3 m." in pages[-1]
     labels = [page.extract_text() for page in pypdf.PdfReader(out / "carton-labels.pdf").pages]
     assert sum(text.count("Carton 1 of 1") for text in labels) == 10
     assert sum(text.count("(01)06291041500213 (10)W-49") for text in labels) == 3

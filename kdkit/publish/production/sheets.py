@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from kdkit.publish.packing.layer_sheets import MARGIN, wrapped_lines
 from kdkit.publish.production.tables import RunJob, RunTable
+from kdkit.publish.workshop.cutting_list import alike_sheets
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, DrawingSheet, fitted_text
 from kdkit.publish.workshop.order import draw_plan
+from kdkit.publish.workshop.timber_sheet import draw_timber
 from kdkit.schedule.schedules import CutLine
 from kdkit.units import mm_text
 
@@ -29,10 +31,9 @@ def draw_run(job: RunJob, tables: Sequence[RunTable]) -> list[DrawingSheet]:
             lines[letter] = replace(line, letter=letter)
     say = job.messages.plain
     for order in job.orders:
-        alike: dict[object, int] = {}
-        for plan in order.sheets:
-            alike[plan] = alike.get(plan, 0) + 1
-        for n, plan in enumerate(dict.fromkeys(order.sheets), start=1):
+        alike = alike_sheets(order.sheets)
+        bound = say("workshop.order_plan_bound", n=len(order.sheets), fewest=order.fewest)
+        for n, plan in enumerate(alike, start=1):
             what = say(
                 "run.plan",
                 board=order.board,
@@ -41,10 +42,19 @@ def draw_run(job: RunJob, tables: Sequence[RunTable]) -> list[DrawingSheet]:
                 of=len(alike),
                 times=alike[plan],
             )
-            sheet, scale = draw_plan(job.messages, job.paper, lines, plan, what)
-            said = say("run.plan_note", scale=scale, kerf=mm_text(job.kerf), trim=mm_text(job.trim))
+            sheet, scale = draw_plan(job.messages, job.paper, lines, plan, what, bound)
+            said = say(
+                "run.plan_note", scale=scale, kerf=mm_text(job.saw.kerf), trim=mm_text(job.saw.trim)
+            )
             sheet.text((MARGIN + 11, sheet.height - 20), said, 2.5)
             pages.append(sheet)
+    sections = [
+        (f"{order.board}, {mm_text(order.thickness)} mm", timber)
+        for order in job.orders
+        for timber in order.timber
+    ]
+    bars = say("workshop.order_bars")
+    pages += draw_timber(job.messages, job.paper, bars, sections, job.saw)
     for number, sheet in enumerate(pages, start=1):
         at = (sheet.width - MARGIN, sheet.height - 6)
         sheet.text(at, f"{number} / {len(pages)}", 2.5, anchor="end")

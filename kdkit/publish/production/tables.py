@@ -8,8 +8,17 @@ from dataclasses import dataclass
 from kdkit.production.needs import Made, Need, board_title
 from kdkit.publish.files.columns import Column, Value, fixed, mm, table_rows
 from kdkit.publish.wording.messages import Messages
+from kdkit.publish.workshop.cutting_list import (
+    cut_columns,
+    list_cutting,
+    list_timber,
+    timber_columns,
+)
+from kdkit.schedule.saw import Saw
 from kdkit.schedule.schedules import BoughtLine, CutLine, HardwareLine
 from kdkit.schedule.sheets import BoardOrder
+from kdkit.schedule.views import PanelViews
+from kdkit.units import mm_text
 
 __all__ = ["RunJob", "RunTable", "run_tables"]
 
@@ -19,7 +28,7 @@ class RunJob:
     """A run, worked out, and how it is said and printed.
 
     Args:
-        kerf, trim: mm, with which the sheets are laid out.
+        panels: of all products; ``saw``: with which sheets and timber are laid out.
     """
 
     title: str
@@ -30,8 +39,8 @@ class RunJob:
     needs: tuple[Need, ...]
     messages: Messages
     paper: str
-    kerf: float
-    trim: float
+    panels: tuple[PanelViews, ...]
+    saw: Saw
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,15 +81,30 @@ def _picks(made: Made) -> Iterator[_Pick]:
 
 
 def run_tables(job: RunJob) -> tuple[RunTable, ...]:
-    """Return all tables: what is made, what is bought, the parts, the hardware to pick."""
+    """Return all tables: what is made and bought, the parts, what is sawn, the hardware to pick."""
     picks = [pick for made in job.made for pick in _picks(made)]
     return (
         _table(job, "products", _products(), job.made),
         _table(job, "boards", _boards(), job.orders),
         _table(job, "needs", _needs(job), job.needs),
         _table(job, "parts", _parts(), list(_all_parts(job.made))),
+        *_sawn(job),
         _table(job, "picking", _picking(job), picks),
     )
+
+
+def _sawn(job: RunJob) -> Iterator[RunTable]:
+    """Yield what is sawn from sheets and from timber, where there are some."""
+
+    def named(order: BoardOrder) -> str:
+        return f"{order.board}, {mm_text(order.thickness)} mm"
+
+    cuts = list_cutting(job.orders, job.panels, named)
+    if cuts:
+        yield _table(job, "cuts", cut_columns(job.messages), cuts)
+    timber = list_timber(job.orders, job.panels, named)
+    if timber:
+        yield _table(job, "timber", timber_columns(job.messages), timber)
 
 
 def _table(job: RunJob, name: str, columns: Sequence[Column], rows: Sequence[object]) -> RunTable:
@@ -115,13 +139,22 @@ def _boards() -> list[Column]:
     def bands(order: BoardOrder) -> float:
         return sum(metres for _, metres in order.bands)
 
+    def bought(order: BoardOrder) -> float | None:
+        return sum(one.bought for one in order.timber) / 1000 if order.timber else None
+
+    def least(order: BoardOrder) -> float | None:
+        return sum(one.bound for one in order.timber) / 1000 if order.timber else None
+
     return [
-        Column("run.board", lambda order: order.board, share=0.28),
-        Column("table.thickness", lambda order: order.thickness, mm(2), share=0.1),
-        Column("run.panels", lambda order: order.count, share=0.1),
-        Column("run.area", lambda order: order.area / 1e6, fixed(3), share=0.12),
-        Column("run.bands", bands, fixed(2), share=0.14),
-        Column("run.sheets", lambda order: len(order.sheets) or None, share=0.1),
+        Column("run.board", lambda order: order.board, share=0.2),
+        Column("table.thickness", lambda order: order.thickness, mm(2), share=0.08),
+        Column("run.panels", lambda order: order.count, share=0.08),
+        Column("run.area", lambda order: order.area / 1e6, fixed(3), share=0.1),
+        Column("run.bands", bands, fixed(2), share=0.1),
+        Column("run.sheets", lambda order: len(order.sheets) or None, share=0.07),
+        Column("run.fewest", lambda order: order.fewest or None, share=0.07),
+        Column("run.timber_bought", bought, fixed(2), share=0.07),
+        Column("run.timber_least", least, fixed(2), share=0.07),
         Column(
             "run.used",
             lambda order: order.used * 100 if order.sheets else None,

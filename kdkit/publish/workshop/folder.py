@@ -18,6 +18,7 @@ from kdkit.publish.wording.messages import find_wording
 from kdkit.publish.wording.plain_text import writable
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.outputs import OUTPUTS
+from kdkit.schedule.batch import of_batch
 from kdkit.schedule.cutting import pre_milled
 from kdkit.schedule.sheets import Saw
 from kdkit.schedule.views import list_views
@@ -39,6 +40,7 @@ def publish_workshop(
     saw: Saw = Saw(),  # noqa: B008 - it cannot be changed
     machine: str = MACHINE,
     label_sheet: str = "",
+    count: int = 1,
 ) -> tuple[tuple[pathlib.Path, ...] | None, tuple[Problem, ...]]:
     """Write the workshop's files into a folder that is moved in whole.
 
@@ -51,6 +53,7 @@ def publish_workshop(
         machine: the catalogue's name of the machine that drills by programs.
         label_sheet: the catalogue's name of the sheets that bags' labels are printed on;
             "" for those that suit the paper.
+        count: how many pieces of the product are made; quantities are those of all of them.
 
     Returns:
         The written files, sorted, or None; and the problems met.
@@ -87,6 +90,7 @@ def publish_workshop(
     if saw.pre_mill:
         cut = pre_milled(results.schedules.cut, results.resolved, saw.pre_mill)
         results = replace(results, schedules=replace(results.schedules, cut=cut))
+    results = replace(results, schedules=of_batch(results.schedules, count))
     job = WorkshopJob(
         results=results,
         panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
@@ -95,6 +99,7 @@ def publish_workshop(
         machine=machines[machine],
         saw=saw,
         labels_on=label_sheet,
+        count=count,
     )
     found: list[Problem] = []
 
@@ -111,6 +116,7 @@ def publish_workshop(
             "product": job.product,
             "revision": job.revision,
             "variant": results.resolved.variant,
+            "count": count,
             "files": listed,
         }
         text = json.dumps(index, indent=2, ensure_ascii=False) + "\n"

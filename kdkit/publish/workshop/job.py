@@ -17,8 +17,8 @@ __all__ = ["WorkshopJob"]
 @dataclass(frozen=True, kw_only=True)
 class WorkshopJob:
     """The results, every panel's surfaces laid flat, the wording, the paper, the saw, the
-    machine that drills by programs, and the catalogue's name of the sheets that bags' labels
-    are printed on."""
+    machine that drills by programs, the catalogue's name of the sheets that bags' labels are
+    printed on, and how many pieces of the product are made: panels and schedules count all."""
 
     results: Results
     panels: tuple[PanelViews, ...]
@@ -28,6 +28,7 @@ class WorkshopJob:
     saw: Saw = field(default_factory=Saw)
 
     labels_on: str = "a4"
+    count: int = 1
 
     @property
     def label_sheet(self) -> LabelSheet:

@@ -1,4 +1,4 @@
-"""What is ordered: boards, sheets, edge bands; the sheets laid out; a label for every part."""
+"""What is ordered: boards, sheets, timber, edge bands; both as they are sawn; a label a part."""
 
 from __future__ import annotations
 
@@ -11,6 +11,14 @@ from kdkit.publish.files.columns import Column, fixed, product_columns, table_ro
 from kdkit.publish.files.tables import render_rows
 from kdkit.publish.typesetting.pdf import make_sheets
 from kdkit.publish.wording.messages import Messages
+from kdkit.publish.workshop.cutting_list import (
+    alike_sheets,
+    cut_columns,
+    list_cutting,
+    list_timber,
+    section_text,
+    timber_columns,
+)
 from kdkit.publish.workshop.drawings.drawing_sheet import (
     PAPER_SIZES,
     Box,
@@ -24,41 +32,67 @@ from kdkit.publish.workshop.drawings.title_block import (
     room_on,
 )
 from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.publish.workshop.labels import draw_labels
+from kdkit.publish.workshop.timber_sheet import draw_timber
 from kdkit.schedule.schedules import CutLine
-from kdkit.schedule.sheet_room import tell_too_large
+from kdkit.schedule.sheet_room import tell_too_large, tell_too_long
 from kdkit.schedule.sheets import BoardOrder, Cut, SheetPlan, order_boards
 from kdkit.units import mm_text
 
-__all__ = ["draw_labels", "draw_order", "draw_plan", "write_order"]
+__all__ = ["draw_order", "draw_plan", "write_order"]
 
 _ROW = 5.0
+_MORE = 3.0  # of each further line of a row
+_MOST_LINES = 20
 _SCALES = (5, 10, 20, 50)  # of the sheets; ISO 5455
 _OFF_LINE = 0.35  # white between a line and the number beside it, mm
-LABELS = (4, 6)
-"""Columns and rows of labels on a lying sheet."""
 
 
 def write_order(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
-    """Write ``order.csv``, ``order.pdf`` and ``labels.pdf``.
+    """Write ``order.csv``, ``cuts.csv``, ``timber.csv``, ``order.pdf`` and ``labels.pdf``.
+
+    A table without rows is not written.
 
     Returns:
-        A warning for every panel that is larger than every sheet.
+        A warning for every panel that is larger than every sheet or longer than every bar.
     """
     orders = order_boards(job.panels, job.results.catalogue, job.saw)
     say = job.messages.plain
     columns = [*_columns(job), *product_columns(job.results)]
     table = table_rows(columns, orders, job.messages)
     (folder / "order.csv").write_text(render_rows(table), encoding="utf-8", newline="")
+    for name, own, rows in _tables(job, orders):
+        if rows:
+            table = table_rows([*own, *product_columns(job.results)], rows, job.messages)
+            (folder / f"{name}.csv").write_text(render_rows(table), encoding="utf-8", newline="")
     size = PAPER_SIZES[job.paper]
     for name, sheets in (("order", draw_order(job, orders)), ("labels", draw_labels(job))):
         title = say(f"workshop.{name}_title", product=job.product)
         pdf = make_sheets([s.render() for s in sheets], size, title, job.messages)
         (folder / f"{name}.pdf").write_bytes(pdf)
     lines = {line.letter: line for line in job.results.schedules.cut}
-    return tuple(
-        tell_too_large(lines[letter], job.results.resolved, Severity.WARNING)
-        for order in orders
-        for letter in order.unplaced
+    resolved = job.results.resolved
+    found = []
+    for order in orders:
+        for letter in order.unplaced:
+            if order.timber:
+                found.append(tell_too_long(lines[letter], order.timber[0].stocks, resolved))
+            else:
+                found.append(tell_too_large(lines[letter], resolved, Severity.WARNING))
+    return tuple(found)
+
+
+def _tables(
+    job: WorkshopJob, orders: Sequence[BoardOrder]
+) -> tuple[tuple[str, list[Column], Sequence[object]], ...]:
+    """Return what is sawn, as tables by the names of their files."""
+
+    def named(order: BoardOrder) -> str:
+        return board_words(job, _line_of(job, order))
+
+    return (
+        ("cuts", cut_columns(job.messages), list_cutting(orders, job.panels, named)),
+        ("timber", timber_columns(job.messages), list_timber(orders, job.panels, named)),
     )
 
 
@@ -92,76 +126,152 @@ def _columns(job: WorkshopJob) -> tuple[Column, ...]:
             for size, n in sizes.items()
         )
 
+    def lengths(order: BoardOrder) -> str:
+        return "; ".join(
+            say(
+                "workshop.order_length",
+                section=section_text(timber),
+                n=n,
+                stock=mm_text(stock),
+            )
+            for timber in order.timber
+            for stock, n in timber.by_stock.items()
+        )
+
+    def least(order: BoardOrder) -> str:
+        if order.sheets:
+            return str(order.fewest)
+        return "; ".join(
+            say(
+                "workshop.order_metres",
+                section=section_text(timber),
+                metres=mm_text(timber.bound / 1000, 2),
+            )
+            for timber in order.timber
+        )
+
     def used(order: BoardOrder) -> float | None:
         return order.used * 100 if order.sheets else None
 
     return (
         Column(
-            "workshop.order_board", lambda order: board_words(job, _line_of(job, order)), share=0.24
+            "workshop.order_board", lambda order: board_words(job, _line_of(job, order)), share=0.19
         ),
-        Column("workshop.order_pieces", lambda order: order.count, share=0.07),
-        Column("workshop.order_area", lambda order: order.area / 1e6, fixed(3), share=0.08),
-        Column("workshop.order_mass", lambda order: order.mass_kg, fixed(2), share=0.08),
-        Column("workshop.order_bands", bands, share=0.18),
-        Column("workshop.order_sheets", sheets, share=0.17),
-        Column("workshop.order_used", used, fixed(0), share=0.08),
-        Column("workshop.order_unplaced", lambda order: "; ".join(order.unplaced), share=0.1),
+        Column("workshop.order_pieces", lambda order: order.count, share=0.06),
+        Column("workshop.order_area", lambda order: order.area / 1e6, fixed(3), share=0.07),
+        Column("workshop.order_mass", lambda order: order.mass_kg, fixed(2), share=0.07),
+        Column("workshop.order_bands", bands, share=0.13),
+        Column("workshop.order_sheets", sheets, share=0.13),
+        Column("workshop.order_lengths", lengths, share=0.13),
+        Column("workshop.order_least", least, share=0.08),
+        Column("workshop.order_used", used, fixed(0), share=0.06),
+        Column("workshop.order_unplaced", lambda order: "; ".join(order.unplaced), share=0.08),
     )
 
 
 def draw_order(job: WorkshopJob, orders: Sequence[BoardOrder]) -> tuple[DrawingSheet, ...]:
-    """Return the summary, then every sheet to its scale with its panels and cuts."""
+    """Return the summary, every layout to its scale, the bars of timber, what is sawn in order."""
     say = job.messages.plain
+    summary = say("workshop.order_summary")
     pages: list[tuple[DrawingSheet, str, str]] = [
-        (sheet, say("workshop.order_summary"), "") for sheet in _summary(job, orders)
+        (sheet, summary, "")
+        for sheet in _table_pages(job, summary, _columns(job), orders, _notes(job))
     ]
+    lines = {line.letter: line for line in job.results.schedules.cut}
     for order in orders:
         words = board_words(job, _line_of(job, order))
-        for n, plan in enumerate(order.sheets, start=1):
-            what = say("workshop.order_plan", board=words, n=n, of=len(order.sheets))
-            lines = {line.letter: line for line in job.results.schedules.cut}
-            sheet, scale = draw_plan(job.messages, job.paper, lines, plan, what)
+        alike = alike_sheets(order.sheets)
+        several = len(alike) < len(order.sheets)
+        bound = say("workshop.order_plan_bound", n=len(order.sheets), fewest=order.fewest)
+        for n, (plan, times) in enumerate(alike.items(), start=1):
+            key = "workshop.order_plan_alike" if several else "workshop.order_plan"
+            what = say(key, board=words, n=n, of=len(alike), times=times)
+            sheet, scale = draw_plan(job.messages, job.paper, lines, plan, what, bound)
             pages.append((sheet, what, scale))
+    what = say("workshop.order_bars")
+    sections = [
+        (board_words(job, _line_of(job, order)), timber)
+        for order in orders
+        for timber in order.timber
+    ]
+    pages += [(s, what, "") for s in draw_timber(job.messages, job.paper, what, sections, job.saw)]
+    for name, columns, rows in _tables(job, orders):
+        if rows:
+            what = say("workshop.order_cutting" if name == "cuts" else "workshop.order_timber")
+            pages += [(s, what, "") for s in _table_pages(job, what, columns, rows, ())]
     for n, (sheet, what, scale) in enumerate(pages, start=1):
         draw_frame(sheet)
         draw_title_block(sheet, job, None, what, scale, f"{n} / {len(pages)}")
     return tuple(sheet for sheet, _, _ in pages)
 
 
-def _summary(job: WorkshopJob, orders: Sequence[BoardOrder]) -> Iterator[DrawingSheet]:
-    say = job.messages.plain
-    columns, rest = _columns(job), list(orders)
+def _notes(job: WorkshopJob) -> tuple[str, ...]:
+    """Return what stands under the summary."""
+    say, saw = job.messages.plain, job.saw
+    notes = [say("workshop.order_note", kerf=mm_text(saw.kerf), trim=mm_text(saw.trim))]
+    if saw.pre_mill:
+        notes.append(say("workshop.order_pre_mill", pre_mill=mm_text(saw.pre_mill, 2)))
+    if job.count > 1:
+        notes.append(say("workshop.order_batch", n=job.count))
+    return tuple(notes)
+
+
+def _table_pages(
+    job: WorkshopJob,
+    what: str,
+    columns: Sequence[Column],
+    rows: Sequence[object],
+    notes: Sequence[str],
+) -> Iterator[DrawingSheet]:
+    """Yield a table's pages; each has its heads, and the notes under its rows."""
+    rest = list(rows)
     while True:
-        sheet = DrawingSheet(*PAPER_SIZES[job.paper], say("workshop.order_summary"))
+        sheet = DrawingSheet(*PAPER_SIZES[job.paper], what)
         x0, y0, x1, y1 = room_on(sheet)
-        rows = int((y1 - y0 - 24) / _ROW)
-        y = y0 + 9
-        for n, line in enumerate(table_rows(columns, rest[:rows], job.messages)):
+        foot = y1 - 7 - 4 * len(notes)
+        y, done = y0 + 9, 0
+        for n, line in enumerate(table_rows(columns, rest, job.messages)):
+            cells = [_cell_lines(str(cell)) for cell in line]
+            high = _ROW + _MORE * (max(len(cell) for cell in cells) - 1)
+            if n > 1 and y + high - _ROW > foot:
+                break
             x = x0 + 3
-            for cell, column in zip(line, columns, strict=True):
+            for cell, column in zip(cells, columns, strict=True):
                 width = (x1 - x0 - 6) * column.share
-                sheet.text((x, y), fitted_text(str(cell), 1.8, width / 1.12 - 1), 1.8, bold=n == 0)
+                for row, text in enumerate(cell):
+                    words = fitted_text(text, 1.8, width / 1.12 - 1)
+                    sheet.text((x, y + _MORE * row), words, 1.8, bold=n == 0)
                 x += width
-            sheet.line((x0 + 3, y + 1.6), (x1 - 3, y + 1.6), "dimension")
-            y += _ROW
-        note = say("workshop.order_note", kerf=mm_text(job.saw.kerf), trim=mm_text(job.saw.trim))
-        sheet.text((x0 + 3, y + 4), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
-        if job.saw.pre_mill:
-            note = say("workshop.order_pre_mill", pre_mill=mm_text(job.saw.pre_mill, 2))
-            sheet.text((x0 + 3, y + 8), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
+            y += high
+            sheet.line((x0 + 3, y - _ROW + 1.6), (x1 - 3, y - _ROW + 1.6), "dimension")
+            done = n
+        for n, note in enumerate(notes):
+            sheet.text((x0 + 3, y + 4 + 4 * n), fitted_text(note, 1.8, x1 - x0 - 6), 1.8)
         yield sheet
-        rest = rest[rows:]
+        rest = rest[done:]
         if not rest:
             return
 
 
+def _cell_lines(text: str) -> list[str]:
+    """Return the lines of a cell; the CSV file has what is too long for a page."""
+    lines = text.split("; ")
+    return lines if len(lines) <= _MOST_LINES else [*lines[: _MOST_LINES - 1], "…"]
+
+
 def draw_plan(
-    messages: Messages, paper: str, lines: Mapping[str, CutLine], plan: SheetPlan, what: str
+    messages: Messages,
+    paper: str,
+    lines: Mapping[str, CutLine],
+    plan: SheetPlan,
+    what: str,
+    bound: str,
 ) -> tuple[DrawingSheet, str]:
     """Return one sheet of board to scale, its length to the right, and the scale.
 
     Args:
         lines: what is cut, by the letters on the plan.
+        bound: says how many sheets there are and how few any plan needs.
     """
     say = messages.plain
     sheet = DrawingSheet(*PAPER_SIZES[paper], what)
@@ -169,7 +279,8 @@ def draw_plan(
     text = say(
         "workshop.order_plan_head", length=mm_text(plan.size[0]), width=mm_text(plan.size[1])
     )
-    sheet.text((x0 + 3, y0 + 6), fitted_text(f"{what}. {text}", 2.5, x1 - x0 - 6), 2.5)
+    sheet.text((x0 + 3, y0 + 5), fitted_text(f"{what}. {text}", 2.5, x1 - x0 - 6), 2.5)
+    sheet.text((x0 + 3, y0 + 8.4), fitted_text(bound, 1.8, x1 - x0 - 6), 1.8)
     room = (x1 - x0 - 10, y1 - y0 - 16)
     n = next(
         (n for n in _SCALES if plan.size[0] / n <= room[0] and plan.size[1] / n <= room[1]),
@@ -236,67 +347,3 @@ def _keep_off_lines(sheet: DrawingSheet, box: Box) -> None:
     x0, y0, x1, y1 = box
     for side in ((x0, y0, x1, y0), (x0, y1, x1, y1), (x0, y0, x0, y1), (x1, y0, x1, y1)):
         sheet.keep_clear(_thick(side))
-
-
-def draw_labels(job: WorkshopJob) -> tuple[DrawingSheet, ...]:
-    """Return sheets of labels, one for every part of the cut list, in its order."""
-    pieces = [(line, n) for line in job.results.schedules.cut for n in range(line.quantity)]
-    columns, rows = LABELS
-    sheets = []
-    for start in range(0, len(pieces), columns * rows):
-        sheet = DrawingSheet(*PAPER_SIZES[job.paper], job.messages.plain("workshop.labels"))
-        wide, high = (sheet.width - 20) / columns, (sheet.height - 20) / rows
-        for place, (line, n) in enumerate(pieces[start : start + columns * rows]):
-            x, y = 10 + place % columns * wide, 10 + place // columns * high
-            sheet.rectangle((x, y, x + wide, y + high), "hidden")
-            _label(sheet, job, line, n, (x + 3, y + 2, x + wide - 3, y + high - 2))
-        sheets.append(sheet)
-    return tuple(sheets)
-
-
-def _label(
-    sheet: DrawingSheet,
-    job: WorkshopJob,
-    line: CutLine,
-    n: int,
-    box: Box,
-) -> None:
-    """Write one part's label into a box; lines stand closer where there are many."""
-    say = job.messages.plain
-    x, y, room = box[0], box[1], box[2] - box[0]
-    letter = sheet.text((x, y + 6.5), line.letter, 5.0, bold=True)
-    sheet.text(
-        (letter[2] + 2, y + 6.5), fitted_text(line.title, 2.5, x + room - letter[2] - 2), 2.5
-    )
-    size = say("parts.size", length=mm_text(line.finished[0]), width=mm_text(line.finished[1]),
-               thickness=mm_text(line.thickness))  # fmt: skip
-    bands = ", ".join(
-        say("workshop.label_band", side=say(f"sides.{side}"), t=mm_text(t, 2))
-        for side, t in line.bands.items()
-    )
-    alike: dict[tuple[float, str], list[str]] = {}
-    for bevel in line.bevels:
-        sides = alike.setdefault((bevel.angle_deg, bevel.long), [])
-        sides.append(say(f"sides.{bevel.side}"))
-    bevels = "; ".join(
-        say(
-            "workshop.label_bevel",
-            sides=", ".join(sides),
-            angle=mm_text(angle, 2),
-            long=say(f"table.bevel_{long}"),
-        )
-        for (angle, long), sides in alike.items()
-    )
-    said = (
-        size,
-        board_words(job, line),
-        bands,
-        bevels,
-        say("workshop.label_count", part=line.parts[n], n=n + 1, of=line.quantity),
-        say("workshop.label_product", product=job.product, revision=job.revision),
-    )
-    texts = [text for text in said if text]
-    first = y + 11.5
-    pitch = min(3.9, (box[3] - first) / (len(texts) - 1))
-    for row, text in enumerate(texts):
-        sheet.text((x, first + pitch * row), fitted_text(text, 1.8, room), 1.8)

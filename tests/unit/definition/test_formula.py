@@ -50,6 +50,10 @@ def value(text: str, **variables: float) -> float:
         ("on_grid(100, 10, 25)", 95),
         # Half an equilateral triangle, half a square, and the right angle's own values.
         ("2 * sin(30)", 1),
+        ("sqrt(3 * 3 + 4 * 4)", 5),
+        ("sqrt(0.1 + 0.2 - 0.3 - 1e-16)", 0),
+        ("hypot(300, 400)", 500),
+        ("hypot(2, 3, 6)", 7),
         ("2 * cos(60)", 1),
         ("4 * cos(30) * cos(30)", 3),
         ("tan(45)", 1),
@@ -116,6 +120,8 @@ FAULTS = {
     "tan(-270)": ("formula-arithmetic", "tan(-270)", ""),
     "asin(480 / 80)": ("formula-arithmetic", "asin(480 / 80)", "atan(rise / run)"),
     "acos(-2)": ("formula-arithmetic", "acos(-2)", "two lengths"),
+    "1 + sqrt(2 - 4)": ("formula-arithmetic", "sqrt(2 - 4)", "hypot(rise, run)"),
+    "hypot(3)": ("formula-syntax", "hypot(3)", ""),
     "atan(80, 480)": ("formula-syntax", "atan(80, 480)", ""),
     "sine(30)": ("formula-name", "sine", "sin"),
     "1" + " + 1" * 200: ("formula-too-long", None, "parameters"),
@@ -150,7 +156,7 @@ def test_fault_becomes_a_problem_with_its_characters() -> None:
 
 
 def test_every_function_is_tried_above() -> None:
-    tried = {"abs", "ceil", "floor", "max", "min", "on_grid", "round_to"}
+    tried = {"abs", "ceil", "floor", "hypot", "sqrt", "max", "min", "on_grid", "round_to"}
     assert set(FUNCTIONS) == tried | {"sin", "cos", "tan", "asin", "acos", "atan"}
 
 

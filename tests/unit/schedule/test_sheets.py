@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import pathlib
+import random
 from dataclasses import replace
 
 import pytest
@@ -12,6 +13,9 @@ import pytest
 from kdkit.catalogue.entries import BoardMaterial, Catalogue, Strength
 from kdkit.diagnostics import Severity
 from kdkit.pipeline import Request, check
+from kdkit.schedule.batch import of_batch
+from kdkit.schedule.nesting.layouts import _packed
+from kdkit.schedule.nesting.sheet_bound import FINE, Piece, fewest_sheets
 from kdkit.schedule.schedules import CutLine
 from kdkit.schedule.sheets import BoardOrder, Saw, SheetPlan, find_cuts, order_boards
 from kdkit.schedule.views import PanelViews, SurfaceView, list_views
@@ -211,3 +215,70 @@ def test_check_advises_of_what_no_sheet_has_room_for(
         [f"A is cut {long} × {high} mm, larger than every sheet of its board"] if told else []
     )
     assert all(p.severity is Severity.ADVICE and p.source is not None for p in advised)
+
+
+@pytest.mark.parametrize("count", [1, 20])
+def test_a_batch_of_bookcases_needs_no_more_sheets_than_any_plan_must(count: int) -> None:
+    results = results_of("bookcase")
+    schedules = of_batch(results.schedules, count)
+    panels = list_views(results.resolved, results.joinery, results.plan, schedules)
+    for order in order_boards(panels, results.catalogue):
+        assert order.fewest <= len(order.sheets) <= order.fewest * 1.02
+        assert sum(len(plan.laid) for plan in order.sheets) == order.count
+        for plan in order.sheets:
+            check_plan(plan, 4.4, 10.0)
+            assert not any(piece.turned for piece in plan.laid)  # their grain forbids it
+
+
+MIXED = [((1179, 296), 2), ((564, 296), 3), ((562, 284), 2), ((564, 80), 1), ((340, 95), 4)]
+
+
+@pytest.mark.parametrize(("grain", "kerf"), [("none", 4.4), ("length", 4.4), ("none", 0.0)])
+def test_batches_are_laid_out_as_a_whole(grain: str, kerf: float) -> None:
+    """Layouts of the whole batch are found where the packing library's need more sheets."""
+    panels = [panel(f"P{n}", cut, each * 20, grain) for n, (cut, each) in enumerate(MIXED)]
+    (order,) = order_boards(panels, catalogue((2440, 1220)), Saw(kerf=kerf))
+    lines = [p.cut for p in panels]
+    assert len(order.sheets) <= len(_packed(lines, (2440, 1220), kerf, 10.0))
+    assert order.fewest <= len(order.sheets) <= order.fewest * 1.02 + 0.99
+    letters = [piece.letter for plan in order.sheets for piece in plan.laid]
+    assert sorted(letters) == sorted(line.letter for line in lines for _ in line.parts)
+    for plan in order.sheets:
+        check_plan(plan, kerf, 10.0)
+        assert grain == "none" or not any(piece.turned for piece in plan.laid)
+
+
+def test_strips_find_fewer_sheets_than_the_packing_library() -> None:
+    cuts = [(1179, 296), (564, 296), (562, 284), (564, 80)]
+    asked = zip(cuts, (40, 60, 40, 20), strict=True)
+    panels = [panel(f"P{n}", cut, many) for n, (cut, many) in enumerate(asked)]
+    lines = [p.cut for p in panels]
+    (order,) = order_boards(panels, catalogue((2800, 2070)))
+    assert len(order.sheets) == order.fewest == 6
+    assert len(_packed(lines, (2800, 2070), 4.4, 10.0)) == 7
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_plan_is_below_the_bound(seed: int) -> None:
+    """Panels cut out of whole sheets fit those sheets: a bound above them would be wrong."""
+    draw = random.Random(seed)
+    sheets, pieces = 3, []
+    for _ in range(sheets):
+        x = draw.randint(500, 1900)
+        for wide, low in ((x, 0), (2440 - x, 0)):
+            y = draw.randint(200, 1000)
+            pieces += [(wide, y - low), (wide, 1220 - y)]
+    own = [Piece(a * FINE, b * FINE, 1, draw.random() < 0.5) for a, b in pieces]
+    assert fewest_sheets(own, (2440 * FINE, 1220 * FINE)) == sheets
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_thin_strips_can_be_sawn_without_a_kerf(seed: int) -> None:
+    """Sizes that are no hundredths fill a sheet but for rounding, and nothing is left to saw."""
+    draw = random.Random(seed)
+    cuts = [(draw.uniform(1800, 2700), draw.uniform(30, 70)) for _ in range(3)]
+    panels = [panel(f"P{n}", cut, 20, "length") for n, cut in enumerate(cuts)]
+    (order,) = order_boards(panels, catalogue((2800, 2070)), Saw(kerf=0, trim=0))
+    assert sum(len(plan.laid) for plan in order.sheets) == 60
+    for plan in order.sheets:
+        check_plan(plan, 0.0, 0.0)

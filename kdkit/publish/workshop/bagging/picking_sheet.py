@@ -79,11 +79,13 @@ def _top(sheet: DrawingSheet) -> float:
 
 
 def _marked(job: WorkshopJob, what: str) -> str:
-    """Return the sheet's name with the batch, for which the title block has no cell."""
+    """Return the sheet's name with pieces and batch, for which the title block has no cell."""
+    say = job.messages.plain
+    if job.count > 1:
+        what += say("list.comma") + say("picking.times", n=job.count)
     batch = str(getattr(job.results.resolved.said, "batch", ""))
     if not batch:
         return what
-    say = job.messages.plain
     return what + say("list.comma") + say("bag_label.batch", batch=batch)
 
 

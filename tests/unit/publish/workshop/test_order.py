@@ -18,7 +18,8 @@ from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.publish.workshop.order import LABELS, draw_labels, draw_order
+from kdkit.publish.workshop.labels import LABELS, draw_labels
+from kdkit.publish.workshop.order import draw_order
 from kdkit.schedule.sheets import Saw, order_boards
 from kdkit.schedule.views import list_views
 
@@ -71,7 +72,14 @@ def test_files(name: str, results_of: ResultsOf, tmp_path: pathlib.Path) -> None
         bought = sum(int(s.split(" × ")[0]) for s in row["Sheets"].split("; ") if s)
         assert bought == len(order.sheets)
     pages = len(pypdf.PdfReader(tmp_path / "one" / "order.pdf").pages)
-    assert pages == 1 + sum(len(order.sheets) for order in orders)
+    assert pages == len(draw_order(job_of(results), orders))
+    text = (tmp_path / "one" / "cuts.csv").read_text(encoding="utf-8-sig")
+    cuts = list(csv.DictReader(text.splitlines()))
+    assert sum(int(row["Sheets so"]) for row in cuts if row["Cut"]) == sum(
+        len(plan.cuts) for order in orders for plan in order.sheets
+    )
+    assert {row["Saw"] for row in cuts if row["Cut"]} == {"rip", "crosscut"}
+    assert (tmp_path / "one" / "timber.csv").exists() == any(order.timber for order in orders)
 
 
 def test_pre_milling_is_the_workshops_alone(results_of: ResultsOf, tmp_path: pathlib.Path) -> None:
@@ -120,8 +128,8 @@ def test_no_text_touches_another(name: str, paper: str, results_of: ResultsOf) -
 def test_every_panel_is_named_on_its_sheet(name: str, results_of: ResultsOf) -> None:
     job = job_of(results_of(name))
     orders = order_boards(job.panels, job.results.catalogue)
-    sheets = draw_order(job, orders)[1:]
-    plans = [plan for order in orders for plan in order.sheets]
+    plans = [plan for order in orders for plan in dict.fromkeys(order.sheets)]
+    sheets = draw_order(job, orders)[1 : 1 + len(plans)]
     for sheet, plan in zip(sheets, plans, strict=True):
         said = Counter(t.split("  ")[0] for t, _ in sheet.texts)
         for letter, count in Counter(piece.letter for piece in plan.laid).items():
