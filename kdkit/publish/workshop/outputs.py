@@ -13,6 +13,7 @@ from kdkit.publish.workshop.exchange.dxf import write_dxf
 from kdkit.publish.workshop.exchange.gltf import write_gltf
 from kdkit.publish.workshop.exchange.spreadsheet import write_spreadsheet
 from kdkit.publish.workshop.exchange.step import write_step
+from kdkit.publish.workshop.handwork.template_pages import write_templates
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.order import write_order
 from kdkit.publish.workshop.programs.programs import write_programs
@@ -61,6 +62,12 @@ OUTPUTS = (
         name="bags",
         what="labels for the bags of hardware, a sheet to pick by, a table",
         write=write_bagging,
+    ),
+    Output(
+        name="templates",
+        what="drilling templates at true size, to cut out and lay on",
+        write=write_templates,
+        asked=True,
     ),
     Output(name="gltf", what="the finished product to look at, metres, y up", write=write_gltf),
     Output(
