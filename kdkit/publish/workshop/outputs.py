@@ -13,6 +13,7 @@ from kdkit.publish.workshop.exchange.dxf import write_dxf
 from kdkit.publish.workshop.exchange.gltf import write_gltf
 from kdkit.publish.workshop.exchange.spreadsheet import write_spreadsheet
 from kdkit.publish.workshop.exchange.step import write_step
+from kdkit.publish.workshop.handwork.by_hand import write_by_hand
 from kdkit.publish.workshop.handwork.template_pages import write_templates
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.order import write_order
@@ -67,6 +68,12 @@ OUTPUTS = (
         name="templates",
         what="drilling templates at true size, to cut out and lay on",
         write=write_templates,
+        asked=True,
+    ),
+    Output(
+        name="by-hand",
+        what="settings of a doweling jig, stops, a sheet of steps for every part",
+        write=write_by_hand,
         asked=True,
     ),
     Output(name="gltf", what="the finished product to look at, metres, y up", write=write_gltf),
