@@ -89,12 +89,12 @@ def jig_rows(
         if receiving not in row.panel.cut.parts:
             continue  # recesses for what turns in the butting member: no dowel stands there
         other = _other(row.panel, (butting, receiving))
-        mate = letters.get(other)
-        rows = edges.get(mate.letter, []) if mate else []
-        if mate is None or not _stands_as(resolved, other, mate.cut.parts[0]):
+        other_panel = letters.get(other)
+        rows = edges.get(other_panel.letter, []) if other_panel else []
+        if other_panel is None or not _stands_as(resolved, other, other_panel.cut.parts[0]):
             rows = []
         face = face_side(resolved.part(other)) if rows else ""
-        found.append(_receiving(row, mate.letter if mate else "", rows, face))
+        found.append(_receiving(row, other_panel.letter if other_panel else "", rows, face))
     return _alike_once(found)
 
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem
 from kdkit.publish.workshop.bagging.bench import write_bagging
-from kdkit.publish.workshop.drawings.panel_drawings import write_drawings
+from kdkit.publish.workshop.drawings.drawing_set import write_drawings
 from kdkit.publish.workshop.exchange.dxf import write_dxf
+from kdkit.publish.workshop.exchange.dxf_surfaces import write_surfaces
 from kdkit.publish.workshop.exchange.gltf import write_gltf
 from kdkit.publish.workshop.exchange.spreadsheet import write_spreadsheet
 from kdkit.publish.workshop.exchange.step import write_step
@@ -44,6 +45,12 @@ OUTPUTS = (
         name="drawings", what="a sheet for every worked surface, hole tables", write=write_drawings
     ),
     Output(name="dxf", what="every surface of every panel, for CAD and CAM", write=write_dxf),
+    Output(
+        name="dxf-surfaces",
+        what="one DXF file a surface, short layers, true arcs",
+        write=write_surfaces,
+        asked=True,
+    ),
     Output(
         name="programs",
         what="drilling programs with canned cycles, tools, cautions, plots",

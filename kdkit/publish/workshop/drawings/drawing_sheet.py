@@ -198,6 +198,7 @@ class DrawingSheet:
         leader: float | None = None,
         white: float = 0.0,
         rim: float = 0.0,
+        across: bool = True,
     ) -> Box | None:
         """Write a line at the nearest free place round a point, inside one of the boxes.
 
@@ -211,13 +212,14 @@ class DrawingSheet:
                 kept clear but what lies at the point, unless there is no other place.
             white: so much stays clear round the text.
             rim: the line ends so far from the point.
+            across: where there is no other place, the line may cross what is to be kept clear.
 
         Returns:
             The text's box, or None if there is no place.
         """
         wide = text_width(text, height)
         tries = [(bounds, True) for bounds in room]
-        if leader is not None:
+        if leader is not None and across:
             tries += [(bounds, False) for bounds, _ in tries]
         for bounds, strict in tries:
             away = start

@@ -126,6 +126,10 @@ def step_lines(
     yield place_words(row.positions), True
     purposes = dict.fromkeys(messages.name("purposes", b.purpose, b.purpose) for b in row.bores)
     yield say("workshop.hand_bores", n=len(row.bores), purposes=", ".join(purposes)), False
+    asked = sorted({mm_text(b.asked, 2) for b in row.bores if b.asked is not None})
+    if asked:
+        depth = mm_text(row.kind[1], 2)
+        yield say("workshop.hand_levelled", asked=", ".join(asked), depth=depth), False
     if not row.straight:
         yield say("workshop.hand_no_edge"), False
     if row.view.leans:

@@ -282,8 +282,9 @@ class _PieceDrawing:
         """Return the part of the piece that folds over the datum's side of an axis."""
         x0, y0, x1, y1 = self.box
         start = self.on_sheet(self.view.seen((self.template.starts, 0.0)))
-        if axis == 0:
-            return (x0, y0, start[0], y1)
+        if axis == 0:  # without the corner where both folds meet
+            low, high = (start[1], y1) if self.view.y_down else (y0, start[1])
+            return (x0, max(low, y0), start[0], min(high, y1))
         return (x0, y0, x1, start[1]) if self.view.y_down else (x0, start[1], x1, y1)
 
     def _grown(self, box: Box) -> Box:
