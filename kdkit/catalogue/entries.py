@@ -223,7 +223,10 @@ class BoreRule(Entry):
 
     ``mate`` names a line shared by bores of both members: bores with the same
     ``mate`` in one fastener must be coaxial. ``sloped``: a recess with the slope of a
-    screw's head, made by a countersink; ``diameter`` is then that at its mouth.
+    screw's head, made by a countersink; ``diameter`` is then that at its mouth. ``deeper``: so
+    much deeper a blind bore may be without harm to what stands in it, so that one depth stop
+    serves several fittings (1 for screws and pins that bear on the surface: common practice, no
+    source).
     """
 
     member: Member
@@ -235,6 +238,7 @@ class BoreRule(Entry):
     stage: Stage = "workshop"
     mate: Text | None = None
     sloped: StrictBool = False
+    deeper: Size = 0.0
     meets: tuple[Text, ...] = ()  # purposes of this fastener's bores that it should cross
 
 

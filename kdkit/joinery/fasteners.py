@@ -235,6 +235,7 @@ class Driller:
             meets=rule.meets,
             sloped=rule.sloped,
             spare=id is None,
+            deeper=rule.deeper,
         )
 
     def _slot(

@@ -9,6 +9,7 @@ from kdkit.diagnostics import Problem, error, gather_alike, has_errors
 from kdkit.geometry.assembly import Assembly
 from kdkit.joinery.fixtures import place_fixture
 from kdkit.joinery.joints import JointWork, place_joint
+from kdkit.joinery.level_depths import level_depths
 from kdkit.joinery.materials import check_materials, check_thicknesses
 from kdkit.joinery.members import Member
 from kdkit.joinery.packed import made_in_workshop
@@ -56,6 +57,14 @@ def place_fittings(
     for part in assembly.parts:
         _add_typed_bores(members[part.name], work)
     _add_system_rows(members, work)
+    drilled = work.drilled
+    drilled.bores[:] = level_depths(
+        drilled.bores,
+        (*work.grooves, *drilled.slots),
+        members,
+        drilled.fasteners,
+        work.fittings,
+    )
     problems = gather_alike((*unknown, *work.drilled.problems))
     if has_errors(problems):
         return None, problems

@@ -28,6 +28,8 @@ class Bore:
         meets: purposes of bores of the same fastener that it is meant to cross.
         sloped: a recess with the slope of a screw's head.
         spare: a system row's bore that nothing uses yet.
+        deeper: so much deeper than asked it may be without harm.
+        asked: the depth that was asked for, if it is bored deeper with its neighbours.
     """
 
     part: str
@@ -45,6 +47,8 @@ class Bore:
     meets: tuple[str, ...] = ()
     sloped: bool = False
     spare: bool = False
+    deeper: float = 0.0
+    asked: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

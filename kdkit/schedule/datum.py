@@ -10,9 +10,9 @@ from kdkit.parts.sameness import Motion
 from kdkit.parts.size import part_size
 from kdkit.parts.words import LOOKS, edge_side, edges_at, side_towards
 
-__all__ = ["Datum", "choose_datum", "face_side", "side_at"]
+__all__ = ["OPPOSITE", "Datum", "choose_datum", "face_side", "side_at"]
 
-_OPPOSITE = {
+OPPOSITE = {
     "front": "back",
     "back": "front",
     "left": "right",
@@ -20,6 +20,8 @@ _OPPOSITE = {
     "top": "bottom",
     "bottom": "top",
 }
+"""The side across from each."""
+
 _PREFERRED = ("front", "bottom", "left")
 """A datum lies at the front if it can, then at the bottom, then at the left."""
 
@@ -62,7 +64,7 @@ def side_at(part: Part, axis: int, far: bool) -> str:
     """
     sides = [_edge_side_at(part, axis, end) for end in (False, True)]
     if not sides[far] and sides[not far]:
-        sides[far] = _OPPOSITE[sides[not far]]
+        sides[far] = OPPOSITE[sides[not far]]
     return sides[far] or _nearest_side(part, axis, far)
 
 

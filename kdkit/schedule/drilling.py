@@ -126,6 +126,7 @@ def _drill_line(group: Group, edges: dict[int, Edge], bore: Bore) -> DrillLine:
         spare=bore.spare,
         angle_deg=angle,
         towards_deg=towards,
+        asked=bore.asked,
     )
 
 

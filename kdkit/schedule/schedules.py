@@ -99,6 +99,8 @@ class DrillLine:
         angle_deg: between the axis and the surface.
         towards_deg: which way a slanted bore runs, in the surface's x and y, from x
             towards y; None for a square bore.
+        asked: the depth that its fitting asks for, where the bore is a little deeper so
+            that one depth stop serves it and others.
     """
 
     surface: str
@@ -114,6 +116,7 @@ class DrillLine:
     sloped: bool = False
     angle_deg: float = 90.0
     towards_deg: float | None = None
+    asked: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,11 +8,14 @@ from dataclasses import dataclass
 
 from kdkit.diagnostics import Problem
 from kdkit.publish.workshop.bagging.bench import write_bagging
-from kdkit.publish.workshop.drawings.panel_drawings import write_drawings
+from kdkit.publish.workshop.drawings.drawing_set import write_drawings
 from kdkit.publish.workshop.exchange.dxf import write_dxf
+from kdkit.publish.workshop.exchange.dxf_surfaces import write_surfaces
 from kdkit.publish.workshop.exchange.gltf import write_gltf
 from kdkit.publish.workshop.exchange.spreadsheet import write_spreadsheet
 from kdkit.publish.workshop.exchange.step import write_step
+from kdkit.publish.workshop.handwork.by_hand import write_by_hand
+from kdkit.publish.workshop.handwork.template_pages import write_templates
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.publish.workshop.order import write_order
 from kdkit.publish.workshop.programs.programs import write_programs
@@ -43,6 +46,12 @@ OUTPUTS = (
     ),
     Output(name="dxf", what="every surface of every panel, for CAD and CAM", write=write_dxf),
     Output(
+        name="dxf-surfaces",
+        what="one DXF file a surface, short layers, true arcs",
+        write=write_surfaces,
+        asked=True,
+    ),
+    Output(
         name="programs",
         what="drilling programs with canned cycles, tools, cautions, plots",
         write=write_programs,
@@ -61,6 +70,18 @@ OUTPUTS = (
         name="bags",
         what="labels for the bags of hardware, a sheet to pick by, a table",
         write=write_bagging,
+    ),
+    Output(
+        name="templates",
+        what="drilling templates at true size, to cut out and lay on",
+        write=write_templates,
+        asked=True,
+    ),
+    Output(
+        name="by-hand",
+        what="settings of a doweling jig, stops, a sheet of steps for every part",
+        write=write_by_hand,
+        asked=True,
     ),
     Output(name="gltf", what="the finished product to look at, metres, y up", write=write_gltf),
     Output(

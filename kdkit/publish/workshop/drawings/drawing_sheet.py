@@ -16,7 +16,7 @@ from kdkit.illustrate.paper.fonts import TEXT, advances
 from kdkit.publish.wording.plain_text import one_line
 from kdkit.units import mm_text
 
-__all__ = ["PAPER_SIZES", "Box", "DrawingSheet", "fitted_text", "text_width"]
+__all__ = ["PAPER_SIZES", "Box", "DrawingSheet", "fitted_text", "text_box", "text_width"]
 
 Box = tuple[float, float, float, float]
 """Least x and y, greatest x and y."""
@@ -33,6 +33,8 @@ PENS = {
     "band": 'stroke-width="0.7" stroke-dasharray="6 0.9 0.35 0.9"',
     "frame": 'stroke-width="0.7"',
     "rule": 'stroke-width="0.18"',
+    "cut": 'stroke-width="0.18" stroke-dasharray="0.6 1.2"',
+    "fold": 'stroke-width="0.35" stroke-dasharray="4 1.5"',
 }
 """Widths out of the row of ISO 128-2: wide lines 0.5 and 0.7, narrow ones 0.25 and less.
 A wide long-dashed dotted line along an edge stands for a surface that is treated, here
@@ -196,6 +198,7 @@ class DrawingSheet:
         leader: float | None = None,
         white: float = 0.0,
         rim: float = 0.0,
+        across: bool = True,
     ) -> Box | None:
         """Write a line at the nearest free place round a point, inside one of the boxes.
 
@@ -209,13 +212,14 @@ class DrawingSheet:
                 kept clear but what lies at the point, unless there is no other place.
             white: so much stays clear round the text.
             rim: the line ends so far from the point.
+            across: where there is no other place, the line may cross what is to be kept clear.
 
         Returns:
             The text's box, or None if there is no place.
         """
         wide = text_width(text, height)
         tries = [(bounds, True) for bounds in room]
-        if leader is not None:
+        if leader is not None and across:
             tries += [(bounds, False) for bounds, _ in tries]
         for bounds, strict in tries:
             away = start

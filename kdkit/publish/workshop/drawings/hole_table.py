@@ -3,23 +3,38 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from kdkit.catalogue.machines import Machine
 from kdkit.publish.files.tables import surface_words
 from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text
 from kdkit.publish.workshop.drawings.title_block import room_on
 from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.schedule.hole_kinds import HoleKind, hole_kind
 from kdkit.schedule.schedules import DrillLine, SlotLine
-from kdkit.schedule.views import PanelViews
+from kdkit.schedule.views import PanelViews, SurfaceView
 from kdkit.units import mm_text
 
-__all__ = ["hole_note", "number_bores", "slot_note", "table_sheets"]
+__all__ = [
+    "ROW",
+    "WIDTH",
+    "Row",
+    "draw_table",
+    "hole_label",
+    "hole_note",
+    "number_bores",
+    "slot_note",
+    "table_lines",
+    "table_sheets",
+]
 
 _HEIGHT = 1.8  # of the lettering; ISO 3098-1
-_ROW = 3.7
-_COLUMNS = ((9.0, "end"), (16.0, "end"), (16.0, "end"), (34.0, "start"), (47.0, "start"))
-_WIDTH = sum(width for width, _ in _COLUMNS)
+ROW = 3.7
+"""Height of a line of the table, mm."""
+_COLUMNS = ((10.0, "end"), (14.0, "end"), (14.0, "end"), (33.0, "start"), (37.0, "start"))
+WIDTH = sum(width for width, _ in _COLUMNS)
+"""Of a column of the table, mm."""
+
 _GAP = 8.0
 
 Row = tuple[str, ...]
@@ -30,6 +45,11 @@ def number_bores(panel: PanelViews) -> dict[DrillLine, int]:
     """Return the number of every bore, running over all surfaces of the panel."""
     bores = (bore for view in panel.views for bore in view.bores)
     return {bore: n for n, bore in enumerate(bores, start=1)}
+
+
+def hole_label(number: int, bore: DrillLine, kinds: Mapping[HoleKind, str]) -> str:
+    """Return what stands at a hole and before its line: its number and the letter of its kind."""
+    return f"{number}{kinds.get(hole_kind(bore), '')}"
 
 
 def hole_note(bore: DrillLine, say: Callable[..., str], machine: Machine) -> str:
@@ -69,26 +89,19 @@ def slot_note(slot: SlotLine, say: Callable[..., str]) -> str:
 
 
 def table_sheets(
-    panel: PanelViews,
-    numbers: dict[DrillLine, int],
-    job: WorkshopJob,
-    new: Callable[[str], DrawingSheet],
+    rows: list[Row], job: WorkshopJob, new: Callable[[str], DrawingSheet]
 ) -> Iterator[DrawingSheet]:
-    """Yield as many sheets as the table needs, none for a panel without machining."""
-    rows = _rows(panel, numbers, job)
-    if not rows:
-        return
+    """Yield as many sheets as lines of a table need that have no room beside their surface."""
     what = job.messages.plain("workshop.hole_table")
     while rows:
         sheet = new(what)
         x0, y0, x1, y1 = room_on(sheet)
-        lines = int((y1 - y0 - 10 - _ROW) / _ROW)
-        columns = int((x1 - x0 - 6 + _GAP) / (_WIDTH + _GAP))
+        lines = int((y1 - y0 - 10 - ROW) / ROW)
+        columns = int((x1 - x0 - 6 + _GAP) / (WIDTH + _GAP))
         for column in range(columns):
             taken, rows = _take(rows, lines)
             if taken:
-                left = x0 + 3 + column * (_WIDTH + _GAP)
-                _draw(sheet, taken, (left, y0 + 8), job)
+                draw_table(sheet, taken, (x0 + 3 + column * (WIDTH + _GAP), y0 + 8), job)
         yield sheet
 
 
@@ -100,10 +113,16 @@ def _take(rows: list[Row], lines: int) -> tuple[list[Row], list[Row]]:
     return rows[:count], rows[count:]
 
 
-def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) -> list[Row]:
+def table_lines(
+    views: Iterable[SurfaceView],
+    numbers: Mapping[DrillLine, int],
+    kinds: Mapping[HoleKind, str],
+    job: WorkshopJob,
+) -> list[Row]:
+    """Return the lines for some surfaces of a panel, each under its name."""
     say = job.messages.plain
     rows: list[Row] = []
-    for view in panel.views:
+    for view in views:
         if not view.is_worked:
             continue
         rows.append((surface_words(job.messages, view.surface).capitalize(),))
@@ -111,9 +130,11 @@ def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) ->
             purpose = job.messages.name("purposes", bore.purpose, bore.purpose)
             if bore.spare:
                 purpose += say("workshop.spare")
+            if bore.asked is not None:
+                purpose += say("workshop.levelled", asked=mm_text(bore.asked, 2))
             rows.append(
                 (
-                    str(numbers[bore]),
+                    hole_label(numbers[bore], bore, kinds),
                     mm_text(bore.x, 2),
                     mm_text(bore.y, 2),
                     hole_note(bore, say, job.machine),
@@ -143,21 +164,24 @@ def _rows(panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob) ->
     return rows
 
 
-def _draw(sheet: DrawingSheet, rows: list[Row], at: tuple[float, float], job: WorkshopJob) -> None:
+def draw_table(
+    sheet: DrawingSheet, rows: list[Row], at: tuple[float, float], job: WorkshopJob
+) -> None:
+    """Draw lines under the headings, from their upper left corner on."""
     say = job.messages.plain
     x, y = at
     heads = tuple(say(f"workshop.hole_{h}") for h in ("number", "x", "y", "note", "purpose"))
     _line(sheet, heads, x, y, bold=True)
-    sheet.line((x, y + 1.1), (x + _WIDTH, y + 1.1), "edge")
+    sheet.line((x, y + 1.1), (x + WIDTH, y + 1.1), "edge")
     for row in rows:
-        y += _ROW
+        y += ROW
         _line(sheet, row, x, y, bold=len(row) == 1)
-        sheet.line((x, y + 1.0), (x + _WIDTH, y + 1.0), "dimension")
+        sheet.line((x, y + 1.0), (x + WIDTH, y + 1.0), "dimension")
 
 
 def _line(sheet: DrawingSheet, row: Row, x: float, y: float, *, bold: bool = False) -> None:
     if len(row) == 1:
-        sheet.text((x + 1, y), fitted_text(row[0], _HEIGHT, _WIDTH - 2), _HEIGHT, bold=True)
+        sheet.text((x + 1, y), fitted_text(row[0], _HEIGHT, WIDTH - 2), _HEIGHT, bold=True)
         return
     for text, (width, anchor) in zip(row, _COLUMNS, strict=True):
         shown = fitted_text(text, _HEIGHT, (width - 2) / (1.12 if bold else 1.0))

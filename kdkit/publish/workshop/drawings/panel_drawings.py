@@ -1,101 +1,36 @@
-"""Panel drawings: every worked surface to scale, with running dimensions from the datum.
+"""One surface of a panel to scale, with running dimensions from the datum.
 
-A sheet for the face, one for the back if it is worked, one or more for the worked edges,
-then the hole table. Scales are those of ISO 5455, lines those of ISO 128-2, hole notes
-as in ISO 15786: the depth after a ×.
+Scales are those of ISO 5455, lines those of ISO 128-2, hole notes as in ISO 15786: the depth
+after a ×. Kinds of hole are told apart by a letter and a mark, which are as large at any scale.
 """
 
 from __future__ import annotations
 
-import pathlib
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 
-from kdkit.diagnostics import Problem
 from kdkit.frames import Vec2
 from kdkit.publish.files.tables import datum_words, runs_on, surface_words
-from kdkit.publish.typesetting.pdf import make_sheets
-from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, Box, DrawingSheet, text_width
-from kdkit.publish.workshop.drawings.hole_table import (
-    hole_note,
-    number_bores,
-    slot_note,
-    table_sheets,
-)
+from kdkit.publish.workshop.drawings.drawing_sheet import Box, DrawingSheet, text_width
+from kdkit.publish.workshop.drawings.hole_marks import draw_mark
+from kdkit.publish.workshop.drawings.hole_table import hole_label, hole_note, slot_note
 from kdkit.publish.workshop.drawings.ordinates import chosen_values, marked_corners, spread
-from kdkit.publish.workshop.drawings.title_block import draw_frame, draw_title_block, room_on
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.schedule.schedules import CutLine, DrillLine
+from kdkit.schedule.hole_kinds import HoleKind, hole_kind
+from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, SurfaceView, slot_corners
 from kdkit.units import mm_text
 
-__all__ = [
-    "SCALES",
-    "ViewDrawing",
-    "draw_panels",
-    "fitting_scale",
-    "view_head",
-    "write_drawings",
-]
+__all__ = ["AWAY", "NOTE", "SCALES", "SIDE", "ZONE", "ViewDrawing", "fitting_scale", "view_head"]
 
 SCALES = (1, 2, 5, 10, 20, 50, 100)
 """Reductions 1 : n. Source: ISO 5455."""
 
 SMALL, NOTE, HEAD = 1.8, 2.5, 3.5  # ISO 3098-1
-_ZONE = 20.0  # for the numbers of the running dimensions along x
-_SIDE = 16.0  # for those along y
-_AWAY = 8.0  # on the other sides, for notes
+ZONE = 20.0  # for the numbers of the running dimensions along x
+SIDE = 16.0  # for those along y
+AWAY = 8.0  # on the other sides, for notes
 _PITCH = 2.7  # between two numbers
 _DATUM = 1.5  # radius of the mark of origin
-
-
-@dataclass(frozen=True)
-class _Page:
-    """A drawn sheet and what its title block says."""
-
-    sheet: DrawingSheet
-    line: CutLine
-    what: str
-    scale: str = ""
-
-
-def write_drawings(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
-    """Write ``drawings.pdf``, the sheets of all panels."""
-    sheets = draw_panels(job)
-    title = job.messages.plain("workshop.drawings_title", product=job.product)
-    pdf = make_sheets([s.render() for s in sheets], PAPER_SIZES[job.paper], title, job.messages)
-    (folder / "drawings.pdf").write_bytes(pdf)
-    return ()
-
-
-def draw_panels(job: WorkshopJob) -> tuple[DrawingSheet, ...]:
-    """Return the sheets of all panels, framed and numbered."""
-    pages = [page for panel in job.panels for page in _pages_of(panel, job)]
-    for number, page in enumerate(pages, start=1):
-        draw_frame(page.sheet)
-        draw_title_block(
-            page.sheet, job, page.line, page.what, page.scale, f"{number} / {len(pages)}"
-        )
-    return tuple(page.sheet for page in pages)
-
-
-def _pages_of(panel: PanelViews, job: WorkshopJob) -> Iterator[_Page]:
-    numbers = number_bores(panel)
-    for surface in ("face", "back"):
-        view = panel.view(surface)
-        if surface == "face" or view.is_worked:
-            yield _flat_page(panel, view, numbers, job)
-    yield from _edge_pages(panel, numbers, job)
-    new = _maker(panel, job)
-    for sheet in table_sheets(panel, numbers, job, new):
-        yield _Page(sheet, panel.cut, job.messages.plain("workshop.hole_table"))
-
-
-def _maker(panel: PanelViews, job: WorkshopJob) -> Callable[[str], DrawingSheet]:
-    def new(what: str) -> DrawingSheet:
-        return DrawingSheet(*PAPER_SIZES[job.paper], f"{panel.letter}, {panel.cut.title}: {what}")
-
-    return new
 
 
 def view_head(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
@@ -121,56 +56,6 @@ def fitting_scale(width: float, height: float, room: Vec2) -> int:
     return SCALES[-1]
 
 
-def _flat_page(
-    panel: PanelViews, view: SurfaceView, numbers: dict[DrillLine, int], job: WorkshopJob
-) -> _Page:
-    what = surface_words(job.messages, view.surface)
-    sheet = _maker(panel, job)(what)
-    x0, y0, x1, y1 = room_on(sheet)
-    sheet.text((x0 + 3, y0 + 6), view_head(panel, view, job), NOTE)
-    zone = (x0 + 1, y0 + 9, x1 - 1, y1 - 1)
-    least_x, least_y, most_x, most_y = view.box
-    width, height = most_x - least_x, most_y - least_y
-    room = (zone[2] - zone[0] - _SIDE - _AWAY, zone[3] - zone[1] - _ZONE - _AWAY)
-    n = fitting_scale(width, height, room)
-    left = zone[0] + _SIDE + (room[0] - width / n) / 2
-    spare = (room[1] - height / n) / 2
-    top = zone[1] + spare + (_ZONE if view.y_down else _AWAY)
-    drawing = ViewDrawing(sheet, view, n, (left - least_x / n, top + most_y / n), zone, job)
-    drawing.draw(numbers, grain=panel.cut.grain == "length")
-    return _Page(sheet, panel.cut, what, f"1 : {n}")
-
-
-def _edge_pages(
-    panel: PanelViews, numbers: dict[DrillLine, int], job: WorkshopJob
-) -> Iterator[_Page]:
-    """Yield sheets with the worked edges one below the other, at one scale."""
-    views = [v for v in panel.views if v.is_edge and (v.is_worked or v.shows_bevel)]
-    if not views:
-        return
-    what = job.messages.plain("workshop.edges")
-    new = _maker(panel, job)
-    sheet = new(what)
-    x0, y0, x1, y1 = room_on(sheet)
-    boxes = [view.box for view in views]
-    widest = max(box[2] for box in boxes)
-    highest = max(box[3] - box[1] for box in boxes)
-    n = fitting_scale(widest, highest, (x1 - x0 - _SIDE - _AWAY, 40.0))
-    strip = 8 + _ZONE + 2 * _AWAY + highest / n
-    top = y0
-    for view, box in zip(views, boxes, strict=True):
-        if top + strip > y1:
-            yield _Page(sheet, panel.cut, what, f"1 : {n}")
-            sheet, top = new(what), y0
-        sheet.text((x0 + 3, top + 6), view_head(panel, view, job), NOTE)
-        zone = (x0 + 1, top + 8.5, x1 - 1, top + strip - 1)
-        above = _ZONE if view.y_down else _AWAY + 7
-        origin = (x0 + 1 + _SIDE, zone[1] + above + box[3] / n)
-        ViewDrawing(sheet, view, n, origin, zone, job).draw(numbers, grain=False)
-        top += strip
-    yield _Page(sheet, panel.cut, what, f"1 : {n}")
-
-
 class ViewDrawing:
     """One view being drawn on a sheet at 1 : n, its datum at ``origin``."""
 
@@ -182,9 +67,10 @@ class ViewDrawing:
         origin: Vec2,
         zone: Box,
         job: WorkshopJob,
+        kinds: Mapping[HoleKind, str] = {},
     ) -> None:
         self.sheet, self.view, self.n, self.origin, self.zone = sheet, view, n, origin, zone
-        self.say, self.machine = job.messages.plain, job.machine
+        self.say, self.machine, self.kinds = job.messages.plain, job.machine, kinds
         x0, y0, x1, y1 = view.box
         self.box = (
             origin[0] + x0 / n,
@@ -223,7 +109,9 @@ class ViewDrawing:
             centre, radius = self.at((bore.x, bore.y)), bore.diameter / 2 / self.n
             sheet.circle(centre, radius, "edge")
             self._cross(centre, radius)
-            sheet.keep_clear(_around([centre], radius + 0.35))
+            letter = self.kinds.get(hole_kind(bore), "")
+            reach = draw_mark(sheet, centre, radius, letter) if letter else radius
+            sheet.keep_clear(_around([centre], reach + 0.35))
         self._datum()
         self._bands()
         self._ordinates_x()
@@ -231,7 +119,7 @@ class ViewDrawing:
         inside = (self.box[0] + 0.6, self.box[1] + 0.6, self.box[2] - 0.6, self.box[3] - 0.6)
         for bore in view.bores:
             centre, radius = self.at((bore.x, bore.y)), bore.diameter / 2 / self.n
-            text = str(numbers[bore])
+            text = hole_label(numbers[bore], bore, self.kinds)
             sheet.place_text(
                 centre,
                 text,
@@ -331,11 +219,15 @@ class ViewDrawing:
 
     def _notes(self, inside: Box) -> None:
         """Write one note for all bores of a kind, one for every groove, one for each band."""
-        kinds: dict[str, list[DrillLine]] = {}
+        kinds: dict[tuple[str, str], list[DrillLine]] = {}
         for bore in self.view.bores:
-            kinds.setdefault(hole_note(bore, self.say, self.machine), []).append(bore)
-        for note, bores in kinds.items():
+            note = hole_note(bore, self.say, self.machine)
+            letter = self.kinds.get(hole_kind(bore), "")
+            kinds.setdefault((letter, note), []).append(bore)
+        for (letter, note), bores in kinds.items():
             text = self.say("workshop.note", n=len(bores), note=note)
+            if letter:
+                text = f"{letter}: {text}"
             middle = bores[len(bores) // 2]
             near, radius = self.at((middle.x, middle.y)), middle.diameter / 2 / self.n
             self._place(near, text, self._rooms(inside), radius + 2.5, radius)
@@ -370,9 +262,12 @@ class ViewDrawing:
     ) -> None:
         for height in (NOTE, SMALL):
             if self.sheet.place_text(
-                near, text, height, room, start=start, reach=70, leader=0.0, white=1.0, rim=rim
-            ):
+                near, text, height, room, start=start, reach=70, leader=0.0, white=1.0, rim=rim,
+                across=not self.kinds,
+            ):  # fmt: skip
                 return
+        if self.kinds:  # no line across a row of holes: the letter tells which are meant
+            self.sheet.place_text(near, text, SMALL, room, start=start, reach=150, white=0.5)
 
     def _rooms(self, inside: Box) -> tuple[Box, ...]:
         """Return where a note may stand: in the view, else clear of its outline."""

@@ -74,22 +74,24 @@ def draw_title_block(
         lower: list[Cell] = [(say("workshop.block_maker"), maker, 0.35)]
     else:
         upper = [
-            (say("workshop.block_title"), f"{line.letter}  {line.title}", 0.35),
-            (say("workshop.block_shows"), what, 0.25),
+            (say("workshop.block_title"), f"{line.letter}  {line.title}", 0.3),
+            (say("workshop.block_shows"), what, 0.23),
         ]
         size = say("parts.size", length=mm_text(line.finished[0]), width=mm_text(line.finished[1]),
                    thickness=mm_text(line.thickness))  # fmt: skip
         lower = [
-            (say("workshop.block_maker"), maker, 0.19),
-            (say("workshop.block_board"), board_words(job, line), 0.3),
-            (say("workshop.block_size"), size, 0.2),
+            (say("workshop.block_maker"), maker, 0.14),
+            (say("workshop.block_board"), board_words(job, line), 0.24),
+            (say("workshop.block_size"), size, 0.18),
             (say("workshop.block_quantity"), str(line.quantity), 0.08),
-            (say("workshop.block_mass"), say("workshop.kg", mass=f"{line.mass_kg:.2f}"), 0.1),
-            (say("workshop.block_pair"), line.pair or say("workshop.none"), 0.13),
+            (say("workshop.block_mass"), say("workshop.kg", mass=f"{line.mass_kg:.2f}"), 0.09),
+            (say("workshop.block_pair"), line.pair or say("workshop.none"), 0.12),
+            (say("workshop.block_tolerance"), say("workshop.tolerance"), 0.15),
         ]
     upper += [
-        (say("workshop.block_product"), product, 0.25),
-        (say("workshop.block_revision"), job.revision, 0.15),
+        (say("workshop.block_product"), product, 0.22),
+        (say("workshop.block_revision"), job.revision, 0.11),
+        (say("workshop.block_date"), str(getattr(said, "date", "")), 0.14),
     ]
     x0, _, x1, y1 = room_on(sheet)
     right = x1 - 46.0
@@ -97,7 +99,25 @@ def draw_title_block(
     _row(sheet, lower, x0, right, y1 + BLOCK / 2)
     corner = [(say("workshop.block_scale"), scale, 0.5), (say("workshop.block_sheet"), number, 0.5)]
     _row(sheet, corner, right, x1, y1)
-    _row(sheet, [(say("workshop.block_units"), say("workshop.units"), 1.0)], right, x1, y1 + 10)
+    units = [(say("workshop.block_units"), say("workshop.units"), 0.6), ("", "", 0.4)]
+    _row(sheet, units, right, x1, y1 + 10)
+    _projection(sheet, (x1 - 9.2, y1 + 15))
+
+
+def _projection(sheet: DrawingSheet, middle: tuple[float, float]) -> None:
+    """Draw the sign of first-angle projection: a cone's frustum, and it seen from its left.
+
+    Source:
+        ISO 5456-2, from memory.
+    """
+    x, y = middle
+    frustum = ((x - 6.5, y - 1.5), (x - 0.5, y - 3.0), (x - 0.5, y + 3.0), (x - 6.5, y + 1.5))
+    sheet.polyline(frustum, "edge", closed=True)
+    for radius in (1.5, 3.0):
+        sheet.circle((x + 4.5, y), radius, "edge")
+    sheet.line((x - 7.5, y), (x + 0.5, y), "centre")
+    sheet.line((x + 0.5, y), (x + 8.5, y), "centre")
+    sheet.line((x + 4.5, y - 4.0), (x + 4.5, y + 4.0), "centre")
 
 
 def _row(sheet: DrawingSheet, cells: list[Cell], x0: float, x1: float, y: float) -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import io
 import pathlib
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 
@@ -27,12 +27,13 @@ from kdkit.publish.files.tables import datum_words, render_rows, runs_on, surfac
 from kdkit.publish.typesetting.engines import EngineFailed, hear
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.plain_text import one_line
+from kdkit.publish.workshop.drawings.drawing_sheet import text_width
 from kdkit.publish.workshop.job import WorkshopJob
-from kdkit.schedule.schedules import DrillLine
+from kdkit.schedule.schedules import DrillLine, GrooveLine, SlotLine
 from kdkit.schedule.views import PanelViews, SurfaceView, slot_corners
 from kdkit.units import mm_text
 
-__all__ = ["render_dxf", "write_dxf"]
+__all__ = ["Layer", "PanelSheet", "render_dxf", "sound_text", "view_note", "write_dxf"]
 
 _GAP = 40.0  # between surfaces
 _NOTE = 5.0  # height of the lettering; ISO 3098-1 row
@@ -60,7 +61,7 @@ _COLOURS = {
 
 
 @dataclass(frozen=True)
-class _Layer:
+class Layer:
     name: str
     surface: str
     kind: str
@@ -73,7 +74,7 @@ def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     target = folder / "dxf"
     target.mkdir()
     say = job.messages.plain
-    rows: list[tuple[str, _Layer, int]] = []
+    rows: list[tuple[str, Layer, int]] = []
     for panel in job.panels:
         text, counts = render_dxf(panel, job)
         (target / f"panel-{panel.letter}.dxf").write_text(text, encoding="utf-8", newline="")
@@ -94,18 +95,29 @@ def write_dxf(job: WorkshopJob, folder: pathlib.Path) -> tuple[Problem, ...]:
     return ()
 
 
-def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer]]:
+def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[Layer]]:
     """Return one panel's file as text, and how many entities each layer holds."""
-    with hear("ezdxf") as heard, _fixed_marks():
-        drawing = new("R2010", units=units.MM)
-        sheet = _Sheet(drawing, job.messages)
+
+    def fill(drawing: Drawing) -> PanelSheet:
+        sheet = PanelSheet(drawing, job.messages)
         top = None
         for view in panel.views:
             low, high = view.box[1], view.box[3]
             at = (0.0, 0.0) if top is None else (0.0, top - high)
-            sheet.draw(view, at, _note(panel, view, job))
+            sheet.draw(view, at, view_note(panel, view, job))
             notes = len(view.bevels) + (view.leans != 0)
             top = at[1] + low - _GAP - 1.6 * _NOTE * notes
+        return sheet
+
+    return sound_text(fill, panel.letter)
+
+
+def sound_text(fill: Callable[[Drawing], PanelSheet], letter: str) -> tuple[str, Counter[Layer]]:
+    """Return a drawing as text once the library's own audit finds no fault in it."""
+    with hear("ezdxf") as heard, _fixed_marks():
+        drawing = new("R2010", units=units.MM)
+        sheet = fill(drawing)
+        sheet.set_extents()
         # The library adds classes in the order of a set, which changes from run to run.
         for kind in sorted(drawing.entitydb.dxf_types_in_use()):
             drawing.classes.add_class(kind)
@@ -115,7 +127,7 @@ def render_dxf(panel: PanelViews, job: WorkshopJob) -> tuple[str, Counter[_Layer
     if found or heard:
         told = "; ".join([*found, *(said.text for said in heard)])
         raise EngineFailed(
-            error("engine-failed", f"the drawing of panel {panel.letter} is not sound: {told}")
+            error("engine-failed", f"the drawing of panel {letter} is not sound: {told}")
         )
     return out.getvalue(), sheet.counts
 
@@ -131,7 +143,8 @@ def _fixed_marks() -> Iterator[None]:
         options.write_fixed_meta_data_for_testing = before
 
 
-def _note(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
+def view_note(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
+    """Return the line of text that says what a surface is and how it is measured."""
     x_runs, y_runs = runs_on(panel, view.surface)
     say = job.messages.plain
     return say(
@@ -145,14 +158,20 @@ def _note(panel: PanelViews, view: SurfaceView, job: WorkshopJob) -> str:
     )
 
 
-class _Sheet:
+class PanelSheet:
     """One drawing being filled; layers are made as they are first needed."""
 
     def __init__(self, drawing: Drawing, messages: Messages) -> None:
         self.drawing = drawing
         self.space = drawing.modelspace()
         self.messages = messages
-        self.counts: Counter[_Layer] = Counter()
+        self.counts: Counter[Layer] = Counter()
+        self.points: list[Vec2] = []
+
+    def set_extents(self) -> None:
+        """Say in the file how far the drawing goes, for programs that open it at that."""
+        xs, ys = [p[0] for p in self.points], [p[1] for p in self.points]
+        self.space.reset_extents((min(xs), min(ys), 0.0), (max(xs), max(ys), 0.0))
 
     def draw(self, view: SurfaceView, at: Vec2, note: str) -> None:
         def on_sheet(p: Vec2) -> Vec2:
@@ -172,16 +191,10 @@ class _Sheet:
             self._circle(on_sheet((bore.x, bore.y)), bore.diameter, layer)
         for groove in view.grooves:
             (x0, x1), (y0, y1) = groove.x, groove.y
-            words = self._words(view.surface, "groove", depth=mm_text(groove.depth, 2))
-            layer = _Layer(words, view.surface, "groove", depth=groove.depth)
-            self._ring([on_sheet(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))], layer)
+            corners = [on_sheet(p) for p in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]
+            self._ring(corners, self._groove_layer(groove))
         for slot in view.slots:
-            depth, width = mm_text(slot.depth, 2), mm_text(slot.width, 2)
-            words = self._words(view.surface, "slot", width=width, depth=depth)
-            if slot.stage == "home":
-                words = _layer_name(words + self.messages.plain("workshop.layer_at_home"))
-            layer = _Layer(words, view.surface, "slot", depth=slot.depth)
-            self._ring([on_sheet(p) for p in slot_corners(slot)], layer)
+            self._slot([on_sheet(p) for p in slot_corners(slot)], slot)
         datum = self._plain(view, "datum")
         for arm in ((_ARROW, 0.0), (0.0, _ARROW / 2)):
             self._line(on_sheet((0.0, 0.0)), on_sheet(arm), datum)
@@ -214,10 +227,24 @@ class _Sheet:
         )
         return _layer_name(text) or kind
 
-    def _plain(self, view: SurfaceView, kind: str) -> _Layer:
-        return _Layer(self._words(view.surface, kind), view.surface, kind)
+    def _plain(self, view: SurfaceView, kind: str) -> Layer:
+        return Layer(self._words(view.surface, kind), view.surface, kind)
 
-    def _bore_layer(self, bore: DrillLine) -> _Layer:
+    def _groove_layer(self, groove: GrooveLine) -> Layer:
+        words = self._words(groove.surface, "groove", depth=mm_text(groove.depth, 2))
+        return Layer(words, groove.surface, "groove", depth=groove.depth)
+
+    def _slot_layer(self, slot: SlotLine) -> Layer:
+        depth, width = mm_text(slot.depth, 2), mm_text(slot.width, 2)
+        words = self._words(slot.surface, "slot", width=width, depth=depth)
+        if slot.stage == "home":
+            words = _layer_name(words + self.messages.plain("workshop.layer_at_home"))
+        return Layer(words, slot.surface, "slot", depth=slot.depth)
+
+    def _slot(self, corners: Sequence[Vec2], slot: SlotLine) -> None:
+        self._ring(corners, self._slot_layer(slot))
+
+    def _bore_layer(self, bore: DrillLine) -> Layer:
         kind = "through" if bore.through else "blind"
         words = self._words(
             bore.surface, kind, diameter=mm_text(bore.diameter, 2), depth=mm_text(bore.depth, 2)
@@ -230,25 +257,31 @@ class _Sheet:
             )
         if bore.stage == "home":
             words += self.messages.plain("workshop.layer_at_home")
-        return _Layer(_layer_name(words), bore.surface, "bore", bore.diameter, bore.depth)
+        return Layer(_layer_name(words), bore.surface, "bore", bore.diameter, bore.depth)
 
-    def _attributes(self, layer: _Layer) -> dict[str, object]:
+    def _attributes(self, layer: Layer) -> dict[str, object]:
         if layer.name not in self.drawing.layers:
             self.drawing.layers.add(layer.name, color=_COLOURS[layer.kind])
         self.counts[layer] += 1
         return {"layer": layer.name}
 
-    def _ring(self, points: Sequence[Vec2], layer: _Layer) -> None:
+    def _ring(self, points: Sequence[Vec2], layer: Layer) -> None:
+        self.points += points
         self.space.add_lwpolyline(points, close=True, dxfattribs=self._attributes(layer))
 
-    def _circle(self, centre: Vec2, diameter: float, layer: _Layer) -> None:
-        self.space.add_circle(centre, diameter / 2, dxfattribs=self._attributes(layer))
+    def _circle(self, centre: Vec2, diameter: float, layer: Layer) -> None:
+        x, y, r = *centre, diameter / 2
+        self.points += [(x - r, y - r), (x + r, y + r)]
+        self.space.add_circle(centre, r, dxfattribs=self._attributes(layer))
 
-    def _line(self, start: Vec2, end: Vec2, layer: _Layer) -> None:
+    def _line(self, start: Vec2, end: Vec2, layer: Layer) -> None:
+        self.points += [start, end]
         self.space.add_line(start, end, dxfattribs=self._attributes(layer))
 
-    def _text(self, text: str, place: Vec2, layer: _Layer) -> None:
-        entity = self.space.add_text(_line(text), height=_NOTE, dxfattribs=self._attributes(layer))
+    def _text(self, text: str, place: Vec2, layer: Layer) -> None:
+        line = _line(text)
+        self.points += [place, (place[0] + text_width(line, _NOTE), place[1] + _NOTE)]
+        entity = self.space.add_text(line, height=_NOTE, dxfattribs=self._attributes(layer))
         entity.set_placement(place)
 
 

@@ -16,11 +16,13 @@ import pytest
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop import publish_workshop
+from kdkit.publish.workshop.drawings.drawing_set import draw_panels
 from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text, text_width
-from kdkit.publish.workshop.drawings.hole_table import hole_note, number_bores
+from kdkit.publish.workshop.drawings.hole_table import hole_label, hole_note, number_bores
 from kdkit.publish.workshop.drawings.ordinates import chosen_values, marked_corners, spread
-from kdkit.publish.workshop.drawings.panel_drawings import SCALES, draw_panels
+from kdkit.publish.workshop.drawings.panel_drawings import SCALES
 from kdkit.publish.workshop.job import WorkshopJob
+from kdkit.schedule.hole_kinds import hole_kind, name_kinds
 from kdkit.schedule.views import list_views
 
 ResultsOf = Callable[[str], Results]
@@ -77,15 +79,19 @@ def test_every_bore_has_its_number_and_its_row(name: str, results_of: ResultsOf)
         mine = [s for s in sheets if s.title.startswith(f"{panel.letter}, ")]
         numbers = number_bores(panel)
         assert sorted(numbers.values()) == list(range(1, len(numbers) + 1))
-        drawn = [t for s in mine if not s.title.endswith("hole table") for t, _ in s.texts]
-        listed = [t for s in mine if s.title.endswith("hole table") for t, _ in s.texts]
+        kinds = name_kinds(job.panels)
+        told = [t for s in mine for t, _ in s.texts]
+        drawn = listed = told
         for bore, number in numbers.items():
-            assert str(number) in drawn, (panel.letter, bore)
+            label = hole_label(number, bore, kinds)
+            assert told.count(label) == 2, (panel.letter, bore)  # at the hole, in the table
+            beside = [s for s in mine if any(t == label for t, _ in s.texts)]
+            assert len(beside) <= 2
             note = hole_note(bore, job.messages.plain, job.machine)
             assert note in listed
             kind = [b for b in panel.view(bore.surface).bores
                     if hole_note(b, job.messages.plain, job.machine) == note]  # fmt: skip
-            assert f"{len(kind)} × {note}" in drawn
+            assert f"{kinds[hole_kind(bore)]}: {len(kind)} × {note}" in drawn
 
 
 def test_a_surface_is_drawn_to_its_scale(results_of: ResultsOf) -> None:
@@ -268,3 +274,63 @@ def test_a_curve_gets_numbers_where_it_begins_ends_and_reaches_furthest() -> Non
     notched = [(0.0, 0.0), (600.0, 0.0), (600.0, 300.0), (80.0, 300.0), (80.0, 200.0), (0.0, 200.0)]
     assert marked_corners(notched) == tuple(notched)
     assert marked_corners(()) == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "most"), [("bookcase", 16), ("low-cabinet", 21), ("hall-bench", 30), ("wardrobe", 65)]
+)
+def test_sheets_are_few_and_hold_the_table_of_what_they_show(
+    name: str, most: int, results_of: ResultsOf
+) -> None:
+    """``most``: the sheets while every surface and every table had one of its own."""
+    job = job_of(results_of(name))
+    sheets = draw_panels(job)
+    assert len(sheets) <= 0.7 * most
+    beside = sum(any(t == "No." for t, _ in s.texts) for s in sheets)
+    alone = sum(s.title.endswith("hole table") for s in sheets)
+    assert beside - alone > alone
+
+
+def test_the_title_block_says_what_a_drawing_has_to(results_of: ResultsOf) -> None:
+    for sheet in draw_panels(job_of(results_of("bookcase"))):
+        told = [t for t, _ in sheet.texts]
+        for words in ("Date", "Revision", "General tolerance", "±0.5, holes ±0.2", "Scale"):
+            assert words in told
+        # first angle: two circles round one centre, 1.5 and 3 wide, right of the frustum
+        rings = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="(1.5|3)"', sheet.render())
+        assert {r for x, y, r in rings if float(x) > sheet.width - 20} == {"1.5", "3"}
+
+
+def test_no_leader_crosses_a_hole(results_of: ResultsOf) -> None:
+    """A line that joins a note to its hole runs over no other one."""
+    sheets = draw_panels(job_of(results_of("low-cabinet")))
+    for sheet in sheets:
+        svg = sheet.render()
+        holes = [
+            (float(x), float(y), float(r))
+            for x, y, r in re.findall(
+                r'<circle cx="([\d.]+)" cy="([\d.]+)" r="([\d.]+)" fill="none" '
+                r'stroke-width="0.25"', svg)
+        ]  # fmt: skip
+        lines = [
+            tuple(float(v) for v in found)
+            for found in re.findall(
+                r'<line x1="([\d.]+)" y1="([\d.]+)" x2="([\d.]+)" y2="([\d.]+)" '
+                r'stroke-width="0.13"/>', svg)
+        ]  # fmt: skip
+        for x0, y0, x1, y1 in lines:
+            if abs(x0 - x1) < 0.01 or abs(y0 - y1) < 0.01:
+                continue  # arms of crosses, rules of tables
+            met = [
+                h for h in holes
+                if near_line((h[0], h[1]), (x0, y0), (x1, y1)) < h[2] - 0.05
+                and math.dist((x0, y0), h[:2]) > h[2] + 0.5
+            ]  # fmt: skip
+            assert not met, (sheet.title, (x0, y0, x1, y1))
+
+
+def near_line(p: tuple[float, float], a: tuple[float, float], b: tuple[float, float]) -> float:
+    d = (b[0] - a[0], b[1] - a[1])
+    share = ((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / (d[0] ** 2 + d[1] ** 2)
+    share = min(1.0, max(0.0, share))
+    return math.dist(p, (a[0] + d[0] * share, a[1] + d[1] * share))

@@ -221,7 +221,7 @@ def test_layers_name_slanted_and_home_bores() -> None:
 def test_slots_are_drawn_listed_and_left_out_of_the_programs() -> None:
     from dataclasses import replace
 
-    from kdkit.publish.workshop.drawings.panel_drawings import draw_panels
+    from kdkit.publish.workshop.drawings.drawing_set import draw_panels
     from kdkit.publish.workshop.exchange.dxf import render_dxf
     from kdkit.publish.workshop.job import WorkshopJob
     from kdkit.publish.workshop.programs.program_blocks import left_out
