@@ -11,6 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from kdkit.frames import Vec2, Vec3, cross, dot, unit
 from kdkit.illustrate.bodies.body import Form
@@ -118,7 +119,7 @@ def _triangles(rings: tuple[tuple[Vec3, ...], ...], normal: Vec3) -> list[Vec3]:
     if len(rings) == 1 and _is_convex(flat[0]):
         outer = rings[0] if _turn(flat[0]) > 0 else rings[0][::-1]
         return [p for a, b in pairwise(outer[1:]) for p in (outer[0], a, b)]
-    polygon = shapely.Polygon(flat[0], flat[1:])
+    polygon: BaseGeometry = shapely.Polygon(flat[0], flat[1:])
     if not polygon.is_valid:
         polygon = shapely.make_valid(polygon)
     corners = np.array([p for ring in flat for p in ring])
