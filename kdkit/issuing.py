@@ -1,8 +1,8 @@
 """One definition in, a revision frozen in an archive; and a batch of it.
 
-A revision is everything: the definition's own files, the counts as data, the manual's folder
-and the workshop's. They are made by the same two commands that a maker tries before, from
-files that are compared before and after, so that what is frozen is what was read.
+A revision is everything: the definition's own files, the counts as data, the manual's folder,
+the workshop's and the packer's. They are made as by the three commands that a maker tries
+before, from files that are compared before and after, so that what is frozen is what was read.
 
 A batch bears its number on manual and labels. Its files are made from the frozen definition,
 not from what lies in a folder today, and only by a kdkit that still draws the revision byte
@@ -12,6 +12,7 @@ for the batch.
 
 from __future__ import annotations
 
+import dataclasses
 import pathlib
 from collections.abc import Mapping
 from typing import Any
@@ -26,20 +27,24 @@ from kdkit.archive import (
     store_batch,
     store_revision,
 )
-from kdkit.archive.issued import DEFINITION, MANUAL, RECORD, WORKSHOP
+from kdkit.archive.issued import DEFINITION, MANUAL, PACKING, RECORD, WORKSHOP
 from kdkit.archive.opening import ArchiveFailed
 from kdkit.archive.record import make_record
 from kdkit.definition import Definition, load_definition
 from kdkit.delivery import LIST, scratch_folder
 from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.packing import find_cartons
 from kdkit.pipeline import build
+from kdkit.publish.packing.folder import publish_packing
 from kdkit.publish.results import Results
 from kdkit.run import Outcome, Progress, Request
+from kdkit.schedule.packing import PackingRules
 from kdkit.workshop import workshop
 
 __all__ = ["Issued", "frozen_request", "issue", "make_batch"]
 
 _TOLD = 6
+_DRAWN = (MANUAL, WORKSHOP, PACKING)
 PRODUCT = f"kdkit {__version__}"
 
 
@@ -147,7 +152,7 @@ def _below(file: pathlib.Path, top: pathlib.Path) -> str:
 def _make(
     archive: Archive, request: Request, paper: str, progress: Progress
 ) -> Outcome | tuple[Outcome, Results, list[IssuedFile]]:
-    """Let both commands write, and return what they wrote; or the outcome that stopped."""
+    """Return what the commands write of a definition; or the outcome that stopped."""
     with scratch_folder(archive.file) as top:
         manual = build(request, top / MANUAL, paper=paper, progress=progress)
         if not manual.complete or manual.results is None:
@@ -155,11 +160,17 @@ def _make(
         shop = workshop(request, top / WORKSHOP, paper=paper, progress=progress)
         if not shop.complete:
             return shop
+        progress("packing")
+        packing = find_cartons(manual.results, PackingRules())
+        packed, told = publish_packing(manual.results, packing, top / PACKING, paper=paper)
+        manual = dataclasses.replace(manual, problems=(*manual.problems, *told))
+        if packed is None:
+            return dataclasses.replace(manual, complete=False)
         files = [
             IssuedFile(
                 kind=kind, path=file.relative_to(top / kind).as_posix(), data=file.read_bytes()
             )
-            for kind in (MANUAL, WORKSHOP)
+            for kind in _DRAWN
             for file in sorted((top / kind).rglob("*"))
             if file.is_file() and file.name != LIST
         ]
@@ -234,8 +245,9 @@ def _draw_batch(
     again = _make(archive, request, paper, progress)
     if isinstance(again, Outcome):
         return Issued(again, (_otherwise(revision, "it is refused"),))
-    old = {(f.kind, f.path): f.data for f in issued if f.kind in (MANUAL, WORKSHOP)}
-    new = {(f.kind, f.path): f.data for f in again[2]}
+    kinds = {f.kind for f in issued} & set(_DRAWN)
+    old = {(f.kind, f.path): f.data for f in issued if f.kind in kinds}
+    new = {(f.kind, f.path): f.data for f in again[2] if f.kind in kinds}
     differ = sorted(at for at in {*old, *new} if old.get(at) != new.get(at))
     if differ:
         told = ", ".join(f"{kind}/{path}" for kind, path in differ[:_TOLD])
@@ -248,7 +260,7 @@ def _draw_batch(
     if isinstance(with_number, Outcome):
         return Issued(with_number)
     outcome, _, files = with_number
-    return outcome, [f for f in files if old.get((f.kind, f.path)) != f.data]
+    return outcome, [f for f in files if f.kind in kinds and old.get((f.kind, f.path)) != f.data]
 
 
 def _otherwise(revision: Revision, how: str) -> Problem:

@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Iterator, Mapping
 
 from kdkit.catalogue import Catalogue, Fitting, Item, Piece
+from kdkit.units import mm_text
 
 __all__ = ["what_does_not_fit"]
 
@@ -29,7 +30,7 @@ def what_does_not_fit(catalogue: Catalogue, old: str, new: str) -> tuple[str, ..
     said = []
     lengths = _length(one), _length(other)
     if abs(lengths[0] - lengths[1]) > _LENGTH:
-        said.append(f"it is {lengths[1]:g} mm long, the other {lengths[0]:g} mm")
+        said.append(f"it is {mm_text(lengths[1])} mm long, the other {mm_text(lengths[0])} mm")
     else:
         said += _across(one, other)
     if one.drive != other.drive:
@@ -57,7 +58,7 @@ def _across(one: Item, other: Item) -> Iterator[str]:
     for low, high in itertools.pairwise(cuts):
         if high - low <= _LENGTH:
             continue
-        at = f"{low:g} to {high:g} mm from its head"
+        at = f"{mm_text(low)} to {mm_text(high)} mm from its head"
         # Near both ends: a cone differs there most.
         for depth in (low + _LENGTH / 2, high - _LENGTH / 2):
             mine, its = _extent(one, depth), _extent(other, depth)
