@@ -20,13 +20,18 @@ _LENGTH, _ACROSS = 0.5, 0.2  # mm
 Extent = tuple[float, float, float, float]
 
 
-def what_does_not_fit(catalogue: Catalogue, old: str, new: str) -> tuple[str, ...]:
+def what_does_not_fit(
+    catalogue: Catalogue, old: str, new: str, today: Catalogue | None = None
+) -> tuple[str, ...]:
     """Return in words why an item cannot be sent for another; none if it can.
 
     Args:
-        old, new: names in the catalogue.
+        catalogue: which has the old one as it was sold.
+        old, new: names in the catalogues.
+        today: which has the new one; None for the same.
     """
-    one, other = catalogue.items[old], catalogue.items[new]
+    today = today or catalogue
+    one, other = catalogue.items[old], today.items[new]
     said = []
     lengths = _length(one), _length(other)
     if abs(lengths[0] - lengths[1]) > _LENGTH:
@@ -40,7 +45,7 @@ def what_does_not_fit(catalogue: Catalogue, old: str, new: str) -> tuple[str, ..
         said.append(f"{with_it} has a thread for a nut, {without} one for wood")
     if sorted(one.holes) != sorted(other.holes):
         said.append("its holes are others")
-    return (*said, *_bores(catalogue, old, new))
+    return (*said, *_bores(catalogue, old, today, new))
 
 
 def _length(item: Item) -> float:
@@ -116,9 +121,9 @@ def _size(extent: Extent) -> str:
     return f"Ø{x:g}" if abs(x - y) < 1e-6 else f"{x:g} × {y:g} mm"
 
 
-def _bores(catalogue: Catalogue, old: str, new: str) -> Iterator[str]:
+def _bores(catalogue: Catalogue, old: str, today: Catalogue, new: str) -> Iterator[str]:
     """Tell a fitting whose bores no fitting with the new item has, if it has any of its own."""
-    mine, its = _using(catalogue, old), _using(catalogue, new)
+    mine, its = _using(catalogue, old), _using(today, new)
     if not its:
         return
     for name, fitting in mine.items():

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import csv
-import json
 import hashlib
+import json
 import math
 import pathlib
 
