@@ -1,8 +1,8 @@
 """One definition in, a revision frozen in an archive; and a batch of it.
 
-A revision is everything: the definition's own files, the counts as data, the manual's folder
-and the workshop's. They are made by the same two commands that a maker tries before, from
-files that are compared before and after, so that what is frozen is what was read.
+A revision is everything: the definition's own files, the counts as data, the manual's folder,
+the workshop's and the packer's. They are made as by the three commands that a maker tries
+before, from files that are compared before and after, so that what is frozen is what was read.
 
 A batch bears its number on manual and labels. Its files are made from the frozen definition,
 not from what lies in a folder today, and only by a kdkit that still draws the revision byte
@@ -12,8 +12,10 @@ for the batch.
 
 from __future__ import annotations
 
+import dataclasses
+import os
 import pathlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from kdkit import __version__
@@ -22,24 +24,38 @@ from kdkit.archive import (
     Batch,
     IssuedFile,
     Revision,
+    all_revisions,
     files_of,
     store_batch,
     store_revision,
 )
-from kdkit.archive.issued import DEFINITION, MANUAL, RECORD, WORKSHOP
+from kdkit.archive.issued import DEFINITION, MANUAL, PACKING, RECORD, WORKSHOP
 from kdkit.archive.opening import ArchiveFailed
 from kdkit.archive.record import make_record
+from kdkit.catalogue import Catalogue, load_catalogue
 from kdkit.definition import Definition, load_definition
 from kdkit.delivery import LIST, scratch_folder
-from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.diagnostics import Problem, Source, error, has_errors
+from kdkit.packing import find_cartons
 from kdkit.pipeline import build
+from kdkit.publish.packing.folder import publish_packing
 from kdkit.publish.results import Results
+from kdkit.reprinting import record_of
 from kdkit.run import Outcome, Progress, Request
+from kdkit.schedule.packing import PackingRules
 from kdkit.workshop import workshop
 
-__all__ = ["Issued", "frozen_request", "issue", "make_batch"]
+__all__ = [
+    "Issued",
+    "frozen_catalogues",
+    "frozen_request",
+    "issue",
+    "make_batch",
+    "without_scratch",
+]
 
 _TOLD = 6
+_DRAWN = (MANUAL, WORKSHOP, PACKING)
 PRODUCT = f"kdkit {__version__}"
 
 
@@ -147,23 +163,30 @@ def _below(file: pathlib.Path, top: pathlib.Path) -> str:
 def _make(
     archive: Archive, request: Request, paper: str, progress: Progress
 ) -> Outcome | tuple[Outcome, Results, list[IssuedFile]]:
-    """Let both commands write, and return what they wrote; or the outcome that stopped."""
+    """Return what the commands write of a definition; or the outcome that stopped."""
     with scratch_folder(archive.file) as top:
         manual = build(request, top / MANUAL, paper=paper, progress=progress)
-        if not manual.complete or manual.results is None:
+        results = manual.results
+        if not manual.complete or results is None:
             return manual
         shop = workshop(request, top / WORKSHOP, paper=paper, progress=progress)
         if not shop.complete:
             return shop
+        progress("packing")
+        packing = find_cartons(results, PackingRules())
+        packed, told = publish_packing(results, packing, top / PACKING, paper=paper)
+        manual = dataclasses.replace(manual, problems=(*manual.problems, *told))
+        if packed is None:
+            return dataclasses.replace(manual, complete=False)
         files = [
             IssuedFile(
                 kind=kind, path=file.relative_to(top / kind).as_posix(), data=file.read_bytes()
             )
-            for kind in (MANUAL, WORKSHOP)
+            for kind in _DRAWN
             for file in sorted((top / kind).rglob("*"))
             if file.is_file() and file.name != LIST
         ]
-    return manual, manual.results, files
+    return manual, results, files
 
 
 def make_batch(
@@ -192,6 +215,7 @@ def make_batch(
             with scratch_folder(archive.file) as folder:
                 request = frozen_request(revision, issued, folder)
                 drawn = _draw_batch(archive, revision, issued, request, number, progress)
+                drawn = _told_plainly(drawn, folder)
             if isinstance(drawn, Issued):
                 return drawn
             outcome, files = drawn
@@ -221,6 +245,81 @@ def frozen_request(
     )
 
 
+def frozen_catalogues(
+    archive: Archive, items: Collection[str]
+) -> tuple[tuple[Revision, Catalogue], ...]:
+    """Return the catalogues of the revisions that use any of some items, as they were frozen.
+
+    Revisions whose own files are the same share one.
+
+    Raises:
+        ArchiveFailed: the archive could not be read, or a revision's own files cannot be.
+    """
+    kept: dict[tuple[tuple[str, str], ...], Catalogue] = {}
+    found = []
+    for revision in all_revisions(archive):
+        record = record_of(archive, revision)
+        if not any(line["item"] in items for line in record["hardware"]):
+            continue
+        issued = files_of(archive, revision, (DEFINITION,))
+        key = tuple(sorted((file.path, file.sum) for file in issued))
+        if key not in kept:
+            kept[key] = _frozen_catalogue(archive, revision, issued)
+        found.append((revision, kept[key]))
+    return tuple(found)
+
+
+def _frozen_catalogue(
+    archive: Archive, revision: Revision, issued: tuple[IssuedFile, ...]
+) -> Catalogue:
+    with scratch_folder(archive.file) as folder:
+        request = frozen_request(revision, issued, folder)
+        assert request.file is not None
+        definition, problems = load_definition(request.file)
+        if definition is not None:
+            catalogue, problems = load_catalogue(definition.catalogues)
+            if catalogue is not None and not has_errors(problems):
+                return catalogue
+    why = problems[0].message if problems else "they cannot be read"
+    said = f"the catalogues of {revision.title} are not understood: {why}"
+    help = f"use {revision.written_by}, which issued it"
+    raise ArchiveFailed(error("archive-newer", said, help=help))
+
+
+_Drawn = Issued | tuple[Outcome, list[IssuedFile]]
+
+
+def _told_plainly(drawn: _Drawn, folder: pathlib.Path) -> _Drawn:
+    if not isinstance(drawn, Issued):
+        return without_scratch(folder, drawn[0]), drawn[1]
+    if drawn.outcome is not None:
+        drawn.outcome = without_scratch(folder, drawn.outcome)
+    return drawn
+
+
+def without_scratch(folder: pathlib.Path, outcome: Outcome) -> Outcome:
+    """Return an outcome whose places are named as in the archive, not by a scratch folder."""
+
+    def plain(source: Source | None) -> Source | None:
+        if source is None:
+            return None
+        text = source.text
+        if not text and outcome.definition is not None:
+            text = outcome.definition.line_text(source)
+        name = source.file.removeprefix(f"{folder}{os.sep}")
+        return dataclasses.replace(source, file=name, text=text)
+
+    problems = tuple(
+        dataclasses.replace(
+            problem,
+            source=plain(problem.source),
+            related=tuple(dataclasses.replace(r, source=plain(r.source)) for r in problem.related),
+        )
+        for problem in outcome.problems
+    )
+    return dataclasses.replace(outcome, problems=problems)
+
+
 def _draw_batch(
     archive: Archive,
     revision: Revision,
@@ -228,14 +327,15 @@ def _draw_batch(
     request: Request,
     number: str,
     progress: Progress,
-) -> Issued | tuple[Outcome, list[IssuedFile]]:
+) -> _Drawn:
     paper = str(revision.settings.get("paper", "a4"))
     progress("drawing the revision again to compare it")
     again = _make(archive, request, paper, progress)
     if isinstance(again, Outcome):
         return Issued(again, (_otherwise(revision, "it is refused"),))
-    old = {(f.kind, f.path): f.data for f in issued if f.kind in (MANUAL, WORKSHOP)}
-    new = {(f.kind, f.path): f.data for f in again[2]}
+    kinds = {f.kind for f in issued} & set(_DRAWN)
+    old = {(f.kind, f.path): f.data for f in issued if f.kind in kinds}
+    new = {(f.kind, f.path): f.data for f in again[2] if f.kind in kinds}
     differ = sorted(at for at in {*old, *new} if old.get(at) != new.get(at))
     if differ:
         told = ", ".join(f"{kind}/{path}" for kind, path in differ[:_TOLD])
@@ -248,7 +348,7 @@ def _draw_batch(
     if isinstance(with_number, Outcome):
         return Issued(with_number)
     outcome, _, files = with_number
-    return outcome, [f for f in files if old.get((f.kind, f.path)) != f.data]
+    return outcome, [f for f in files if f.kind in kinds and old.get((f.kind, f.path)) != f.data]
 
 
 def _otherwise(revision: Revision, how: str) -> Problem:

@@ -80,9 +80,9 @@ def choose_sent(
     by_item = {line["item"]: line for line in record["hardware"] if line["supplied"]}
     by_letter = {part["letter"]: part for part in record["parts"]}
 
-    def add(item: str, title: str, quantity: int) -> None:
+    def add(item: str, title: str, quantity: int, bag: str = "") -> None:
         one = Sent(number=0, at="", revision="", batch="", item=item, title=title,
-                   quantity=quantity, why=why, reference=reference)  # fmt: skip
+                   quantity=quantity, why=why, reference=reference, bag=bag)  # fmt: skip
         instead = today.get(item)
         if instead is not None:
             one = replace(one, title=instead.title, instead=instead.instead)
@@ -95,7 +95,7 @@ def choose_sent(
             add(one.item, _title(by_item[one.item]), one.quantity)
         elif inside:
             for item, pieces in inside.items():
-                add(item, _title(by_item[item]), pieces * one.quantity)
+                add(item, _title(by_item[item]), pieces * one.quantity, name.strip())
         elif one.item.startswith(_PART) and name.strip() in by_letter:
             add(f"{_PART}{name.strip()}", by_letter[name.strip()]["title"], one.quantity)
         else:
@@ -146,12 +146,19 @@ def _not_there(item: str, record: Mapping[str, Any]) -> Problem:
 
 
 def steps_of(record: Mapping[str, Any], item: str) -> tuple[int, ...]:
-    """Return the steps of the manual in which an item, or ``part LETTER``, is used."""
+    """Return the steps of the manual in which an item, or ``part LETTER``, is taken in hand.
+
+    A record made before these were frozen says only where an item is used up, and where a part
+    is put on.
+    """
     if item.startswith(_PART):
         part = _part(record, item.removeprefix(_PART))
+        if part is not None and "used" in part:
+            return tuple(part["used"])
         names = set(part["names"]) if part is not None else set()
         return tuple(s["number"] for s in record["steps"] if names & set(s["new"]))
-    steps = {int(n) for line in record["hardware"] if line["item"] == item for n in line["steps"]}
+    lines = (line for line in record["hardware"] if line["item"] == item)
+    steps = {int(n) for line in lines for n in line.get("used", line["steps"])}
     return tuple(sorted(steps))
 
 

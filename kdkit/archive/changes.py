@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from kdkit.units import mm_text
+
 __all__ = ["Change", "compare_records", "fits_instead"]
 
 _TOLD = 4  # bores that one sentence names
@@ -82,11 +84,14 @@ def _part_changes(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[str]
 
 
 def _size(size: Sequence[float]) -> str:
-    return " × ".join(f"{v:g}" for v in size)
+    return " × ".join(map(mm_text, size))
 
 
 def _bands(part: Mapping[str, Any]) -> str:
-    return ", ".join(f"{side} ({v:g} mm)" for side, v in sorted(part["bands"].items())) or "no edge"
+    return (
+        ", ".join(f"{side} ({mm_text(v)} mm)" for side, v in sorted(part["bands"].items()))
+        or "no edge"
+    )
 
 
 def _list(lines: Sequence[str]) -> str:

@@ -19,7 +19,7 @@ from typing import Any, BinaryIO
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kdkit.archive.finding import batches_of, files_of
-from kdkit.archive.issued import Batch, IssuedFile, Revision
+from kdkit.archive.issued import KINDS, Batch, IssuedFile, Revision
 from kdkit.archive.opening import Archive
 from kdkit.archive.storing import store_batch, store_revision
 from kdkit.definition.gate import Refused, check_title
@@ -31,7 +31,6 @@ __all__ = ["export_revision", "import_revision"]
 _LIST = "revision.json"
 _FORM = 1
 _LARGEST, _FILES = 1 << 30, 20_000  # bytes unpacked, files
-_KINDS = "definition|record|manual|workshop"
 _DATE = (1980, 1, 1, 0, 0, 0)  # the same content gives the same bytes
 
 
@@ -40,7 +39,7 @@ class _Strict(BaseModel):
 
 
 class _File(_Strict):
-    kind: str = Field(pattern=f"^({_KINDS})$")
+    kind: str = Field(pattern=f"^({'|'.join(KINDS)})$")
     path: str = Field(max_length=400)
     sum: str = Field(pattern="^[0-9a-f]{64}$")
 

@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Iterator, Mapping
 
 from kdkit.catalogue import Catalogue, Fitting, Item, Piece
+from kdkit.units import mm_text
 
 __all__ = ["what_does_not_fit"]
 
@@ -19,17 +20,22 @@ _LENGTH, _ACROSS = 0.5, 0.2  # mm
 Extent = tuple[float, float, float, float]
 
 
-def what_does_not_fit(catalogue: Catalogue, old: str, new: str) -> tuple[str, ...]:
+def what_does_not_fit(
+    catalogue: Catalogue, old: str, new: str, today: Catalogue | None = None
+) -> tuple[str, ...]:
     """Return in words why an item cannot be sent for another; none if it can.
 
     Args:
-        old, new: names in the catalogue.
+        catalogue: which has the old one as it was sold.
+        old, new: names in the catalogues.
+        today: which has the new one; None for the same.
     """
-    one, other = catalogue.items[old], catalogue.items[new]
+    today = today or catalogue
+    one, other = catalogue.items[old], today.items[new]
     said = []
     lengths = _length(one), _length(other)
     if abs(lengths[0] - lengths[1]) > _LENGTH:
-        said.append(f"it is {lengths[1]:g} mm long, the other {lengths[0]:g} mm")
+        said.append(f"it is {mm_text(lengths[1])} mm long, the other {mm_text(lengths[0])} mm")
     else:
         said += _across(one, other)
     if one.drive != other.drive:
@@ -39,7 +45,7 @@ def what_does_not_fit(catalogue: Catalogue, old: str, new: str) -> tuple[str, ..
         said.append(f"{with_it} has a thread for a nut, {without} one for wood")
     if sorted(one.holes) != sorted(other.holes):
         said.append("its holes are others")
-    return (*said, *_bores(catalogue, old, new))
+    return (*said, *_bores(catalogue, old, today, new))
 
 
 def _length(item: Item) -> float:
@@ -57,7 +63,7 @@ def _across(one: Item, other: Item) -> Iterator[str]:
     for low, high in itertools.pairwise(cuts):
         if high - low <= _LENGTH:
             continue
-        at = f"{low:g} to {high:g} mm from its head"
+        at = f"{mm_text(low)} to {mm_text(high)} mm from its head"
         # Near both ends: a cone differs there most.
         for depth in (low + _LENGTH / 2, high - _LENGTH / 2):
             mine, its = _extent(one, depth), _extent(other, depth)
@@ -115,9 +121,9 @@ def _size(extent: Extent) -> str:
     return f"Ø{x:g}" if abs(x - y) < 1e-6 else f"{x:g} × {y:g} mm"
 
 
-def _bores(catalogue: Catalogue, old: str, new: str) -> Iterator[str]:
+def _bores(catalogue: Catalogue, old: str, today: Catalogue, new: str) -> Iterator[str]:
     """Tell a fitting whose bores no fitting with the new item has, if it has any of its own."""
-    mine, its = _using(catalogue, old), _using(catalogue, new)
+    mine, its = _using(catalogue, old), _using(today, new)
     if not its:
         return
     for name, fitting in mine.items():

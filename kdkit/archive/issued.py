@@ -16,7 +16,9 @@ from typing import Any
 
 __all__ = [
     "DEFINITION",
+    "KINDS",
     "MANUAL",
+    "PACKING",
     "RECORD",
     "WORKSHOP",
     "Batch",
@@ -27,8 +29,13 @@ __all__ = [
     "seal_of",
 ]
 
-DEFINITION, RECORD, MANUAL, WORKSHOP = "definition", "record", "manual", "workshop"
-"""Kinds of files: what it was made from, the counts as data, and what the two commands wrote."""
+DEFINITION, RECORD, MANUAL = "definition", "record", "manual"
+WORKSHOP, PACKING = "workshop", "packing"
+"""Kinds of files: what it was made from, the counts as data, and what the three commands wrote.
+
+Revisions that were issued before cartons were frozen hold no ``packing``."""
+
+KINDS = (DEFINITION, RECORD, MANUAL, WORKSHOP, PACKING)
 
 
 def key_of(text: str) -> str:
@@ -42,7 +49,7 @@ class IssuedFile:
 
     Args:
         kind: ``definition`` (the definition's own files, paths from its folder),
-            ``record``, ``manual`` or ``workshop``.
+            ``record``, ``manual``, ``workshop`` or ``packing``.
         path: relative, ``/`` between folders.
         data: its bytes.
     """
@@ -120,6 +127,7 @@ class Sent:
         reference: an order's number at most; it can be taken away again.
         batch: "" if the caller could not tell.
         instead: the item that was sent for it, "" if it was the item itself.
+        bag: the bag that was sent whole, with this in it; "" for pieces by themselves.
         product, revision_number: of the revision; they come with a note that was read.
     """
 
@@ -133,6 +141,7 @@ class Sent:
     why: str
     reference: str
     instead: str = ""
+    bag: str = ""
     product: str = ""
     revision_number: int = 0
 

@@ -202,7 +202,10 @@ def _sqlite_engine(file: pathlib.Path) -> sa.Engine:
     @event.listens_for(engine, "connect")
     def prepare(connection: sqlite3.Connection, _: object) -> None:
         for line in ("foreign_keys = ON", "synchronous = FULL", "trusted_schema = OFF"):
-            connection.execute(f"PRAGMA {line}")
+            try:
+                connection.execute(f"PRAGMA {line}")
+            except UnicodeDecodeError as fault:  # SQLite quotes broken words of the schema
+                raise sqlite3.DatabaseError("database schema is malformed") from fault
 
     @event.listens_for(engine, "begin")
     def begin(connection: sa.Connection) -> None:

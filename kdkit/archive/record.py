@@ -8,11 +8,12 @@ revisions) is read from this record, whose form has a number of its own.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from kdkit.publish.results import Results
+from kdkit.publish.results import Results, board_title
 from kdkit.schedule.schedules import DrilledPanel
+from kdkit.schedule.uses import steps_of_hardware, steps_of_parts
 
 __all__ = ["FORM", "make_record", "read_record"]
 
@@ -22,13 +23,21 @@ FORM = 1
 def make_record(results: Results) -> bytes:
     """Return the record of a product: hardware, bags, parts with all that is worked in them, steps.
 
-    Records made before bags were filled have no ``bags``; their form is the same otherwise.
+    Older records have no ``bags`` (before they were filled), no ``used`` (steps in which an item
+    or a part is taken in hand) and no ``board`` (a material in words). Their form is the same
+    otherwise.
 
     Lengths in mm to a hundredth, masses in grams and kilograms, in the frames of the
     drilling schedule.
     """
     schedules, said = results.schedules, results.resolved.said
     worked = {panel.letter: _worked(panel) for panel in schedules.drilling}
+    items = steps_of_hardware(results.plan, results.joinery, results.catalogue)
+    parts = steps_of_parts(results.plan)
+
+    def used(names: Iterable[str]) -> list[int]:
+        return sorted({step for name in names for step in parts.get(name, ())})
+
     told = {
         "form": FORM,
         "product": str(getattr(said, "product", "")),
@@ -47,6 +56,7 @@ def make_record(results: Results) -> bytes:
                 "mass_g": _number(line.mass_g),
                 "shrunk": _shrunk(results, line.item),
                 "steps": {str(step): count for step, count in line.per_step.items()},
+                "used": list(items.get(line.item, ())),
             }
             for line in schedules.hardware
         ],
@@ -69,12 +79,14 @@ def make_record(results: Results) -> bytes:
                 "title": line.title,
                 "quantity": line.quantity,
                 "material": line.material,
+                "board": board_title(results, line.board, line.material),
                 "size": [_number(v) for v in (*line.finished, line.thickness)],
                 "cut": [_number(v) for v in line.cut],
                 "bands": {side: _number(v) for side, v in line.bands.items()},
                 "mass_kg": _number(line.mass_kg),
                 "names": list(line.parts),
                 "worked": worked.get(line.letter, []),
+                "used": used(line.parts),
             }
             for line in schedules.cut
         ]
@@ -84,12 +96,14 @@ def make_record(results: Results) -> bytes:
                 "title": line.title,
                 "quantity": line.quantity,
                 "material": "",
+                "board": "",
                 "size": [_number(v) for v in line.size],
                 "cut": [],
                 "bands": {},
                 "mass_kg": _number(line.mass_kg),
                 "names": list(line.parts),
                 "worked": [],
+                "used": used(line.parts),
             }
             for line in schedules.bought
         ],

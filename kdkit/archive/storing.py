@@ -193,15 +193,18 @@ def log_sent(
             "why": s.why,
             "reference": s.reference or None,
             "instead": s.instead,
+            "bag": s.bag,
         }
         for s in sent
     ]
-    numbers = []
+    # The sums are locked in one order, so that no two clerks wait for each other for ever.
+    order = sorted(range(len(rows)), key=lambda n: (sent[n].item, sent[n].why, n))
+    numbers = [0] * len(rows)
     with archive.writing() as connection:
-        for row in rows:
-            noted = connection.execute(SENT.insert().values(**row))
+        for n in order:
+            noted = connection.execute(SENT.insert().values(**rows[n]))
             assert noted.inserted_primary_key is not None
-            numbers.append(int(noted.inserted_primary_key[0]))
+            numbers[n] = int(noted.inserted_primary_key[0])
     return tuple(numbers)
 
 
@@ -241,6 +244,7 @@ def sent_for(
                 why=row.why,
                 reference=row.reference or "",
                 instead=row.instead,
+                bag=row.bag,
                 product=row.product,
                 revision_number=row.revision_id,
             )

@@ -6,7 +6,6 @@ from sqlalchemy import (
     Boolean,
     Column,
     ForeignKey,
-    Index,
     Integer,
     LargeBinary,
     MetaData,
@@ -26,11 +25,12 @@ __all__ = [
     "REVISION",
     "REVISION_FILE",
     "SENT",
+    "SENT_SUM",
     "SUPERSEDED",
     "TABLES",
 ]
 
-NEWEST = "0002"
+NEWEST = "0003"
 """The migration that made these tables what they are."""
 
 TABLES = MetaData()
@@ -108,7 +108,19 @@ SENT = Table(
     Column("why", Text, nullable=False),
     Column("reference", Text),
     Column("instead", Text, nullable=False, server_default=""),
-    Index("ix_sent_counts", "revision_id", "batch_id", "item", "why", "quantity"),
+    Column("bag", Text, nullable=False, server_default=""),
+)
+
+SENT_SUM = Table(
+    "sent_sum",  # kept by a trigger of the database: a row of ``sent`` is added as it is noted
+    TABLES,
+    Column("revision_id", Integer, primary_key=True),
+    Column("batch_id", Integer, primary_key=True),  # 0: without a batch
+    Column("item", Text, primary_key=True),
+    Column("why", Text, primary_key=True),
+    Column("pieces", Integer, nullable=False),
+    Column("notes", Integer, nullable=False),
+    Column("last", Integer, nullable=False),
 )
 
 SUPERSEDED = Table(

@@ -26,6 +26,7 @@ from kdkit.cli.width import fitted
 from kdkit.definition.formula import near_names
 from kdkit.definition.gate import Refused, check_title
 from kdkit.diagnostics import Problem, error, has_errors
+from kdkit.issuing import frozen_catalogues
 
 __all__ = ["account_command", "supersede_command"]
 
@@ -65,9 +66,10 @@ def supersede_command(
     """Say that ITEM is no longer to be had and that INSTEAD is sent for it; list all, if none
     is named.
 
-    It is refused unless it goes into the same bores: length, size across and surface all along,
-    drive, thread, and the bores of the fittings that use either. Lists that were issued stay as
-    they are; `reprint`, `replace` and the desk say what is sent today.
+    ITEM is read from the catalogues that were frozen with each revision that uses it, INSTEAD from
+    those of today. It is refused unless it goes into the same bores: length, size across and
+    surface all along, drive, thread, and the bores of the fittings that use either. Lists that
+    were issued stay as they are; `reprint`, `replace` and the desk say what is sent today.
 
     \b
     Examples:
@@ -95,7 +97,7 @@ def supersede_command(
             problems = _refused(there, catalogue, item, instead)
             if problems:
                 leave(problems, "nothing was recorded")
-            new = catalogue.items[instead]
+            new = catalogue.items[instead]  # it is known: else it was refused
             title = f"{new.title} {new.size}".strip()
         elif item not in in_force(superseded(there), "9999-12-31"):
             told = f"nothing is sent instead of {item[:80]!r}"
@@ -111,27 +113,32 @@ def _refused(
     archive: Archive, catalogue: Catalogue, item: str, instead: str
 ) -> tuple[Problem, ...]:
     """Return why an item cannot be sent for another, and for all that the other is sent for."""
-    unknown = [name for name in (item, instead) if name not in catalogue.items]
-    if unknown:
-        return tuple(_unknown(name, catalogue) for name in unknown)
+    if instead not in catalogue.items:
+        return (_unknown(instead, catalogue),)
     if item == instead:
         return (error("item-does-not-fit", f"{item} is the item itself", help="say --again"),)
     rows = superseded(archive)
     if instead in before_it(rows, item):
         said = f"{item} is itself sent instead of {instead}"
         return (error("item-does-not-fit", said, help=f"say {instead} --again first"),)
-    for one in (item, *before_it(rows, item)):
-        if one not in catalogue.items:
+    every = (item, *before_it(rows, item))
+    sold = frozen_catalogues(archive, every)
+    for one in every:
+        # As it was sold; one that no revision uses, as it is today.
+        asked = [(revision.title, frozen) for revision, frozen in sold if one in frozen.items]
+        if not asked and one not in catalogue.items:
             return (_unknown(one, catalogue),)
-        found = what_does_not_fit(catalogue, one, instead)
-        if found:
-            return (
-                error(
-                    "item-does-not-fit",
-                    f"{instead} does not go in place of {one}: {'; '.join(found)}",
-                    help="name one that fits its bores, or issue a new revision that uses it",
-                ),
-            )
+        for title, frozen in asked or [("", catalogue)]:
+            found = what_does_not_fit(frozen, one, instead, catalogue)
+            if found:
+                of = f" of {title}" if title else ""
+                return (
+                    error(
+                        "item-does-not-fit",
+                        f"{instead} does not go in place of {one}{of}: {'; '.join(found)}",
+                        help="name one that fits its bores, or issue a new revision that uses it",
+                    ),
+                )
     return ()
 
 

@@ -223,16 +223,28 @@ def new_command(kind: str, file: pathlib.Path | None) -> None:
 
 
 @click.command("schema")
-def schema_command() -> None:
-    """Print the JSON Schema of a definition, for editors that check while you type.
+@click.option(
+    "--of",
+    "what",
+    type=click.Choice(["definition", "run"]),
+    default="definition",
+    show_default=True,
+    help="Of a product's definition, or of the file that `kdkit run` takes.",
+)
+def schema_command(what: str) -> None:
+    """Print the JSON Schema of a definition or of a run's file, for editors that check while
+    you type.
 
     \b
     Examples:
       kdkit schema > kdkit.schema.json
+      kdkit schema --of run > run.schema.json
     """
     from kdkit.model.schema import definition_schema
+    from kdkit.production.schema import run_schema
 
-    click.echo(show.json_text(definition_schema()))
+    made = {"definition": definition_schema, "run": run_schema}
+    click.echo(show.json_text(made[what]()))
 
 
 def _show_why(

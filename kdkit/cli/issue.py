@@ -42,7 +42,7 @@ def issue_command(
     paper: str,
 ) -> None:
     """Freeze a revision: the definition, its own catalogues and units, and every file that
-    `build` and `workshop` make of it, each with its sum.
+    `build`, `workshop` and `pack` make of it, each with its sum.
 
     What is issued never changes. The same content may be issued again and again and is
     there once; another content needs another `revision` in the definition. The manual that

@@ -154,5 +154,7 @@ def _slip(
             f", used in step{'s' * (len(steps) > 1)} {', '.join(map(str, steps))}" if steps else ""
         )
         item = f"{line.instead}, instead of {line.item}" if line.instead else line.item
-        text.append(f"  {line.quantity} × {show.inline(line.title)} [{show.inline(item)}]{used}")
+        bag = f" of bag {show.inline(line.bag)}" if line.bag else ""
+        what = f"{show.inline(line.title)} [{show.inline(item)}]"
+        text.append(f"  {line.quantity} × {what}{bag}{used}")
     return "\n".join(text)

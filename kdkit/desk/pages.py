@@ -25,6 +25,7 @@ from kdkit.archive import (
     revision_numbered,
     superseded,
 )
+from kdkit.archive.issued import DEFINITION, MANUAL, PACKING, RECORD, WORKSHOP
 from kdkit.desk.papers import HERE
 from kdkit.desk.shared import CARD, FILE_POLICY, keep, page, scale, this_desk
 from kdkit.reprinting import record_of
@@ -35,6 +36,9 @@ __all__ = ["PAGES", "Whose", "whose"]
 PAGES = flask.Blueprint("pages", __name__)
 
 _SHOWN = 60
+_KINDS = (MANUAL, WORKSHOP, PACKING, RECORD, DEFINITION)
+"""Files in the order of who asks for them: the buyer, the workshop, the packer, the archive."""
+_MAIN = ("manual.html", "manual.pdf", "hardware.csv", "carton-labels.pdf")
 _LARGEST_NUMBER = 2**31 - 1
 _YEAR = 365 * 86_400
 
@@ -134,8 +138,8 @@ def whose_page(kind: str, number: int) -> flask.Response:
         today=in_force(superseded(archive)),
         inside=in_bag(record, bag),
         bags=bag_names(record),
-        files=files,
-        main={f.path: f for f in files if f.path in ("manual.pdf", "hardware.csv", "labels.pdf")},
+        files=sorted(files, key=lambda f: (_KINDS.index(f.kind), "/" in f.path, f.path)),
+        main={f.path: f for f in files if f.path in _MAIN},
         batches=batches_of(archive, meant.revision)[:_SHOWN],
         kin=[
             r for r in kin

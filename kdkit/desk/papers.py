@@ -12,6 +12,7 @@ import jinja2
 
 from kdkit.archive import Archive, Batch, IssuedFile, Revision, Sent
 from kdkit.sending import PanelOrder, panel_order, steps_of
+from kdkit.units import mm_text
 
 __all__ = ["HERE", "SlipLine", "render", "slip_lines", "write_papers"]
 
@@ -31,8 +32,9 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    made.filters["number"] = lambda value: f"{value:g}"
-    made.filters["size"] = lambda value: " × ".join(f"{v:g}" for v in value)
+    made.filters["mm"] = mm_text
+    made.filters["mass"] = lambda value: f"{value:.1f}"
+    made.filters["size"] = lambda value: " × ".join(map(mm_text, value))
     made.filters["bytes"] = _bytes
     return made
 
@@ -55,6 +57,7 @@ def slip_lines(record: Mapping[str, Any], sent: Sequence[Sent]) -> list[SlipLine
             "title": one.title,
             "item": one.item,
             "instead": one.instead,
+            "bag": one.bag,
             "why": one.why,
             "letter": one.item.removeprefix(_PART) if one.item.startswith(_PART) else "",
             "steps": steps_of(record, one.item),

@@ -28,6 +28,7 @@ from kdkit.definition.gate import Refused, check_title
 from kdkit.desk.pages import Whose, as_file, pictures, whose
 from kdkit.desk.papers import slip_lines
 from kdkit.desk.shared import page, scale, this_desk
+from kdkit.desk.words import says
 from kdkit.reprinting import record_of
 from kdkit.sending import (
     MOST,
@@ -81,10 +82,10 @@ def send_page(kind: str, number: int) -> flask.Response:
 
 
 def _has(thing: Thing, wanted: Sequence[str]) -> bool:
-    """Tell whether each word is in it, or in it but for an s at the end ("cams")."""
+    """Tell whether each word is in it, or another that callers have for the same."""
     text = f"{thing['title']} {thing['size']} {thing.get('item', '')}".casefold()
     text += f" {thing.get('letter', '')} {' '.join(thing.get('names', ()))}".casefold()
-    return all(word in text or word.rstrip("s") in text for word in wanted)
+    return all(says(text, word) for word in wanted)
 
 
 def _things(meant: Whose, record: Mapping[str, Any], lines: Sequence[Thing]) -> list[Thing]:

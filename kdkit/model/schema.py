@@ -1,12 +1,12 @@
-"""The JSON Schema of a definition, for editors that complete and check while typing."""
+"""The JSON Schema of what a maker writes, for editors that complete and check while typing."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from kdkit.model.says import Product
+from kdkit.model.says import Product, Said
 
-__all__ = ["definition_schema"]
+__all__ = ["definition_schema", "schema_of"]
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _FILLED_IN = "unit_files"
@@ -27,10 +27,25 @@ def definition_schema() -> dict[str, Any]:
     schema = Product.model_json_schema(by_alias=True)
     product = schema["$defs"]["Product"]
     del product["properties"][_FILLED_IN]
+    about = "One knockdown product: panels, joints, and what its manual says."
+    return _headed(schema, "kdkit definition", about)
+
+
+def schema_of(said: type[Said], title: str, about: str) -> dict[str, Any]:
+    """Return the JSON Schema of another file that a maker writes.
+
+    Args:
+        said: what the file may say.
+        title, about: what an editor shows of it.
+    """
+    return _headed(said.model_json_schema(by_alias=True), title, about)
+
+
+def _headed(schema: dict[str, Any], title: str, about: str) -> dict[str, Any]:
     return {
         "$schema": _DIALECT,
-        "title": "kdkit definition",
-        "description": "One knockdown product: panels, joints, and what its manual says.",
+        "title": title,
+        "description": about,
         **{
             key: _tidy(value)
             for key, value in schema.items()

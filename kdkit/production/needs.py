@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 
 from kdkit.catalogue.entries import Catalogue
 from kdkit.production.said import Purchase
-from kdkit.publish.results import Results
+from kdkit.publish.results import Results, board_title
 from kdkit.schedule.packing import Packing
 from kdkit.schedule.sheets import BoardOrder
 from kdkit.schedule.timber import is_timber
@@ -30,7 +30,6 @@ __all__ = [
     "Made",
     "Need",
     "add_up",
-    "board_title",
     "needs_of",
     "run_panels",
     "to_buy",
@@ -140,13 +139,6 @@ def board_key(results: Results, board: str, material: str) -> str:
     """Return what a board is called among articles: its material, with a title of its own."""
     said = results.resolved.boards.get(board)
     return f"{material} ({said.title})" if said is not None and said.title else material
-
-
-def board_title(results: Results, board: str, material: str) -> str:
-    """Return what a board is called in words."""
-    said = results.resolved.boards.get(board)
-    entry = results.catalogue.boards.get(material)
-    return (said.title if said is not None else "") or (entry.title if entry else material)
 
 
 def run_panels(run: Sequence[Made]) -> tuple[PanelViews, ...]:

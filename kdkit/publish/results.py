@@ -18,7 +18,7 @@ if TYPE_CHECKING:  # a check draws nothing
     from kdkit.illustrate.paper.figure import Figure
     from kdkit.illustrate.paper.figure_box import FigureBox
 
-__all__ = ["Pages", "Results", "whose"]
+__all__ = ["Pages", "Results", "board_title", "whose"]
 
 
 def whose(resolved: Resolved) -> str:
@@ -63,3 +63,10 @@ class Results:
     figures: Mapping[str, Figure]
     pages: Pages | None = None
     solids: Round | None = None
+
+
+def board_title(results: Results, board: str, material: str) -> str:
+    """Return what a board is called in words: as the maker says, or as the catalogue does."""
+    said = results.resolved.boards.get(board)
+    entry = results.catalogue.boards.get(material)
+    return (said.title if said is not None else "") or (entry.title if entry else material)

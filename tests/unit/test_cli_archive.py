@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import pathlib
+import re
 import shutil
 from collections.abc import Callable
 
+import pypdf
 import pytest
 from click.testing import CliRunner, Result
 
@@ -116,6 +119,46 @@ def test_a_batchs_manual_and_labels_bear_its_number(run: Run, tmp_path: pathlib.
     assert none.exit_code == 1
     assert "no issued file is called nothing.xyz" in none.stderr
     assert not (tmp_path / "t").exists()
+
+
+def test_a_batchs_cartons_bear_its_number_and_size(run: Run, tmp_path: pathlib.Path) -> None:
+    assert run("reprint", "PG-31", "--out", tmp_path / "r").exit_code == 0
+    packed = tmp_path / "r/packing"
+    assert {p.name for p in packed.iterdir()} == {
+        "carton-labels.pdf", "packing.csv", "packing.pdf",
+    }  # fmt: skip
+    (page,) = pypdf.PdfReader(packed / "carton-labels.pdf").pages
+    assert "batch PG-31" in page.extract_text()
+    assert re.search(r"outside [0-9.]+ × [0-9.]+ × [0-9.]+ mm", page.extract_text())
+    plain = run("reprint", "Peg shelf", "--revision", "B", "--out", tmp_path / "p")
+    assert plain.exit_code == 0
+    (page,) = pypdf.PdfReader(tmp_path / "p/packing/carton-labels.pdf").pages
+    assert "batch" not in page.extract_text()
+
+
+def test_slip_and_order_say_steps_bag_and_material(run: Run, tmp_path: pathlib.Path) -> None:
+    issued = run("reprint", "PG-31", "--out", tmp_path / "r", "--only", "record.json",
+                 "--only", "packing.csv")  # fmt: skip
+    assert issued.exit_code == 0
+    record = json.loads((tmp_path / "r/record/record.json").read_text(encoding="utf-8"))
+    cam = next(line for line in record["hardware"] if line["item"] == "cam-lock-15")
+    assert len(cam["steps"]) < len(cam["used"])  # it is laid in, and turned in a later step
+    dry = ("--because", "lost", "--dry-run")
+    told = run("replace", "PG-31", "--send", "cam-lock-15", *dry).stdout
+    assert f"used in steps {', '.join(map(str, cam['used']))}" in told
+    bag = record["bags"][0]["name"]
+    told = run("replace", "PG-31", "--send", f"bag {bag}", *dry).stdout
+    assert told.count(f" of bag {bag}") == len(record["bags"][0]["items"])
+    with (tmp_path / "r/packing/packing.csv").open(encoding="utf-8-sig", newline="") as stream:
+        first = {row["Letter"]: row["First needed in step"] for row in csv.DictReader(stream)}
+    for part in record["parts"]:
+        assert first[part["letter"]] == str(part["used"][0])
+        told = run("replace", "PG-31", "--send", f"part {part['letter']}", *dry).stdout
+        assert re.search(rf"used in steps? {part['used'][0]}\b", told)
+    run("replace", "PG-31", "--send", "part A", "--because", "lost", "--out", tmp_path / "o")
+    order = (tmp_path / "o/part-A/order.html").read_text(encoding="utf-8")
+    assert record["parts"][0]["board"] in order
+    assert record["parts"][0]["board"] != record["parts"][0]["material"]
 
 
 def test_another_content_needs_another_revision(

@@ -73,7 +73,8 @@ def test_a_reprint_shows_the_list_as_issued_and_what_is_sent_today(
 def test_what_does_not_fit_is_refused_with_the_reason(run: Run, file: pathlib.Path) -> None:
     wrong = run("archive", "supersede", "cam-lock-15", "cam-lock-12")
     assert wrong.exit_code == 1
-    assert "cam-lock-12 does not go in place of cam-lock-15: it is 9 mm long" in wrong.stderr
+    assert "cam-lock-12 does not go in place of cam-lock-15 of Peg shelf, " in wrong.stderr
+    assert "revision A: it is 9 mm long" in " ".join(wrong.stderr.split())
     assert "nothing was recorded" in wrong.stderr
     unknown = run("archive", "supersede", "cam-lok-15", "cam-lock-12")
     assert "did you mean cam-lock-15?" in unknown.stderr
@@ -82,6 +83,36 @@ def test_what_does_not_fit_is_refused_with_the_reason(run: Run, file: pathlib.Pa
     assert run("archive", "supersede", "dowel-8x35").exit_code == 2
     assert run("archive", "supersede", "a", "b", "--since", "tomorrow").exit_code == 2
     assert run("archive", "supersede").stdout == "Every item is sent itself.\n"
+
+
+def test_what_is_superseded_is_read_as_it_was_frozen(run: Run, file: pathlib.Path) -> None:
+    """A maker's own item, sold with a catalogue that no file of today has."""
+    shelf = file.parent / "shelf.yaml"
+    shelf.write_text(
+        "kdkit: 1\nproduct: Nook\nrevision: A\ncatalogues: [old.yaml]\n"
+        "boards: {carcass: {material: particleboard-p2, thickness: 18}}\n"
+        "panels:\n"
+        "  side: {board: carcass, x: {from: 0}, y: [0, 150], z: [0, 150], face: +x}\n"
+        "  floor: {board: carcass, x: [18, 200], y: [0, 150], z: {from: 0}, face: +z}\n"
+        "joints: [{join: floor, to: side, fittings: [old-peg]}]\n"
+        "safety: {wall_restraint: none}\n",
+        encoding="utf-8",
+    )
+    (file.parent / "old.yaml").write_text(
+        "items:\n  peg-of-old: {like: dowel-8x35, title: Peg of old}\n"
+        "fittings:\n  old-peg: {like: dowel-8x35, items: "
+        "[{item: peg-of-old, at: [0, 0, 0], out: -k, carried_by: butting}], "
+        "actions: [{do: insert, item: peg-of-old}, {do: mate}]}\n",
+        encoding="utf-8",
+    )
+    issued = run("issue", shelf)
+    assert issued.exit_code == 0, issued.stderr
+    for name in ("old.yaml", "shelf.yaml"):
+        (file.parent / name).unlink()
+    wrong = run("archive", "supersede", "peg-of-old", "cam-lock-15")
+    assert "does not go in place of peg-of-old of Nook, revision A" in wrong.stderr
+    right = run("archive", "supersede", "peg-of-old", "dowel-8x35")
+    assert right.exit_code == 0, right.stderr
 
 
 def test_a_panel_is_replaced_with_its_order_and_drawing(run: Run, file: pathlib.Path) -> None:

@@ -11,8 +11,23 @@ import sys
 from click.testing import CliRunner
 
 from kdkit.cli.group import group
+from kdkit.cli.show import problems_text
+from kdkit.issuing import without_scratch
+from kdkit.pipeline import Request, check
 
 ROOT = pathlib.Path(__file__).parents[2]
+
+
+def test_what_is_told_of_a_batch_names_no_scratch_folder(tmp_path: pathlib.Path) -> None:
+    file = tmp_path / "shelf.yaml"
+    file.write_text("kdkit: 1\nproduct: Nook\ncolour: red\n", encoding="utf-8")
+    outcome = check(Request(file=file))
+    assert {p.source.file for p in outcome.problems if p.source} == {str(file)}
+    told = without_scratch(tmp_path, outcome)
+    assert {p.source.file for p in told.problems if p.source} == {"shelf.yaml"}
+    text = problems_text(told.problems, told.definition)
+    assert str(tmp_path) not in text
+    assert "colour: red" in text  # the line is still shown
 
 
 def test_a_killed_issue_leaves_nothing_after_the_next_run(tmp_path: pathlib.Path) -> None:

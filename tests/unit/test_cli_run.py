@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import json
 import math
 import pathlib
 
@@ -156,6 +157,19 @@ def test_the_files_of_a_run(done: tuple[pathlib.Path, str]) -> None:
     before = {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in out.iterdir()}
     ran("run", folder / "run.yaml", "--out", out)
     assert {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in out.iterdir()} == before
+
+
+def test_the_schema_of_a_run_takes_a_run_and_no_other(folder: pathlib.Path) -> None:
+    import jsonschema
+    from ruamel.yaml import YAML
+
+    schema = json.loads(ran("schema", "--of", "run"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    said = YAML(typ="safe").load((folder / "run.yaml").read_text(encoding="utf-8"))
+    check = jsonschema.Draft202012Validator(schema)
+    assert list(check.iter_errors(said)) == []
+    for wrong in ({"product": []}, {"products": []}, {"products": [{"file": "a.yaml"}]}):
+        assert list(check.iter_errors({**said, **wrong})), wrong
 
 
 def test_all_that_is_wrong_in_a_run_is_told_at_once(folder: pathlib.Path) -> None:

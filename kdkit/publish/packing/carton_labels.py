@@ -10,7 +10,7 @@ import segno
 from kdkit.definition.trade_numbers import digital_link, element_text
 from kdkit.model.says import Product
 from kdkit.publish.packing.job import PackingJob
-from kdkit.publish.packing.layer_sheets import wrapped_lines
+from kdkit.publish.packing.layer_sheets import sizes_text, wrapped_lines
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.drawings.drawing_sheet import (
     PAPER_SIZES,
@@ -39,6 +39,7 @@ class CartonLabel:
     whose: str
     carton: str
     open_first: str
+    outer: str
     mass: str
     persons: int
     carry: str
@@ -79,6 +80,7 @@ def _label_of(job: PackingJob, carton: Carton) -> CartonLabel:
         whose=whose,
         carton=say("packing.carton", n=carton.number, of=of),
         open_first=say("packing.open_first") if carton.has_hardware and of > 1 else "",
+        outer=say("packing.outer", size=sizes_text(carton.outer)),
         mass=say("packing.gross", gross=f"{carton.gross_kg:.1f}"),
         persons=carton.persons,
         carry=say(carry)
@@ -131,7 +133,8 @@ def _draw(sheet: DrawingSheet, label: CartonLabel, messages: Messages, box: Box)
     at = x0 + 6 * label.persons + 3
     sheet.text((at, y - 3), fitted_text(label.mass, 3.5, x0 + left - at), 3.5)
     sheet.text((at, y + 2.5), fitted_text(label.carry, 2.5, x0 + left - at), 2.5)
-    y += 9
+    sheet.text((at, y + 7), fitted_text(label.outer, 2.5, x0 + left - at), 2.5)
+    y += 13.5
     for line in wrapped_lines(label.contents, 2.5, left)[: max(1, int((y1 - 8 - y) / 4))]:
         sheet.text((x0, y), line, 2.5)
         y += 4

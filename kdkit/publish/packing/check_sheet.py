@@ -6,11 +6,16 @@ from collections import Counter
 from collections.abc import Iterator
 
 from kdkit.publish.packing.job import PackingJob
-from kdkit.publish.packing.layer_sheets import MARGIN, carton_facts, draw_head, wrapped_lines
+from kdkit.publish.packing.layer_sheets import (
+    MARGIN,
+    carton_facts,
+    draw_head,
+    sizes_text,
+    wrapped_lines,
+)
 from kdkit.publish.packing.table import piece_title
 from kdkit.publish.workshop.drawings.drawing_sheet import PAPER_SIZES, DrawingSheet, fitted_text
 from kdkit.schedule.packing import Carton
-from kdkit.units import mm_text
 
 __all__ = ["draw_check"]
 
@@ -67,8 +72,7 @@ def _lines(job: PackingJob, carton: Carton) -> Iterator[_Line]:
             (piece.mark, piece_title(piece, messages), piece.size) for piece in pieces
         )
         for (mark, title, size), count in counted.items():
-            sizes = " × ".join(mm_text(side) for side in size)
-            yield str(n), mark, title, sizes, str(count)
+            yield str(n), mark, title, sizes_text(size), str(count)
     if not carton.has_hardware:
         return
     yield "", "", say("packing.manual"), "", "1"

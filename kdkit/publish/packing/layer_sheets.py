@@ -18,7 +18,7 @@ from kdkit.publish.workshop.drawings.drawing_sheet import (
 from kdkit.schedule.packing import Carton, Layer, Placed
 from kdkit.units import mm_text
 
-__all__ = ["MARGIN", "carton_facts", "draw_head", "draw_layers", "wrapped_lines"]
+__all__ = ["MARGIN", "carton_facts", "draw_head", "draw_layers", "sizes_text", "wrapped_lines"]
 
 MARGIN = 12.0
 _HEAD = 23.0  # height of what stands above the pictures, mm
@@ -59,9 +59,9 @@ def draw_layers(job: PackingJob, carton: Carton) -> list[DrawingSheet]:
 def carton_facts(job: PackingJob, carton: Carton) -> str:
     """Return a carton's inner size, masses, bearers and packing material in one line."""
     say, count = job.messages.plain, job.messages.count
-    inner = " × ".join(mm_text(side, 0) for side in carton.inner)
     facts = [
-        say("packing.inner", size=inner),
+        say("packing.inner", size=sizes_text(carton.inner)),
+        say("packing.outer", size=sizes_text(carton.outer)),
         say("packing.masses", net=f"{carton.contents_kg:.1f}", gross=f"{carton.gross_kg:.1f}"),
         str(count("packing.persons", carton.persons)),
         str(count("packing.interleaves", carton.interleaves)),
@@ -71,6 +71,11 @@ def carton_facts(job: PackingJob, carton: Carton) -> str:
     if carton.needs_aid:
         facts.append(say("packing.aid"))
     return "; ".join(facts)
+
+
+def sizes_text(sizes: Sequence[float]) -> str:
+    """Return length, width and height in mm, rounded as lengths are in every paper."""
+    return " × ".join(map(mm_text, sizes))
 
 
 def draw_head(sheet: DrawingSheet, job: PackingJob, title: str, facts: str, scale: str) -> None:

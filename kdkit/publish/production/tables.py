@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from kdkit.production.needs import Made, Need, board_title
+from kdkit.production.needs import Made, Need
 from kdkit.publish.files.columns import Column, Value, fixed, mm, table_rows
+from kdkit.publish.results import board_title
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.workshop.cutting_list import (
     cut_columns,

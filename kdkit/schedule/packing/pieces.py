@@ -26,6 +26,7 @@ from kdkit.plan.plan import Plan
 from kdkit.schedule.hardware import placed_items
 from kdkit.schedule.packing.rules import PackingRules
 from kdkit.schedule.schedules import BoughtLine, CutLine, Schedules
+from kdkit.schedule.uses import steps_of_parts
 
 __all__ = ["HARDWARE", "Piece", "list_pieces"]
 
@@ -104,7 +105,7 @@ def list_pieces(
             )
         elif catalogue.items[placed.item].supplied:
             loose.append(placed.item)
-    steps = _first_steps(plan)
+    steps = {name: used[0] for name, used in steps_of_parts(plan).items()}
     last = len(plan.steps) + 1
     units = {tuple(sorted(unit.parts)): unit.title or unit.name for unit in resolved.units}
     pieces = []
@@ -130,14 +131,6 @@ def list_pieces(
     if loose:
         pieces.append(_hardware(loose, catalogue, rules))
     return tuple(pieces)
-
-
-def _first_steps(plan: Plan) -> dict[str, int]:
-    used: dict[str, int] = {}
-    for step in plan.steps:
-        for name in (*step.new, *step.present, *step.others):
-            used.setdefault(name, step.number)
-    return used
 
 
 def _marks(letters: Sequence[str]) -> str:

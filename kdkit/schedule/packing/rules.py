@@ -20,6 +20,11 @@ __all__ = ["MOST_MASS", "PackingRules", "persons_to_carry"]
 
 _EDGE_UP = 500.0  # mm; a common width of a flat carton: where hands take it on its long edge
 
+_ALONE = 1500.0
+"""mm; a longer carton takes two however light it is: one person's hands do not reach both of its
+ends, and it swings into doors and lamps. About the span of a small adult's arms; common
+practice, no source."""
+
 MOST_MASS = team_mass(person_mass(zones_between(_EDGE_UP, CARRIED), extended=False), 2)
 """kg, above which a carton is divided unless another mass is asked for: what two persons may
 carry by the planner's own rule, a carton standing on its long edge; 22 kg.
@@ -65,17 +70,19 @@ def persons_to_carry(outer: tuple[float, float, float], mass: float) -> int:
     """Return how many persons a carton takes; ``MOST`` + 1 where no team is enough.
 
     It is tilted up onto its long edge, half of its mass in the hands at first, and carried
-    as it stands then. Who that takes is the planner's rule for a tilt and for a lift.
+    as it stands then. Who that takes is the planner's rule for a tilt and for a lift; and a long
+    one takes two at least.
 
     Args:
         outer: length, width and height as it lies, mm.
         mass: gross, kg.
     """
-    _, width, height = outer
+    length, width, height = outer
     grip = min(height, CARRIED)
     tilted = persons_for(
         tilting_mass(mass, width / 2, width),
         person_mass(zones_between(grip, grip), extended=False),
     )
     lifted = persons_to_lift(mass, min(width, CARRIED), bulky=is_bulky(outer))
-    return min(max(tilted, lifted), MOST + 1)
+    reaching = 2 if length > _ALONE else 1
+    return min(max(tilted, lifted, reaching), MOST + 1)

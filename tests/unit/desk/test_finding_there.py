@@ -35,6 +35,17 @@ def test_one_thing_alone_is_shown_at_once(words: str, leads: str, caller: Caller
     assert (answer.status_code, answer.headers["Location"]) == (303, leads)
 
 
+def test_the_manual_comes_before_the_files(caller: Caller) -> None:
+    text = caller.get("/batch/1").text
+    screen = text.index(">Manual on the screen</a>")
+    assert screen < text.index(">Manual to print</a>") < text.index('id="files"')
+    heads = re.findall(r'<th scope="colgroup" colspan="4">([a-z]+)</th>', text)
+    assert heads == ["manual", "workshop", "record", "definition"]
+    files = re.findall(r'<td><a href="[^"]+">([^<]+)</a>', text[text.index('id="files"') :])
+    assert files[0] == "cutlist.csv"  # plain files before those in folders
+    assert files.index("plan.json") < files.index("figures/cover.svg")
+
+
 def test_what_is_misspelt_is_offered(caller: Caller) -> None:
     text = caller.get("/?q=Pag+shel").text
     assert '<a href="/?q=Peg%20shelf">Peg shelf</a>' in text

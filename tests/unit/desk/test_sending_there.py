@@ -35,6 +35,22 @@ def test_two_cams_are_missing(caller: Caller, archive: Archive) -> None:
     assert told == ("cam-bolt-34", 2, "missing", "PG-31", "1187")
 
 
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("pegs", ["dowel-8x35"]),
+        ("pin", ["dowel-8x35"]),
+        ("disc", ["cam-lock-15", "cam-bolt-34"]),
+        ("post", ["cam-bolt-34"]),
+        ("screws", ["cam-bolt-34"]),
+    ],
+)
+def test_callers_words_find_what_they_mean(words: str, found: list[str], caller: Caller) -> None:
+    text = caller.get(f"/batch/1/send?words={words}").text
+    things = re.findall(r"/send\?what=([a-z][a-z0-9-]+)\"", text)
+    assert sorted(things) == sorted(found)
+
+
 def test_a_form_sent_twice_is_noted_once(caller: Caller, archive: Archive) -> None:
     caller.get(SEND)
     said = {"what": "cam-lock-15", "quantity": "1", "why": "lost"}

@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 
 from kdkit.illustrate.paper.layout import wrap_lines
 from kdkit.publish.files.tables import surface_words
-from kdkit.publish.workshop.drawings.drawing_sheet import text_width
 from kdkit.publish.workshop.drawings.hole_table import slot_note
 from kdkit.publish.workshop.drawings.title_block import board_words
 from kdkit.publish.workshop.handwork.posture import draw_posture
@@ -22,7 +21,7 @@ from kdkit.publish.workshop.handwork.setting_words import (
     fence_words,
     place_words,
 )
-from kdkit.publish.workshop.handwork.table_pages import MARGIN, SheetWriter
+from kdkit.publish.workshop.handwork.table_pages import MARGIN, SheetWriter, fits
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.datum import OPPOSITE
 from kdkit.schedule.fence_rows import FenceRow, count_changes, fence_rows, fewest_changes
@@ -52,9 +51,7 @@ def draw_part_sheets(writer: SheetWriter, job: WorkshopJob) -> None:
             lines = [
                 (text, bold)
                 for told, bold in step_lines(row, before, n, job)
-                for text in wrap_lines(
-                    told, lambda line, room=wide - 61: text_width(line, 2.0) <= room
-                )
+                for text in wrap_lines(told, fits(wide - 61, 2.0))
             ]
             height = max(_PICTURE[1], _STEP * len(lines)) + 3
             if column == 0 and top + height > writer.size[1] - MARGIN:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kdkit.illustrate.paper.layout import wrap_lines
 from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text, text_width
 
-__all__ = ["MARGIN", "Group", "SheetWriter", "Table"]
+__all__ = ["MARGIN", "Group", "SheetWriter", "Table", "fits"]
 
 MARGIN = 12.0
 _SMALL, _TEXT, _HEAD = 1.8, 2.5, 3.5
@@ -89,7 +89,7 @@ class SheetWriter:
         for group in table.groups:
             wrapped = [
                 [
-                    wrap_lines(cell, lambda line, room=room: text_width(line, _SMALL) <= room)
+                    wrap_lines(cell, fits(room, _SMALL))
                     for cell, room in zip(row, rooms, strict=True)
                 ]
                 for row in group.rows
@@ -126,7 +126,7 @@ class SheetWriter:
     def _heads(self, table: Table) -> None:
         rooms = [(share * self.width - 2) / 1.12 for _, share in table.columns]
         lines = [
-            wrap_lines(head, lambda line, room=room: text_width(line, _SMALL) <= room)
+            wrap_lines(head, fits(room, _SMALL))
             for (head, _), room in zip(table.columns, rooms, strict=True)
         ]
         x = MARGIN
@@ -143,3 +143,8 @@ class SheetWriter:
         for n, sheet in enumerate(self.sheets, start=1):
             sheet.text((self.size[0] - MARGIN, MARGIN + 3.5), f"{n} / {len(self.sheets)}", _TEXT,
                        anchor="end")  # fmt: skip
+
+
+def fits(room: float, size: float) -> Callable[[str], bool]:
+    """Return what tells whether a line of letters of a size has room, mm."""
+    return lambda line: text_width(line, size) <= room

@@ -75,6 +75,12 @@ def test_who_carries_a_carton(mass: float, persons: int) -> None:
     assert persons_to_carry((1200, 600, 100), mass) == persons
 
 
+def test_a_long_carton_takes_two_however_light() -> None:
+    assert persons_to_carry((1500, 300, 100), 6.0) == 1
+    assert persons_to_carry((1900, 300, 100), 6.0) == 2
+    assert persons_to_carry((1900, 600, 100), 22.1) == 3
+
+
 def spares_kg(results: Results) -> float:
     """The mass of the spares in the bags."""
     bags = results.schedules.bags
