@@ -196,6 +196,8 @@ CODES: dict[str, str] = {
     "glass-care": "a pane of glass needs ground edges, and may have to be toughened",
     "glass-cut": "a pane of glass is bored, grooved or banded",
     "joined-twice": "two parts are joined by two entries",
+    "wall-screw-covered": "a screw into the wall cannot be reached, or meets a part that is not bored",
+    "wall-screws-few": "a thing that hangs on the wall hangs by one screw",
     "loose-part-not-carried": "a loose part lies on nothing",
     "lift-heavy": "a lift or a turn is too heavy for four persons",
     "held-on-one-side": "a drawer or a hanging rail is held on one side only",

@@ -72,6 +72,7 @@ from kdkit.inspect.stability import check_heavy_parts, check_restraint
 from kdkit.inspect.standing import check_stands
 from kdkit.inspect.timber import check_end_grain_glue, check_short_grain, check_wood_moves
 from kdkit.inspect.tipping import check_drawers_tip
+from kdkit.inspect.wall_fixings import check_wall_screws, check_wall_screws_few
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
 from kdkit.inspect.ways import check_ways_agree
 from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
@@ -149,6 +150,8 @@ CHECKS: tuple[Check, ...] = (
     check_loads,
     check_kind_measures,
     check_wall_hung,
+    check_wall_screws,
+    check_wall_screws_few,
     check_wood_moves,
     check_short_grain,
     check_end_grain_glue,
