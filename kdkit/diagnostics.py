@@ -196,7 +196,7 @@ CODES: dict[str, str] = {
     "glass-care": "a pane of glass needs ground edges, and may have to be toughened",
     "glass-cut": "a pane of glass is bored, grooved or banded",
     "joined-twice": "two parts are joined by two entries",
-    "wall-screw-covered": "a screw into the wall cannot be reached, or meets a part that is not bored",
+    "wall-screw-covered": "a screw into the wall cannot be reached, or meets a part without a bore",
     "wall-screws-few": "a thing that hangs on the wall hangs by one screw",
     "loose-part-not-carried": "a loose part lies on nothing",
     "lift-heavy": "a lift or a turn is too heavy for four persons",

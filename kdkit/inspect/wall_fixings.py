@@ -1,4 +1,4 @@
-"""Screws into the wall: reached by a driver, bored through all that they pass, and enough of them."""
+"""Screws into the wall: reached by a driver, bored through all that they pass, two or more."""
 
 from __future__ import annotations
 

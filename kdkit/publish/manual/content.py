@@ -20,6 +20,7 @@ from kdkit.illustrate.paper.style import Style
 from kdkit.inspect.furniture import is_outdoors, kinds_of, loads_said, restraint_wanted
 from kdkit.joinery.feet import foot_points
 from kdkit.model.says import Product, Texts
+from kdkit.plan.plan import LOW_ROOM
 from kdkit.publish.manual.bags import BagRow, tell_leftovers, write_bags
 from kdkit.publish.manual.cautions import write_cautions
 from kdkit.publish.manual.steps import Caution, StepContent, write_steps
@@ -255,7 +256,7 @@ def _room(results: Results, messages: Messages) -> tuple[Markup, ...]:
     if long:
         lines.append(messages.text("before.room_floor", length=long, width=wide))
     height = max((o.room for o in results.plan.operations), default=0.0)
-    if height:
+    if height > LOW_ROOM:
         lines.append(messages.text("before.room_height", height=_centimetres(height)))
     return tuple(lines)
 

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from kdkit.parts.postures import steepness
 from kdkit.parts.size import part_size
-from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
+from kdkit.plan.plan import LOW_ROOM, Operation, OperationKind, Posture, Step, WhyTwo
 from kdkit.publish.manual.bags import tell_opening
 from kdkit.publish.manual.right_way import RightWay
 from kdkit.publish.manual.sentences import Sentences
@@ -421,7 +421,7 @@ def _handling(
 ) -> Iterator[Markup]:
     """Yield what is to be known before the hands are put on: room, pins, what is kept hold of."""
     room = max((o.room for o in operations), default=0.0)
-    if room:
+    if room > LOW_ROOM:
         yield messages.text("operation.room", height=10 * math.ceil(room / 10))
     pack = max((o.pack for o in operations), default=0.0)
     if pack:
@@ -431,6 +431,8 @@ def _handling(
             yield messages.text(
                 "operation.pins", parts=names.parts(operation.parts), n=operation.pins
             )
+    if any(o.braced for o in operations):
+        yield messages.text("operation.braced")
     kept = list(dict.fromkeys(part for o in operations for part in o.in_hand))
     if kept:
         yield messages.text("operation.in_hand", parts=names.parts(kept))

@@ -19,7 +19,14 @@ panels:
   left: {{board: carcass, x: {{from: 0}}, y: [0, 200], z: [0, 320], face: +x}}
   right: {{mirror: left, x: {{to: 600}}}}
   rail: {{board: carcass, x: [18, 582], y: {{to: {rail}}}, z: [220, 320], face: -y}}
-  back: {{board: back, x: [18, 582], y: {{to: {back}}}, z: [0, 320], let_in: {{left: 8, right: 8}}, face: -y{bores}}}
+  back:
+    board: back
+    x: [18, 582]
+    y: {{to: {back}}}
+    z: [0, 320]
+    let_in: {{left: 8, right: 8}}
+    face: -y
+    bores: [{bores}]
 joints:
   - {{join: rail, to: [left, right], fittings: [connecting-screw-7x50]}}
   - {{join: back, to: [left, right], fittings: [back-in-groove]}}
@@ -28,9 +35,8 @@ fixtures:
 safety: {{wall_restraint: none}}
 """
 TWO = "[[110, {y}, 270], [490, {y}, 270]]"
-BORES = ", ".join(
-    f"{{face: face, x: {x}, z: 270, diameter: 8, depth: through}}" for x in (110, 490)
-)
+BORE = "{{face: face, x: {}, z: 270, diameter: 8, depth: through}}"
+BORES = ", ".join(BORE.format(x) for x in (110, 490))
 
 
 def told(folder: pathlib.Path, rail: int, back: int, bores: str = "", at: str = TWO) -> str:
@@ -59,11 +65,11 @@ def test_a_rail_that_the_back_covers(
 
 
 def test_a_back_that_is_bored_as_the_help_says(tmp_path: pathlib.Path) -> None:
-    text = told(tmp_path, 200, 182, f", bores: [{BORES}]")
+    text = told(tmp_path, 200, 182, BORES)
     assert "wall-screw-covered" not in text
     assert "wall-screws-few" not in text
 
 
 def test_one_screw_lets_it_turn(tmp_path: pathlib.Path) -> None:
-    text = told(tmp_path, 200, 182, f", bores: [{BORES}]", "[[110, {y}, 270]]")
+    text = told(tmp_path, 200, 182, BORES, "[[110, {y}, 270]]")
     assert "[wall-screws-few]" in text
