@@ -70,7 +70,12 @@ from kdkit.inspect.screws import (
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint
 from kdkit.inspect.standing import check_stands
-from kdkit.inspect.timber import check_end_grain_glue, check_short_grain, check_wood_moves
+from kdkit.inspect.timber import (
+    check_end_grain_glue,
+    check_panels_move,
+    check_short_grain,
+    check_wood_moves,
+)
 from kdkit.inspect.tipping import check_drawers_tip
 from kdkit.inspect.wall_fixings import check_wall_screws, check_wall_screws_few
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
@@ -153,6 +158,7 @@ CHECKS: tuple[Check, ...] = (
     check_wall_screws,
     check_wall_screws_few,
     check_wood_moves,
+    check_panels_move,
     check_short_grain,
     check_end_grain_glue,
     check_weather,
