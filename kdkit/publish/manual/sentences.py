@@ -15,6 +15,8 @@ from dataclasses import dataclass, replace
 from markupsafe import Markup
 
 from kdkit.catalogue.entries import Action, Fitting
+from kdkit.frames import dot
+from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Part
 from kdkit.parts.postures import steepness
@@ -108,14 +110,32 @@ class Sentences:
         for operation in pressing:
             if operation.kind is OperationKind.SQUARE:
                 yield self._say.text("do.square_wet")
+                yield self._say.text("do.flat_wet")
             elif operation is not clamped:
                 key = "do.wait_in_clamps" if clamped is not None else "do.wait"
                 yield self._say.count(key, round(operation.minutes))
             else:
                 banded = operation.tool == "band-clamp"
-                yield self._say.text("do.clamp_band" if banded else "do.clamp")
+                boards = "do.clamp_boards" if self._lays_boards(operation) else "do.clamp"
+                yield self._say.text("do.clamp_band" if banded else boards)
                 if operation.no_room:
                     yield self._say.text("do.clamp_no_room")
+
+    def _lays_boards(self, operation: Operation) -> bool:
+        """Tell whether boards are pressed together edge to edge, to a larger one."""
+        contacts = [self._joints[name].contact for name in operation.joints]
+        return bool(contacts) and all(
+            contact.kind is ContactKind.EDGE_EDGE and self._lie_flush(contact)
+            for contact in contacts
+        )
+
+    def _lie_flush(self, contact: Contact) -> bool:
+        """Tell whether the two parts of a contact lie in one plane, their grain one way."""
+        ends = [self._shapes.get(name) for name in (contact.butting, contact.receiving)]
+        one, other = (part.frame if part is not None else None for part in ends)
+        if one is None or other is None:
+            return False
+        return abs(dot(one.k, other.k)) > 0.99 and abs(dot(one.i, other.i)) > 0.99
 
     def _likeness(self, mating: Sequence[Operation]) -> tuple[object, ...]:
         deeds = tuple((d.do, d.items) for o in mating[1:] for d in self.deeds(o))
