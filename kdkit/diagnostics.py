@@ -197,6 +197,8 @@ CODES: dict[str, str] = {
     "glass-cut": "a pane of glass is bored, grooved or banded",
     "joined-twice": "two parts are joined by two entries",
     "wall-screw-covered": "a screw into the wall cannot be reached, or meets a part without a bore",
+    "foot-off-floor": "a foot is too short to reach the floor on which the product stands",
+    "foot-too-long": "a product stands on one or two feet that are longer than the rest is high",
     "wall-screws-few": "a thing that hangs on the wall hangs by one screw",
     "loose-part-not-carried": "a loose part lies on nothing",
     "lift-heavy": "a lift or a turn is too heavy for four persons",

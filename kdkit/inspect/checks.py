@@ -69,7 +69,7 @@ from kdkit.inspect.screws import (
 )
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint
-from kdkit.inspect.standing import check_stands
+from kdkit.inspect.standing import check_feet_reach, check_stands
 from kdkit.inspect.timber import (
     check_end_grain_glue,
     check_panels_move,
@@ -172,7 +172,7 @@ RISKS: tuple[Check, ...] = (
 )
 """What people may get wrong with a product that is itself in order."""
 
-HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking, check_stands)
+HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking, check_stands, check_feet_reach)
 """Whether the finished product stays together and up, looked at as a whole."""
 
 
