@@ -102,7 +102,26 @@ class Sentences:
                 lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
         else:
             lines.extend(self._in_order(operations[first:]))
-        return (*lines, *self._pressed(pressing))
+        return (*lines, *self._pressed(pressing), *self._fronts_set(operations))
+
+    def _fronts_set(self, operations: Iterable[Operation]) -> Iterator[Markup]:
+        """Yield the setting of fronts that can be shifted, once their drawers are in."""
+        run_in = [
+            part
+            for o in operations
+            if o.kind is OperationKind.MATE and self.is_way_of_mating(o, "run-in")
+            for part in o.parts
+        ]
+        fronts = [
+            joint.butting
+            for joint in self._joints.values()
+            if joint.butting in run_in
+            and any("adjust" in self._fittings[key].options for key in joint.fittings)
+        ]
+        if fronts:
+            yield self._say.text(
+                "operation.fronts_set", parts=self._names.parts(list(dict.fromkeys(fronts)))
+            )
 
     def _pressed(self, pressing: Sequence[Operation]) -> Iterator[Markup]:
         """Yield how a glue-up is pressed, measured and left."""
