@@ -7,9 +7,10 @@ from collections.abc import Iterable
 import shapely
 from shapely.geometry import Polygon
 
-from kdkit.diagnostics import Problem, error, warning
+from kdkit.diagnostics import Problem, advice, error, warning
 from kdkit.frames import Vec3, cross, dot, norm, sub
 from kdkit.geometry.assembly import ContactKind
+from kdkit.inspect.furniture import kinds_of
 from kdkit.inspect.inspection import Inspection
 from kdkit.joinery.placed import Fastener, PlacedItem
 from kdkit.model.resolved import Part
@@ -54,8 +55,10 @@ def check_wall_screws_few(inspection: Inspection) -> Iterable[Problem]:
         if (fitting := inspection.fitting(fastener.fitting)) is not None
         and "wall_hung" in fitting.cautions
     ]
+    kinds = kinds_of(inspection.resolved.said, inspection.catalogue).values()
+    tell = warning if any(kind.hangs for kind in kinds) else advice
     if 0 < len(screws) < _LEAST:
-        yield warning(
+        yield tell(
             "wall-screws-few",
             "one screw holds it to the wall: it turns about it, and falls if that one lets go",
             screws[0].path,
