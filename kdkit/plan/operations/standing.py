@@ -247,7 +247,7 @@ class _Standing:
         if self.secured and operation.posture is Posture.STANDING and not operation.subassembly:
             return operation
         already = len(operation.held)
-        kept = self._held(operation, waiting)
+        kept = self._held(operation, waiting, several=True)
         operation = replace(operation, held=kept[0], in_hand=kept[1])
         worked = sum(1 << self.number[n] for n in dict.fromkeys(operation.onto or operation.parts))
         pack = 0.0
@@ -262,7 +262,7 @@ class _Standing:
             steadied = self._judge(braced, group, worked, pack)
             if len(steadied[1]) < len(falling):
                 operation, (found, falling) = braced, steadied
-        held, in_hand = self._held(operation, falling)
+        held, in_hand = self._held(operation, falling, several=bool(waiting))
         why = operation.why_two
         if len(held) > already and WhyTwo.HELD not in why:
             why = tuple(w for w in WhyTwo if w in (*why, WhyTwo.HELD))
@@ -322,19 +322,21 @@ class _Standing:
         return min(push, SLIDES * self.footing.weighed(group)[0] * GRAVITY)
 
     def _held(
-        self, operation: Operation, falling: Sequence[int]
+        self, operation: Operation, falling: Sequence[int], *, several: bool = False
     ) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Return what a second person holds, and what the one who works keeps hold of."""
         held, in_hand = list(operation.held), list(operation.in_hand)
         brought = sum(1 << self.number[name] for name in operation.parts)
         brings = operation.kind is OperationKind.MATE
         full = brings and not self._is_light(members(brought))
+        several = several and not full  # light ones on their pins, while a light one comes
         for body in falling:
             parts = members(body)
             if any(self.names[part] in (*held, *in_hand) for part in parts):
                 continue
             main = self._largest(parts)
-            hand = not in_hand and not (full and not body & brought) and self._is_light(parts)
+            free = several or not in_hand
+            hand = free and not (full and not body & brought) and self._is_light(parts)
             (in_hand if hand else held).append(self.names[main])
         return tuple(held), tuple(in_hand)
 
