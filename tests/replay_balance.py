@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import manifold3d
 import numpy as np
@@ -25,6 +25,8 @@ __all__ = ["Balance", "FallsError"]
 
 LEAN = 10.0  # degrees
 PUSH = 50.0  # N
+KEPT_IN = 20.0  # N, of a driver that only turns
+SLIDING = 0.5  # of the weight of what stands on the floor
 HAND = 5.0  # kg
 PACKED = 30.0  # mm that strips make up for
 DRAWS = {"glue", "drive", "nail", "turn", "screw-on", "draw"}
@@ -119,12 +121,15 @@ class Balance:
         """
         kind = operation.kind
         self._carry(operation)
+        if kind is OperationKind.MATE and len(operation.onto) > 1:
+            self._wait_for_it(operation, group - set(operation.parts))
         if kind in (OperationKind.MATE, OperationKind.LOAD):
             for name in operation.joints:
                 joint = self.joints[name]
                 ways = {self.joinery.fittings[f].holds for f in joint.fittings}
-                hangs = joint.contact.kind in (ContactKind.HUNG, ContactKind.FACING)
-                if hangs or "captured" in ways:
+                meets = joint.contact.kind in (ContactKind.HUNG, ContactKind.FACING)
+                stays = bool({"hang", "run-in"} & self._deeds(joint))
+                if stays if meets else "captured" in ways:
                     self._join(joint)
                 elif ways != {"free"} or joint.contact.sunk > 0:
                     self.pins.add(frozenset((joint.butting, joint.receiving)))
@@ -172,6 +177,26 @@ class Balance:
         if operation.mass < 0.95 * wood or abs(operation.room - math.hypot(long, tall)) > 2.0:
             raise FallsError(f"{operation.id}: {operation.mass:.1f} kg, room {operation.room:.0f}")
 
+    def _wait_for_it(self, operation: Operation, there: frozenset[str]) -> None:
+        """What would fall before the parts that come hold it is held while they come."""
+        standing = operation.posture is Posture.STANDING and not operation.subassembly
+        if self.on_wall and standing:
+            return
+        low = min(self._low(name, operation.posture) for name in there)
+        kept = {*operation.held, *operation.in_hand}
+        bodies = {self.one[name] for name in there}
+        rest = there - frozenset().union(*(body for body in bodies if body & kept))
+        for body in sorted(bodies, key=sorted):
+            if body & kept or self._is_kept(body, there):
+                continue
+            packs = (0.0, operation.pack) if standing else (0.0, operation.pack, PACKED)
+            leans = [
+                self._margins(body, rest, replace(operation, pack=pack), low, [])[0]
+                for pack in dict.fromkeys(packs)
+            ]
+            if max(leans) < LEAN - 0.5:
+                raise FallsError(f"{operation.id}: {sorted(body)} falls before it is met")
+
     def _draw(self, operation: Operation) -> None:
         for name in operation.joints:
             if DRAWS & self._deeds(self.joints[name]):
@@ -203,13 +228,46 @@ class Balance:
                 raise FallsError(f"{operation.id}: {sorted(body)} leans over at {lean:.1f} degrees")
             heavy = sum(self.kg[name] for name in body) > HAND
             touched = free and heavy and operation.kind not in TURNS and bool(body & worked)
-            if touched and push < 0.94 * PUSH:
+            if touched and push < 0.94 * self._needed(operation, group):
                 raise FallsError(f"{operation.id}: {push:.0f} N tip {sorted(body)}")
             leans.append(lean)
             if touched:
                 pushes.append(push)
         self._compare(operation, "lean", operation.lean, leans, 1.5)
         self._compare(operation, "push", operation.push, [p for p in pushes if p < 1e9], 2.0)
+
+    def _needed(self, operation: Operation, group: frozenset[str]) -> float:
+        need = KEPT_IN if operation.does == ("turn",) else PUSH
+        if operation.braced:
+            if operation.kind.value not in ("fasten", "fixture", "cap"):
+                raise FallsError(f"{operation.id}: no hand is left to brace it")
+            need *= 0.5
+        return min(need, SLIDING * 9.81 * sum(self.kg[name] for name in group))
+
+    def _pushes(self, operation: Operation) -> list[tuple[np.ndarray, np.ndarray]] | None:
+        """Where and whither hands push; None: level, any way, at the height that is told."""
+        if operation.kind is OperationKind.WAIT:
+            return []
+        found = []
+        if operation.kind is OperationKind.MATE:
+            for name in operation.joints:
+                contact = self.joints[name].contact
+                corners = np.array(contact.polygon)
+                x, y = (corners.min(axis=0) + corners.max(axis=0)) / 2
+                point = np.array(contact.frame.point_to_outer((x, y, 0.0)))
+                found.append((point, np.asarray(operation.direction, dtype=float)))
+            return found or None
+        if operation.kind in (OperationKind.FASTEN, OperationKind.CAP, OperationKind.FIXTURE):
+            for fastener in self.joinery.fasteners:
+                if fastener.id not in operation.fasteners:
+                    continue
+                actions = self.joinery.fittings[fastener.fitting].actions
+                keys = set(operation.items) or {a.item for a in actions if a.do in operation.does}
+                for one in fastener.items:
+                    if one.item in keys:
+                        found.append((np.array(one.frame.origin), -np.array(one.frame.k)))
+            return found or None
+        return None
 
     def _compare(
         self, operation: Operation, what: str, said: float | None, found: list[float], by: float
@@ -272,18 +330,26 @@ class Balance:
         room = float(((spots - at) @ WAYS).max(axis=0).min())
         foot = min(float(p @ up) for p in stands_on)
         height = float(middle @ up) - foot
-        pushed = room
-        way = operation.direction and np.asarray(operation.direction)
-        if operation.kind is OperationKind.MATE and way is not None and abs(up @ way) < 0.1:
-            share = np.array([way @ u, way @ v]) @ WAYS  # of the push, square to a line
-            reach = ((spots - at) @ WAYS).max(axis=0)
-            pushed = float((reach[share > 1e-3] / share[share > 1e-3]).min()) if room >= 0 else room
         hangs = height <= 0  # below what carries it: it cannot tip
         lean = math.degrees(math.atan2(room, max(height, 0.0)))
         lean = (90.0 if room >= 0 else -90.0) if hangs else lean
         top = max(float((self.corners[name] @ up).max()) for name in body)
-        above = min(operation.height + low, top) - foot
-        push = math.inf if above <= 0 else max(0.0, mass * 9.81 * pushed / above)
+        weight = mass * 9.81
+        pushes = self._pushes(operation)
+        if pushes is None:
+            above = min(operation.height + low, top) - foot
+            return lean, math.inf if above <= 0 else max(0.0, weight * room / above)
+        push = math.inf
+        reach = ((spots - at) @ WAYS).max(axis=0)  # from the middle to the lines it may tip over
+        for spot, way in pushes:
+            above = max(min(float(spot @ up), top) - foot, 0.0)
+            beside = ((spots - np.array([spot @ u, spot @ v])) @ WAYS).max(axis=0)
+            arm = np.array([way @ u, way @ v]) @ WAYS * above + float(way @ up) * beside
+            tips = arm > 1e-3
+            if room < 0:
+                push = 0.0
+            elif tips.any():
+                push = min(push, float((weight * reach[tips] / arm[tips]).min()))
         return lean, push
 
     def _carriers(self, name: str, posture: Posture) -> dict[str, np.ndarray]:

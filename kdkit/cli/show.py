@@ -197,6 +197,8 @@ def _operation_words(operation: Operation) -> str:
             f"(strips thicker than {math.ceil(operation.strips)} mm under it,"
             f" clear of {', '.join(operation.clear_of)})"
         )
+    if operation.braced:
+        words.append("(the other hand against the work)")
     if operation.in_hand:
         words.append(f"({', '.join(operation.in_hand)} kept in one hand)")
     if operation.why_two:

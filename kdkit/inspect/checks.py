@@ -69,9 +69,15 @@ from kdkit.inspect.screws import (
 )
 from kdkit.inspect.slots import check_slot_crossings, check_slot_mates, check_slots_fit
 from kdkit.inspect.stability import check_heavy_parts, check_restraint
-from kdkit.inspect.standing import check_stands
-from kdkit.inspect.timber import check_end_grain_glue, check_short_grain, check_wood_moves
+from kdkit.inspect.standing import check_feet_reach, check_stands
+from kdkit.inspect.timber import (
+    check_end_grain_glue,
+    check_panels_move,
+    check_short_grain,
+    check_wood_moves,
+)
 from kdkit.inspect.tipping import check_drawers_tip
+from kdkit.inspect.wall_fixings import check_wall_screws, check_wall_screws_few
 from kdkit.inspect.walls import check_bore_walls, check_grooves_fit
 from kdkit.inspect.ways import check_ways_agree
 from kdkit.inspect.wrong_ways import check_panels_fit_wrongly
@@ -149,7 +155,10 @@ CHECKS: tuple[Check, ...] = (
     check_loads,
     check_kind_measures,
     check_wall_hung,
+    check_wall_screws,
+    check_wall_screws_few,
     check_wood_moves,
+    check_panels_move,
     check_short_grain,
     check_end_grain_glue,
     check_weather,
@@ -178,7 +187,7 @@ RISKS: tuple[Check, ...] = (
 )
 """What people may get wrong with a product that is itself in order."""
 
-HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking, check_stands)
+HOLDING: tuple[Check, ...] = (check_pulled_apart, check_racking, check_stands, check_feet_reach)
 """Whether the finished product stays together and up, looked at as a whole."""
 
 

@@ -30,6 +30,7 @@ from kdkit.units import TOLERANCE, mm_text
 
 __all__ = ["check_door_gaps", "check_door_swing", "check_hinge_counts"]
 
+_TWO = 2  # hinges that keep a door on a line
 _GAP = 3.0  # between fronts: common practice, no source; so are the two limits
 _LEAST_GAP, _MOST_GAP = 2.0, 4.0
 _NEXT_TO = 12.0  # mm; what is farther off is no neighbour
@@ -115,7 +116,8 @@ def check_hinge_counts(inspection: Inspection) -> Iterable[Problem]:
                         help="make two doors of it, or ask who makes the hinges",
                     )
             if len(here) < wanted:
-                yield advice(
+                tell = warning if len(here) < _TWO else advice  # on one it hangs askew
+                yield tell(
                     "hinges-too-few",
                     f"{size}: {wanted} of {name} are usual, it has {len(here)}",
                     path,

@@ -10,6 +10,7 @@ from kdkit.catalogue.work import pulls_together
 from kdkit.frames import Vec3, dot, sub
 from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.inspect.inspection import Inspection
+from kdkit.joinery.feet import feet_under
 from kdkit.model.resolved import Part
 from kdkit.parts.size import part_size
 
@@ -89,6 +90,12 @@ def _carried(inspection: Inspection, part: Part, axis: Vec3) -> Iterator[tuple[f
         corners = [contact.frame.point_to_outer((x, y, 0.0)) for x, y in contact.polygon]
         ends = [dot(sub(p, part.frame.origin), axis) for p in corners]
         yield min(ends), max(ends), below
+    length, width = part_size(part)
+    longways = part.frame.i if length >= width else part.frame.j
+    if axis == longways:  # points, which keep no strip in between from bending the other way
+        for foot in feet_under(inspection.joinery, part.name):
+            at = dot(sub(foot.frame.origin, part.frame.origin), axis)
+            yield at, at, True
     for name in inspection.carriers.get(part.name, ()):
         carrier = inspection.part(name).frame
         if abs(dot(carrier.k, axis)) > 0.9:

@@ -12,11 +12,13 @@ from kdkit.frames import Vec3
 from kdkit.geometry.surfaces import corners_of, part_middle
 from kdkit.inspect.furniture import kind_names
 from kdkit.inspect.inspection import Inspection
-from kdkit.joinery.feet import foot_points
+from kdkit.joinery.feet import feet_under, foot_end, foot_points
 from kdkit.units import mm_text
 
-__all__ = ["check_stands", "floor_points"]
+__all__ = ["check_feet_reach", "check_stands", "floor_points"]
 
+_STEADY_FEET = 3
+_BESIDE = 30.0  # mm over the floor: what ends no higher is meant to stand on it
 _FLOOR = 1.0  # mm over the lowest point within which something stands on the floor
 LEAN = 10.0
 """Degrees by which a product on feet may lean before it tips.
@@ -41,6 +43,51 @@ def floor_points(inspection: Inspection) -> tuple[list[Vec3], bool]:
     floor = min(z for _, _, z in (*corners, *feet))
     low = [point for point in (*corners, *feet) if point[2] <= floor + _FLOOR]
     return low, any(point in low for point in feet)
+
+
+def check_feet_reach(inspection: Inspection) -> Iterable[Problem]:
+    """A foot reaches the floor that the product stands on, and no foot but some does.
+
+    Shorter than the gap under its part it hangs in the air; longer, it carries all and what
+    should stand beside it does not.
+    """
+    parts = inspection.assembly.parts
+    if not parts:
+        return
+    wood = min(float(z) for part in parts for _, _, z in corners_of(part))
+    ends = [
+        (foot, min(z for _, _, z in foot_end(foot, inspection.catalogue)))
+        for foot in feet_under(inspection.joinery)
+    ]
+    if not ends:
+        return
+    floor = min(wood, *(z for _, z in ends))
+    standing = [foot for foot, z in ends if z <= floor + _FLOOR]
+    for foot, z in ends:
+        x, y, _ = (mm_text(c) for c in foot.frame.origin)
+        where = f"{foot.receiving}, {foot.fitting} at ({x}, {y})"
+        if z > floor + _FLOOR:
+            on = "the parts" if wood <= floor + _FLOOR else "the longer feet"
+            yield warning(
+                "foot-off-floor",
+                f"a foot ends {mm_text(z - floor)} mm above the floor on which {on} stand: it"
+                " carries nothing",
+                foot.path,
+                where=where,
+                help=f"take a foot {mm_text(z - floor)} mm longer, or none there; one that is"
+                " screwed out to the floor helps by as much as its thread allows",
+            )
+    beside = floor + _FLOOR < wood <= floor + _BESIDE
+    if standing and beside and len(standing) < _STEADY_FEET:
+        foot = standing[0]
+        yield warning(
+            "foot-too-long",
+            f"a foot ends {mm_text(wood - floor)} mm below the lowest part: the product stands on"
+            f" {len(standing)} and rocks",
+            foot.path,
+            where=foot.receiving,
+            help=f"take one {mm_text(wood - floor)} mm shorter, or three and more",
+        )
 
 
 def check_stands(inspection: Inspection) -> Iterable[Problem]:

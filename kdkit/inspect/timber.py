@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from kdkit.catalogue.work import pulls_together
-from kdkit.diagnostics import Problem, warning
+from kdkit.diagnostics import Path, Problem, warning
 from kdkit.frames import Vec3, dot
 from kdkit.geometry.assembly import ContactKind
 from kdkit.geometry.meetings import MEETINGS
@@ -15,7 +16,7 @@ from kdkit.model.resolved import Part
 from kdkit.parts.size import part_size
 from kdkit.units import mm_text
 
-__all__ = ["check_end_grain_glue", "check_short_grain", "check_wood_moves"]
+__all__ = ["check_end_grain_glue", "check_panels_move", "check_short_grain", "check_wood_moves"]
 
 _SEASONS = 4.0
 """Percent of moisture between dry winters and damp summers indoors. Common practice, no source."""
@@ -57,6 +58,112 @@ def check_wood_moves(inspection: Inspection) -> Iterable[Problem]:
                     " buttons, a groove without glue), or let both grains run the same way;"
                     f" assumed: {mm_text(_SEASONS)} percent of moisture",
                 )
+
+
+def check_panels_move(inspection: Inspection) -> Iterable[Problem]:
+    """Solid wood that several joints fix across its grain, with no room between them, splits.
+
+    Boards joined edge to edge move as one panel, and so does whatever moves along with them.
+    What does not move, joined to them at two places, keeps these apart: battens under boards
+    glued to a panel, aprons all round under a top. What one joint does alone is told by
+    ``check_wood_moves``.
+
+    Source:
+        As there; that joined parts move by the sum is geometry.
+    """
+    assembly = inspection.assembly
+    rates = {p.name: rate for p in assembly.parts if (rate := _movement(inspection, p)) is not None}
+    ways: list[Vec3] = []
+    for name in rates:
+        across = inspection.part(name).frame.j
+        if not any(abs(dot(across, way)) > 0.99 for way in ways):
+            ways.append(across)
+    told: set[frozenset[str]] = set()
+    for way in ways:
+        for found in _fixed_groups(inspection, way):
+            wide = max(found.moving, key=lambda n: (_extent(inspection, n, way), n))
+            moves = found.span * _SEASONS * rates[wide]
+            if moves <= _GIVES or found.moving in told:
+                continue
+            told.add(found.moving)
+            boards = len(
+                [n for n in found.moving if abs(dot(inspection.part(n).frame.j, way)) > 0.99]
+            )
+            what = wide if boards < 2 else f"{wide}, with what is joined to it,"
+            yield warning(
+                "wood-cannot-move",
+                f"{what} is fixed by {found.joints} joints over {mm_text(found.span, 0)} mm across"
+                f" its grain to {' and '.join(found.ends)}, and wants to move by"
+                f" {mm_text(moves)} mm there between a dry and a damp season",
+                found.path,
+                where=wide,
+                help="fix it at one place alone, the middle or one edge, and let the rest slide"
+                " (slotted bores, buttons, a groove without glue); assumed:"
+                f" {mm_text(_SEASONS)} percent of moisture",
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Fixed:
+    """What moves together along a way, fixed to what does not.
+
+    Args:
+        span: mm along the way between the outermost places where it is fixed.
+        ends: the parts that it is fixed to there.
+    """
+
+    moving: frozenset[str]
+    span: float
+    joints: int
+    ends: tuple[str, ...]
+    path: Path
+
+
+def _fixed_groups(inspection: Inspection, way: Vec3) -> Iterator[_Fixed]:
+    """Yield what several joints fix along a way, and no single joint over nearly as much."""
+    places = {}
+    for joint in inspection.joinery.joints:
+        if joint.contact.kind not in MEETINGS and (held := _held_along(inspection, joint, way)):
+            places[joint.name] = joint, min(held), max(held)
+    moves = {p.name: _moves_along(inspection, p, way) > 0.0 for p in inspection.assembly.parts}
+    graph: dict[str, set[str]] = {name: {name} for name in moves}
+    for joint, _, _ in places.values():
+        if moves[joint.butting] == moves[joint.receiving]:
+            both = graph[joint.butting] | graph[joint.receiving]
+            graph.update(dict.fromkeys(both, both))
+    groups: dict[tuple[int, int], list[tuple[PlacedJoint, float, float]]] = {}
+    for joint, low, high in places.values():
+        a, b = joint.butting, joint.receiving
+        if moves[a] != moves[b]:
+            key = (id(graph[a]), id(graph[b])) if moves[a] else (id(graph[b]), id(graph[a]))
+            groups.setdefault(key, []).append((joint, low, high))
+    for some in groups.values():
+        first = min(some, key=lambda s: s[1])
+        last = max(some, key=lambda s: s[2])
+        span = last[2] - first[1]
+        if len(some) < 2 or max(high - low for _, low, high in some) > 0.9 * span:
+            continue
+        stiff = [j.receiving if moves[j.butting] else j.butting for j in (first[0], last[0])]
+        moving = first[0].butting if moves[first[0].butting] else first[0].receiving
+        yield _Fixed(
+            moving=frozenset(graph[moving]),
+            span=span,
+            joints=len(some),
+            ends=tuple(dict.fromkeys(stiff)),
+            path=last[0].path,
+        )
+
+
+def _extent(inspection: Inspection, name: str, way: Vec3) -> float:
+    """Return how wide a part is along a way, mm."""
+    part = inspection.part(name)
+    length, width = part_size(part)
+    frame = part.frame
+    return (
+        abs(dot(frame.i, way)) * length
+        + abs(dot(frame.j, way)) * width
+        + abs(dot(frame.k, way)) * part.thickness
+    )
 
 
 def check_short_grain(inspection: Inspection) -> Iterable[Problem]:
@@ -121,12 +228,16 @@ def _fixed_along(inspection: Inspection, joint: PlacedJoint, way: Vec3) -> float
 
     What only lies in a groove may move.
     """
+    places = _held_along(inspection, joint, way)
+    return max(places, default=0.0) - min(places, default=0.0)
+
+
+def _held_along(inspection: Inspection, joint: PlacedJoint, way: Vec3) -> list[float]:
+    """Return where along a way a joint holds, mm: at its screws, from end to end of a glued one."""
     fittings = [inspection.fitting(key) for key in joint.fittings]
     if not any(f is not None and pulls_together(f) for f in fittings):
-        return 0.0
+        return []
     if any(a.do == "glue" for f in fittings if f is not None for a in f.actions):
         frame = joint.contact.frame
-        places = [dot(frame.point_to_outer((x, y, 0.0)), way) for x, y in joint.contact.polygon]
-    else:
-        places = [dot(inspection.fasteners[id].frame.origin, way) for id in joint.fasteners]
-    return max(places, default=0.0) - min(places, default=0.0)
+        return [dot(frame.point_to_outer((x, y, 0.0)), way) for x, y in joint.contact.polygon]
+    return [dot(inspection.fasteners[id].frame.origin, way) for id in joint.fasteners]

@@ -18,6 +18,7 @@ from kdkit.parts.postures import Posture
 __all__ = [
     "EVERY_DIRECTION",
     "FOUND_DIRECTIONS",
+    "LOW_ROOM",
     "MORE_MOVES",
     "NAMED_DIRECTIONS",
     "Block",
@@ -117,6 +118,10 @@ class WhyTwo(StrEnum):
     FREE = "free"  # it stands, and could be tipped over until it is fixed to the wall
 
 
+LOW_ROOM = 2000.0
+"""mm: no room is lower than a door, so only what turns higher than that is told of."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Operation:
     """One thing done.
@@ -150,12 +155,13 @@ class Operation:
         open_minutes: for spreading glue, how long the glue may lie open before the last of
             its joints is closed; 0 where nothing bounds it. ``takes``: how long that takes.
         in_hand: light parts that would fall too: the one who works keeps hold of them.
+        braced: it stands, and the one who works keeps the other hand against it.
         hands: kg in the hands at once: all of what is lifted, a share of what is tilted.
         team: persons whom that takes, 1 to 4; ``aid``: more than four may carry.
         lean: degrees by which what nobody holds may lean before it tips, None where nothing
             stands on the floor, or it is fixed to the wall.
-        push: N, level at the height of the work, that tip it; None as for ``lean``, or if
-            nothing is worked on.
+        push: N, where and whither the work pushes, that tip it; None as for ``lean``, or
+            if nothing is worked on or no such push tips it.
         height: mm over the floor, of the work.
         pack: mm of strips under what does not reach the floor, so that the work lies level.
         room: mm of height that turning it takes: its diagonal; 0 where it is not turned.
@@ -189,6 +195,7 @@ class Operation:
     open_minutes: float = 0.0
     takes: float = 0.0
     in_hand: tuple[str, ...] = ()
+    braced: bool = False
     hands: float = 0.0
     team: int = 1
     aid: bool = False

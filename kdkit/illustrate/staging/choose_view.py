@@ -62,16 +62,24 @@ class Shown:
     marks: tuple[tuple[Vec3, Vec3, float], ...]
 
 
-def choose_look(shown: Shown, posture: Posture, last: Viewpoint | None) -> Viewpoint:
-    """Return the look for a picture; ``last`` is the one before, None for the first."""
-    scores = [
-        look_score(shown, posture, look) + liked
+def choose_look(
+    shown: Shown, posture: Posture, last: Viewpoint | None, *, at_wall: bool = False
+) -> Viewpoint:
+    """Return the look for a picture.
+
+    Args:
+        last: the one before, None for the first.
+        at_wall: a wall stands behind the product, and nobody looks from behind that.
+    """
+    scores = {
+        look: look_score(shown, posture, look) + liked
         for look, liked in zip(LOOKS, PREFERENCE, strict=True)
-    ]
-    best = max(range(len(LOOKS)), key=lambda n: (round(scores[n], 4), -n))
-    if last in LOOKS and scores[LOOKS.index(last)] + KEEP >= scores[best]:
+        if not at_wall or View(viewpoint=look, posture=posture).toward[1] < 0.0
+    }
+    best = max(scores, key=lambda look: round(scores[look], 4))
+    if last in scores and scores[last] + KEEP >= scores[best]:
         return last
-    return LOOKS[best]
+    return best
 
 
 def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:

@@ -17,6 +17,7 @@ from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.choose_view import Shown, ShownPart, choose_look
 from kdkit.illustrate.staging.explode import Apart, move_apart
 from kdkit.illustrate.staging.subject import Subject
+from kdkit.illustrate.staging.wall import is_at_wall
 from kdkit.parts.postures import Posture, posture_with_up
 
 __all__ = ["Plate", "lay_plates", "plate_bounds", "together"]
@@ -66,7 +67,7 @@ def lay_plates(
         if state.bench:
             look = _bench_look(subject, one, posture)
         else:
-            look = choose_look(_shown(subject, one, first), posture, last)
+            look = choose_look(_shown(subject, one, first), posture, last, at_wall=is_at_wall(one))
         laid.append((one, View(viewpoint=look, posture=posture), first))
     scale = min(_fit(subject, one, first, view, room, largest) for one, view, first in laid)
     plates = []

@@ -11,7 +11,7 @@ from kdkit.illustrate.staging.build_state import StepState
 from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import OperationKind
 
-__all__ = ["wall_bodies"]
+__all__ = ["is_at_wall", "wall_bodies"]
 
 BESIDE = 180.0
 """How far the piece of wall goes on beside and over the product, mm."""
@@ -19,9 +19,14 @@ BESIDE = 180.0
 THICK = 12.0
 
 
+def is_at_wall(state: StepState) -> bool:
+    """Tell whether a step fixes the product to the wall behind it."""
+    return any(o.kind is OperationKind.SECURE for o in state.operations)
+
+
 def wall_bodies(subject: Subject, state: StepState) -> tuple[Body, ...]:
     """Return a piece of wall right behind the product, or nothing in other steps."""
-    if not any(o.kind is OperationKind.SECURE for o in state.operations):
+    if not is_at_wall(state):
         return ()
     boxes = np.array([part_box(subject.assembly.part(name)) for name in state.parts])
     x0, _, floor = boxes[:, :3].min(axis=0).tolist()

@@ -10,17 +10,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from kdkit.frames import Vec2
+from kdkit.frames import Vec2, Vec3
 
 __all__ = [
+    "BRACED",
     "GRAVITY",
     "LEAN",
     "LEVEL_WAY",
     "PUSH",
+    "SLIDES",
+    "TURNING",
     "depth_along",
     "depth_inside",
     "hull_of",
     "lean_deg",
+    "push_along",
     "push_to_tip",
     "stands",
 ]
@@ -39,7 +43,17 @@ LEVEL_WAY = 0.1
 """Sine up to which a push along a way is level: common practice, no source."""
 
 PUSH = 50.0
-"""N, level, of hands at work, at the height of the work: common practice, no source."""
+"""N of hands at work, where and whither the work pushes: common practice, no source."""
+
+TURNING = 20.0
+"""N with which a driver is kept in what it only turns, a cam: common practice, no source."""
+
+BRACED = 0.5
+"""Of a push that the other hand takes, where one hand works: common practice, no source."""
+
+SLIDES = 0.5
+"""Of its weight: pushed level with more, what stands on the floor slides and is not tipped. Wood
+or board on a blanket or a carpet: common practice, no source."""
 
 
 def hull_of(points: Iterable[Vec2]) -> tuple[Vec2, ...]:
@@ -110,6 +124,31 @@ def push_to_tip(mass: float, depth: float, height: float) -> float:
     if height <= 0:
         return float("inf")
     return max(0.0, mass * GRAVITY * depth / height)
+
+
+def push_along(mass: float, at: Vec2, hull: Sequence[Vec2], spot: Vec3, way: Vec3) -> float:
+    """Return the push along a way that tips a body, N; infinite where no push that way does.
+
+    About a tipping line the body's weight rights it by m·g·d. A push rights it or tips it by
+    its level part at its height, and by its upright part at its distance from the line: what
+    presses straight down within the hull tips nothing.
+
+    Args:
+        mass: kg; ``at``: where the centre of mass stands, as the hull, mm.
+        spot: where it is pushed, level and over what carries the body, mm.
+        way: unit vector, level and upwards.
+    """
+    if depth_inside(at, hull) < 0:
+        return 0.0
+    least = float("inf")
+    for a, b in zip(hull, (*hull[1:], hull[0]), strict=True):
+        length = math.hypot(b[0] - a[0], b[1] - a[1])
+        ahead = _turn(a, b, (a[0] - way[0], a[1] - way[1])) / length
+        beside = _turn(a, b, (spot[0], spot[1])) / length
+        arm = ahead * max(spot[2], 0.0) + way[2] * beside
+        if arm > 1e-6:
+            least = min(least, mass * GRAVITY * _turn(a, b, at) / length / arm)
+    return max(0.0, least)
 
 
 def stands(lean: float, push: float) -> bool:

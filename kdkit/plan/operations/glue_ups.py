@@ -11,11 +11,11 @@ comes after what is there: so nothing can come to wait for itself.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from kdkit.diagnostics import Problem, warning
-from kdkit.frames import distance, dot
+from kdkit.frames import Vec3, distance, dot
 from kdkit.geometry.assembly import ContactKind
 from kdkit.joinery.placed import PlacedJoint
 from kdkit.plan.operations.gluing import GluedJoint, glued_joints
@@ -297,27 +297,25 @@ class _Walk:
         """The parts round the largest opening that is closed now; () if there is none.
 
         Two that do not meet, with two between them that do not meet either: first, one
-        between, second, the other between.
+        between, second, the other between. Where no four parts are so, what is joined already
+        counts as one: two frames of a stool, with the rails between them.
         """
         there = {p for o in now.done for p in (*o.parts, *o.onto)}
-        joins: dict[str, dict[str, PlacedJoint]] = {}
-        for joint in self.scene.joinery.joints:
-            if {joint.butting, joint.receiving} <= there:
-                joins.setdefault(joint.butting, {})[joint.receiving] = joint
-                joins.setdefault(joint.receiving, {})[joint.butting] = joint
+        joints = [j for j in self.scene.joinery.joints if {j.butting, j.receiving} <= there]
         closed = {j.name for j in now.joints}
-        found: list[tuple[float, tuple[str, ...]]] = []
-        for a, b in itertools.combinations(sorted(joins), 2):
-            if b in joins[a]:
-                continue
-            between = [
-                c for c in sorted(joins[a].keys() & joins[b]) if _lies_between(joins, c, a, b)
-            ]
-            for c, d in itertools.combinations(between, 2):
-                ring = {joins[x][y].name for x, y in ((a, c), (c, b), (b, d), (d, a))}
-                if d not in joins[c] and ring & closed:
-                    found.append((_size(joins, a, c, b, d), (a, c, b, d)))
-        return max(found, key=lambda one: (one[0], one[1]), default=(0.0, ()))[1]
+        alone = {name: name for name in there}
+        found = _ring(joints, closed, alone)
+        if found:
+            return found
+        whole = dict(alone)
+        for joint in joints:
+            one, other = whole[joint.butting], whole[joint.receiving]
+            if joint.name not in closed and one != other:
+                whole = {name: one if head == other else head for name, head in whole.items()}
+        middles = {
+            n: self.scene.facts[k].poise.middle for k, n in enumerate(self.scene.blocking.names)
+        }
+        return _in_the_middle(_ring(joints, closed, whole), whole, middles)
 
     def _reasons(self, now: _GlueUp, own: Sequence[Operation]) -> None:
         worked = self.worked
@@ -345,6 +343,45 @@ class _Walk:
                 other = self.by_id[b]
                 if other.kind in _AFTERWARDS or other.subassembly != now.subassembly:
                     worked.before([wait], b, "the glue must have set before that")
+
+
+def _ring(
+    joints: Iterable[PlacedJoint], closed: Collection[str], whole: Mapping[str, str]
+) -> tuple[str, ...]:
+    """Return the four bodies round the largest opening; () if there is none.
+
+    Args:
+        closed: the joints of which one at least must be in it.
+        whole: for each part the name of its body.
+    """
+    joins: dict[str, dict[str, PlacedJoint]] = {}
+    for joint in joints:
+        one, other = whole[joint.butting], whole[joint.receiving]
+        if one != other:
+            joins.setdefault(one, {})[other] = joint
+            joins.setdefault(other, {})[one] = joint
+    found: list[tuple[float, tuple[str, ...]]] = []
+    for a, b in itertools.combinations(sorted(joins), 2):
+        if b in joins[a]:
+            continue
+        between = [c for c in sorted(joins[a].keys() & joins[b]) if _lies_between(joins, c, a, b)]
+        for c, d in itertools.combinations(between, 2):
+            sides = [joins[x][y] for x, y in ((a, c), (c, b), (b, d), (d, a))]
+            if d not in joins[c] and {side.name for side in sides} & set(closed):
+                found.append((_size(joins, a, c, b, d), (a, c, b, d)))
+    return max(found, key=lambda one: (one[0], one[1]), default=(0.0, ()))[1]
+
+
+def _in_the_middle(
+    bodies: Sequence[str], whole: Mapping[str, str], middles: Mapping[str, Vec3]
+) -> tuple[str, ...]:
+    """Return for each body of a ring the part of it that lies next to its middle."""
+    found = []
+    for body in bodies:
+        parts = sorted(name for name, head in whole.items() if head == body)
+        x, y, z = (sum(middles[name][n] for name in parts) / len(parts) for n in range(3))
+        found.append(min(parts, key=lambda name: distance(middles[name], (x, y, z))))
+    return tuple(found)
 
 
 def _lies_between(

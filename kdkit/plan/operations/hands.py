@@ -46,8 +46,8 @@ Source:
 CARRIED = 750.0
 """mm over the floor: hands hang down with what they carry."""
 
-_BULKY = 300.0  # mm; what is as thick in every direction is held with the arms stretched out
-# Both: common practice, no source.
+_BULKY = 500.0  # mm; what is as thick in every direction is held with the arms stretched out
+# Both: common practice, no source; up to that its middle is a forearm from the body at most.
 
 _SHARE = {1: 1.0, 2: 2 / 3, 3: 1 / 2, 4: 1 / 2}
 """Of the sum of what each could lift alone: L23, as quoted in a secondary text; of four as of

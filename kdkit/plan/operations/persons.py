@@ -1,4 +1,8 @@
-"""Who is needed: what is lifted, tilted or held, and how many persons that takes."""
+"""Who is needed: what is lifted, tilted or held, and how many persons that takes.
+
+One rule for lifts and turns: from ``heavy`` kg on they take two, more where the hands would carry
+too much (``hands``).
+"""
 
 from __future__ import annotations
 
@@ -103,7 +107,7 @@ def man_tilt(scene: Scene, operation: Operation, before: Posture | None) -> Oper
         each = person_mass(zones_between(grip, grip), extended=False)
         hands, room = max(hands, carried), max(room, diagonal)
         team = max(team, persons_for(carried, each))
-    many = team > 1 or hands >= scene.heavy
+    many = team > 1 or operation.mass >= scene.heavy
     return replace(
         operation,
         hands=hands,

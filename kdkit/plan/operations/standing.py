@@ -20,19 +20,21 @@ from kdkit.joinery.placed import PlacedJoint
 from kdkit.parts.postures import POSTURES
 from kdkit.plan.blocking import members
 from kdkit.plan.choice.balance import (
+    BRACED,
+    GRAVITY,
     LEAN,
-    LEVEL_WAY,
-    PUSH,
-    depth_along,
+    SLIDES,
     depth_inside,
     hull_of,
     lean_deg,
+    push_along,
     push_to_tip,
 )
 from kdkit.plan.choice.footing import ARMS, IN_HAND, PACKED, Footing, axes_of, in_posture
 from kdkit.plan.choice.resting import LEVEL, is_under
 from kdkit.plan.operations.lying import item_points
 from kdkit.plan.operations.persons import man_tilt
+from kdkit.plan.operations.pushing import middle_of, push_of, pushed_at
 from kdkit.plan.order.build import Scene
 from kdkit.plan.plan import Operation, OperationKind, Posture, WhyTwo
 
@@ -49,6 +51,7 @@ _WORKS = (
     OperationKind.SECURE,
     OperationKind.CAP,
 )
+_ONE_HAND = (OperationKind.FASTEN, OperationKind.FIXTURE, OperationKind.CAP)
 
 
 def mark_standing(
@@ -128,7 +131,9 @@ class _Standing:
         kind = operation.kind
         if kind is OperationKind.FIXTURE:
             self._put_on_feet(operation)
+        waiting: list[int] = []
         if kind in _MOVES:
+            waiting = self._waiting(operation)
             self._bring_together(operation)
         if kind in _TURNS:
             before = self.lying.get(self.groups[self.number[operation.parts[0]]])
@@ -138,7 +143,7 @@ class _Standing:
             self._draw(operation)
         found = operation
         if kind in (*_WORKS, *_TURNS) and operation.parts:
-            found = self._judged(operation)
+            found = self._judged(operation, waiting)
         if kind is OperationKind.FASTEN:
             self._draw(operation)
         if kind is OperationKind.SECURE:
@@ -181,11 +186,15 @@ class _Standing:
                 self._unite(self.bodies, *self._ends(joint))
 
     def _keeps(self, joint: PlacedJoint) -> bool:
-        """Tell whether parts stay together as soon as they are: in a groove, on hinges."""
+        """Tell whether parts stay together as soon as they are: in a groove, on hinges or runners.
+
+        A rail in one socket does not, it would slip out.
+        """
         entries = [self.scene.joinery.fittings.get(f) for f in joint.fittings]
-        return joint.contact.kind in MEETINGS or any(
-            entry is not None and entry.holds == "captured" for entry in entries
-        )
+        found = [entry for entry in entries if entry is not None]
+        if joint.contact.kind in MEETINGS:
+            return any(a.do in ("hang", "run-in") for entry in found for a in entry.actions)
+        return any(entry.holds == "captured" for entry in found)
 
     def _is_pinned(self, joint: PlacedJoint) -> bool:
         entries = [self.scene.joinery.fittings.get(f) for f in joint.fittings]
@@ -206,7 +215,27 @@ class _Standing:
 
     # -- how it stands ---------------------------------------------------------------------
 
-    def _judged(self, operation: Operation) -> Operation:
+    def _waiting(self, operation: Operation) -> list[int]:
+        """Return the bodies that do not stay where they are until what comes holds them."""
+        if operation.kind is not OperationKind.MATE or len(operation.onto) < 2:
+            return []
+        group = self._group(operation)
+        if self.secured and operation.posture is Posture.STANDING and not operation.subassembly:
+            return []
+        still = replace(operation, joints=(), height=0.0)
+        falling = self._judge(still, group, 0, 0.0)[1]
+        if falling and operation.posture is not Posture.STANDING:
+            high = self._gap(group, POSTURES.index(operation.posture))
+            packed = self._judge(still, group, 0, high)[1] if high else falling
+            falling = min(falling, packed, key=len)
+        return falling
+
+    def _judged(self, operation: Operation, waiting: Sequence[int] = ()) -> Operation:
+        """Return an operation with how the work stands in it.
+
+        Args:
+            waiting: what must be held while it is done, though it stands afterwards.
+        """
         group = self._group(operation)
         if group.bit_count() == 1 and operation.kind not in _TURNS:
             return operation  # done on the bare part, which lies flat
@@ -217,6 +246,9 @@ class _Standing:
             return replace(operation, why_two=why, lean=self._margins(group, group, operation)[0])
         if self.secured and operation.posture is Posture.STANDING and not operation.subassembly:
             return operation
+        already = len(operation.held)
+        kept = self._held(operation, waiting, several=True)
+        operation = replace(operation, held=kept[0], in_hand=kept[1])
         worked = sum(1 << self.number[n] for n in dict.fromkeys(operation.onto or operation.parts))
         pack = 0.0
         found, falling = self._judge(operation, group, worked, pack)
@@ -225,9 +257,14 @@ class _Standing:
             packed = self._judge(operation, group, worked, high) if high else (found, falling)
             if len(packed[1]) < len(falling):
                 pack, (found, falling) = high, packed
-        held, in_hand = self._held(operation, falling)
+        if falling and operation.kind in _ONE_HAND:
+            braced = replace(operation, braced=True)
+            steadied = self._judge(braced, group, worked, pack)
+            if len(steadied[1]) < len(falling):
+                operation, (found, falling) = braced, steadied
+        held, in_hand = self._held(operation, falling, several=bool(waiting))
         why = operation.why_two
-        if len(held) > len(operation.held) and WhyTwo.HELD not in why:
+        if len(held) > already and WhyTwo.HELD not in why:
             why = tuple(w for w in WhyTwo if w in (*why, WhyTwo.HELD))
         return replace(
             operation,
@@ -251,6 +288,7 @@ class _Standing:
             pack: mm over the floor up to which what lies lower is packed up.
         """
         pushed = operation.kind not in _TURNS
+        kept = {*operation.held, *operation.in_hand}
         found: dict[int, tuple[float, float | None]] = {}
         falling: list[int] = []
 
@@ -258,7 +296,7 @@ class _Standing:
             lean, push = self._margins(body, group, operation, pack)
             heavy = self.footing.weighed(body)[0] > IN_HAND
             touched = pushed and heavy and bool(body & worked)
-            if lean < LEAN or (touched and push < PUSH):
+            if lean < LEAN or (touched and push < self._needed(group, operation)):
                 return False
             found[body] = lean, push if touched else None
             return True
@@ -266,7 +304,7 @@ class _Standing:
         bodies = list(dict.fromkeys(self.bodies[part] for part in members(group)))
         rest = group
         for body in bodies:
-            if operation.held and any(self.names[p] in operation.held for p in members(body)):
+            if kept and any(self.names[p] in kept for p in members(body)):
                 rest &= ~body
             elif not self._is_kept(body, group) and not stands(body):
                 falling.append(body)
@@ -278,21 +316,35 @@ class _Standing:
             rest &= ~falling[-1]
         return found, falling
 
+    def _needed(self, group: int, operation: Operation) -> float:
+        """Return the push that what is worked on must bear, N: before more, all of it slides."""
+        push = push_of(operation) * (1 - BRACED if operation.braced else 1)
+        return min(push, SLIDES * self.footing.weighed(group)[0] * GRAVITY)
+
     def _held(
-        self, operation: Operation, falling: Sequence[int]
+        self, operation: Operation, falling: Sequence[int], *, several: bool = False
     ) -> tuple[tuple[str, ...], tuple[str, ...]]:
         """Return what a second person holds, and what the one who works keeps hold of."""
-        held, in_hand = list(operation.held), list[str]()
+        held, in_hand = list(operation.held), list(operation.in_hand)
+        brought = sum(1 << self.number[name] for name in operation.parts)
+        brings = operation.kind is OperationKind.MATE
+        full = brings and not self._is_light(members(brought))
+        several = several and not full  # light ones on their pins, while a light one comes
         for body in falling:
             parts = members(body)
-            if any(self.names[part] in held for part in parts):
+            if any(self.names[part] in (*held, *in_hand) for part in parts):
                 continue
             main = self._largest(parts)
-            mass = sum(self.poises[part][0] for part in parts)
-            long = max(self.scene.spans[self.names[part]] for part in parts)
-            light = mass <= IN_HAND and long <= ARMS and not in_hand
-            (in_hand if light else held).append(self.names[main])
+            free = several or not in_hand
+            hand = free and not (full and not body & brought) and self._is_light(parts)
+            (in_hand if hand else held).append(self.names[main])
         return tuple(held), tuple(in_hand)
+
+    def _is_light(self, parts: Sequence[int]) -> bool:
+        """Tell whether one hand keeps some parts."""
+        mass = sum(self.poises[part][0] for part in parts)
+        long = max(self.scene.spans[self.names[part]] for part in parts)
+        return mass <= IN_HAND and long <= ARMS
 
     def _largest(self, parts: Sequence[int]) -> int:
         return max(parts, key=lambda part: (self.scene.facts[part].area, -part))
@@ -317,13 +369,18 @@ class _Standing:
         at: Vec2 = (dot(middle, along), dot(middle, across))
         hull = hull_of(ground)
         depth = depth_inside(at, hull)
-        pushed = operation.height + self._floor(group, q)
-        pushed = min(pushed, self.footing.high(body, q))  # no higher than it is
         lean = lean_deg(depth, dot(middle, up) - low)
-        way = operation.direction if operation.kind is OperationKind.MATE else None
-        if way is not None and abs(dot(way, up)) < LEVEL_WAY:  # pushed no other way
-            depth = depth_along(at, hull, (dot(way, along), dot(way, across)))
-        return lean, push_to_tip(whole, depth, pushed - low)
+        top = self.footing.high(body, q)  # it is pushed no higher than it is
+        pushes = pushed_at(operation, self.scene.joinery)
+        if pushes is None:
+            height = min(operation.height + self._floor(group, q), top)
+            return lean, push_to_tip(whole, depth, height - low)
+        push = float("inf")
+        for spot, way in pushes:
+            x, y, z = in_posture(spot, q)
+            spot = x, y, min(z, top) - low
+            push = min(push, push_along(whole, at, hull, spot, in_posture(way, q)))
+        return lean, push
 
     def _carriers(self, body: int, group: int, q: int, pack: float) -> tuple[list[Vec2], float]:
         """Return the points on which a body stands, on the floor and on other bodies.
@@ -378,7 +435,7 @@ class _Standing:
         ]
         contacts = [self.joints[name].contact for name in operation.joints]
         if operation.kind is OperationKind.MATE and contacts:  # where the hands push
-            points = [c.frame.point_to_outer(_middle_of(c.polygon)) for c in contacts]
+            points = [middle_of(contact) for contact in contacts]
         elif operation.kind in _MOVES:
             moving = [self.number[name] for name in operation.parts]
             whole = sum(self.poises[part][0] for part in moving)
@@ -388,9 +445,3 @@ class _Standing:
                 return height / whole - self._floor(group, q)
         floor = self._floor(group, q)
         return max((dot(point, up) for point in points), default=floor) - floor
-
-
-def _middle_of(polygon: Sequence[Vec2]) -> Vec3:
-    """The middle of the box round a contact, in its own frame."""
-    across, along = ([point[n] for point in polygon] for n in (0, 1))
-    return (min(across) + max(across)) / 2, (min(along) + max(along)) / 2, 0.0

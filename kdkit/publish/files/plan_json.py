@@ -134,6 +134,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "hands_kg": _number(operation.hands),
         "held": list(operation.held),
         "in_hand": list(operation.in_hand),
+        "braced": operation.braced,
         "lean_deg": None if operation.lean is None else _number(operation.lean),
         "push_n": None if operation.push is None else _number(operation.push),
         "height_mm": _number(operation.height),

@@ -7,6 +7,7 @@ from markupsafe import escape
 from kdkit.inspect.clothing import clothing_scope
 from kdkit.inspect.furniture import is_outdoors, kinds_of, restraint_wanted
 from kdkit.inspect.inspection import Inspection
+from kdkit.inspect.seat_height import sat_on
 from kdkit.publish.manual.steps import Caution
 from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
@@ -34,6 +35,11 @@ def write_cautions(results: Results, names: Names, messages: Messages) -> tuple[
         for text in kind.cautions:
             words = messages.name("kind_cautions", text, text)
             cautions.append(Caution("warning", escape(words)))
+    seats = sat_on(results.assembly, said, catalogue)
+    if seats:
+        cautions.append(
+            Caution("caution", messages.text("caution.no_seat", parts=names.parts(seats)))
+        )
     if is_outdoors(said, catalogue) and _is_glued(results):
         cautions.append(Caution("notice", messages.text("caution.outdoor_glue")))
     if _is_for_clothes(results):

@@ -20,10 +20,16 @@ from kdkit.illustrate.paper.style import Style
 from kdkit.inspect.furniture import is_outdoors, kinds_of, loads_said, restraint_wanted
 from kdkit.joinery.feet import foot_points
 from kdkit.model.says import Product, Texts
+from kdkit.plan.plan import LOW_ROOM
 from kdkit.publish.manual.bags import BagRow, tell_leftovers, write_bags
 from kdkit.publish.manual.cautions import write_cautions
 from kdkit.publish.manual.steps import Caution, StepContent, write_steps
-from kdkit.publish.manual.taking_apart import tell_fixed_joints, write_taking_apart
+from kdkit.publish.manual.taking_apart import (
+    has_connectors,
+    is_all_glued,
+    tell_fixed_joints,
+    write_taking_apart,
+)
 from kdkit.publish.results import Results
 from kdkit.publish.typesetting.pictures import Picture, set_picture
 from kdkit.publish.wording.markdown_text import render_markdown
@@ -101,6 +107,7 @@ class Manual:
     final: tuple[Markup, ...]
     care: Markup
     apart: tuple[Markup, ...]
+    all_glued: bool
     fixed_joints: Markup
     spares: Markup
     spare_details: str
@@ -210,7 +217,11 @@ def write_manual(
         bags=write_bags(results.schedules.bags, names, messages),
         steps=steps,
         final=_final_checks(results, said, names, messages),
-        care=own_text("care") or _paragraph(messages.text("after.care_text")),
+        care=own_text("care")
+        or _paragraph(
+            messages.text("after.care_text" if has_connectors(results) else "after.care_glued")
+        ),
+        all_glued=is_all_glued(results),
         apart=write_taking_apart(results, names, messages),
         fixed_joints=tell_fixed_joints(results, names, messages),
         spares=own_text("spares") or _paragraph(messages.text("after.spares_text")),
@@ -255,7 +266,7 @@ def _room(results: Results, messages: Messages) -> tuple[Markup, ...]:
     if long:
         lines.append(messages.text("before.room_floor", length=long, width=wide))
     height = max((o.room for o in results.plan.operations), default=0.0)
-    if height:
+    if height > LOW_ROOM:
         lines.append(messages.text("before.room_height", height=_centimetres(height)))
     return tuple(lines)
 
@@ -365,12 +376,16 @@ def _final_checks(
         keys.append("loose")
     if any(j.contact.kind is ContactKind.HUNG for j in results.joinery.joints):
         keys.append("doors")
-    if restraint_wanted(said, results.catalogue) != "none":
+    if restraint_wanted(said, results.catalogue) != "none" and not hung:
         keys.append("restraint")
+    keys.append("clean")
+    threads = has_connectors(results)
+    if threads:
+        keys.append("again")
     return (
-        messages.text("final.flush"),
+        messages.text("final.flush" if threads else "final.flush_glued"),
         tell_leftovers(results.schedules.bags, names, messages),
-        *(messages.text(f"final.{key}") for key in (*keys, "clean", "again")),
+        *(messages.text(f"final.{key}") for key in keys),
     )
 
 

@@ -15,6 +15,8 @@ from dataclasses import dataclass, replace
 from markupsafe import Markup
 
 from kdkit.catalogue.entries import Action, Fitting
+from kdkit.frames import dot
+from kdkit.geometry.assembly import Contact, ContactKind
 from kdkit.joinery.placed import Fastener, Joinery
 from kdkit.model.resolved import Part
 from kdkit.parts.postures import steepness
@@ -100,7 +102,26 @@ class Sentences:
                 lines.append(self._say.text(f"mate.{way}_each", parts=mates[0], onto=mates[1]))
         else:
             lines.extend(self._in_order(operations[first:]))
-        return (*lines, *self._pressed(pressing))
+        return (*lines, *self._pressed(pressing), *self._fronts_set(operations))
+
+    def _fronts_set(self, operations: Iterable[Operation]) -> Iterator[Markup]:
+        """Yield the setting of fronts that can be shifted, once their drawers are in."""
+        run_in = [
+            part
+            for o in operations
+            if o.kind is OperationKind.MATE and self.is_way_of_mating(o, "run-in")
+            for part in o.parts
+        ]
+        fronts = [
+            joint.butting
+            for joint in self._joints.values()
+            if joint.butting in run_in
+            and any("adjust" in self._fittings[key].options for key in joint.fittings)
+        ]
+        if fronts:
+            yield self._say.text(
+                "operation.fronts_set", parts=self._names.parts(list(dict.fromkeys(fronts)))
+            )
 
     def _pressed(self, pressing: Sequence[Operation]) -> Iterator[Markup]:
         """Yield how a glue-up is pressed, measured and left."""
@@ -108,14 +129,32 @@ class Sentences:
         for operation in pressing:
             if operation.kind is OperationKind.SQUARE:
                 yield self._say.text("do.square_wet")
+                yield self._say.text("do.flat_wet")
             elif operation is not clamped:
                 key = "do.wait_in_clamps" if clamped is not None else "do.wait"
                 yield self._say.count(key, round(operation.minutes))
             else:
                 banded = operation.tool == "band-clamp"
-                yield self._say.text("do.clamp_band" if banded else "do.clamp")
+                boards = "do.clamp_boards" if self._lays_boards(operation) else "do.clamp"
+                yield self._say.text("do.clamp_band" if banded else boards)
                 if operation.no_room:
                     yield self._say.text("do.clamp_no_room")
+
+    def _lays_boards(self, operation: Operation) -> bool:
+        """Tell whether boards are pressed together edge to edge, to a larger one."""
+        contacts = [self._joints[name].contact for name in operation.joints]
+        return bool(contacts) and all(
+            contact.kind is ContactKind.EDGE_EDGE and self._lie_flush(contact)
+            for contact in contacts
+        )
+
+    def _lie_flush(self, contact: Contact) -> bool:
+        """Tell whether the two parts of a contact lie in one plane, their grain one way."""
+        ends = [self._shapes.get(name) for name in (contact.butting, contact.receiving)]
+        one, other = (part.frame if part is not None else None for part in ends)
+        if one is None or other is None:
+            return False
+        return abs(dot(one.k, other.k)) > 0.99 and abs(dot(one.i, other.i)) > 0.99
 
     def _likeness(self, mating: Sequence[Operation]) -> tuple[object, ...]:
         deeds = tuple((d.do, d.items) for o in mating[1:] for d in self.deeds(o))

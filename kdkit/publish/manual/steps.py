@@ -10,8 +10,9 @@ from markupsafe import Markup
 
 from kdkit.parts.postures import steepness
 from kdkit.parts.size import part_size
-from kdkit.plan.plan import Operation, OperationKind, Posture, Step, WhyTwo
+from kdkit.plan.plan import LOW_ROOM, Operation, OperationKind, Posture, Step, WhyTwo
 from kdkit.publish.manual.bags import tell_opening
+from kdkit.publish.manual.loose_cams import falling_out
 from kdkit.publish.manual.right_way import RightWay
 from kdkit.publish.manual.sentences import Sentences
 from kdkit.publish.results import Results
@@ -72,6 +73,7 @@ class StepContent:
     begins_page: bool = False
 
 
+_TURNS = (OperationKind.TURN, OperationKind.STAND)
 _RANK = (
     OperationKind.MATE,
     OperationKind.REMOVE,
@@ -149,6 +151,8 @@ def _write_step(
     unit = names.of_unit(step.subassembly)
     title = Markup("") if main is None else _title(main, operations, names, messages, writer)
     lines = writer.lines(operations)
+    turned = 1 if operations and operations[0].kind in _TURNS else 0
+    taped = falling_out(results.plan, results.joinery).get(step.number, ())
     shown = messages.plain(
         "picture.step",
         n=step.number,
@@ -186,9 +190,12 @@ def _write_step(
         loop=_loop(step, results.plan.steps, messages),
         lines=(
             *(_begin(step, operations, results, names, messages) if begins else ()),
+            *_room(operations, messages),
+            *lines[:turned],
             *_strips(operations, names, messages),
             *_handling(operations, names, messages),
-            *lines,
+            *_taped(taped, names, messages),
+            *lines[turned:],
         ),
         cautions=_cautions(step, operations, results, names, messages, writer),
         result=(
@@ -416,13 +423,23 @@ def _why_many(
     return Markup(" ").join(lines)
 
 
+def _room(operations: Sequence[Operation], messages: Messages) -> Iterator[Markup]:
+    """Yield how high the work reaches while it is turned, where a room may be too low."""
+    room = max((o.room for o in operations), default=0.0)
+    if room > LOW_ROOM:
+        yield messages.text("operation.room", height=10 * math.ceil(room / 10))
+
+
+def _taped(parts: Sequence[str], names: Names, messages: Messages) -> Iterator[Markup]:
+    """Yield what keeps loose hardware in parts that come to lie on it."""
+    if parts:
+        yield messages.text("operation.tape", parts=names.parts(parts))
+
+
 def _handling(
     operations: Sequence[Operation], names: Names, messages: Messages
 ) -> Iterator[Markup]:
-    """Yield what is to be known before the hands are put on: room, pins, what is kept hold of."""
-    room = max((o.room for o in operations), default=0.0)
-    if room:
-        yield messages.text("operation.room", height=10 * math.ceil(room / 10))
+    """Yield what is to be known before the hands are put on: strips, pins, what is kept hold of."""
     pack = max((o.pack for o in operations), default=0.0)
     if pack:
         yield messages.text("operation.pack", height=mm_text(pack, 0))
@@ -431,6 +448,8 @@ def _handling(
             yield messages.text(
                 "operation.pins", parts=names.parts(operation.parts), n=operation.pins
             )
+    if any(o.braced for o in operations):
+        yield messages.text("operation.braced")
     kept = list(dict.fromkeys(part for o in operations for part in o.in_hand))
     if kept:
         yield messages.text("operation.in_hand", parts=names.parts(kept))

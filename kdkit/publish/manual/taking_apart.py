@@ -18,7 +18,7 @@ from kdkit.publish.results import Results
 from kdkit.publish.wording.messages import Messages
 from kdkit.publish.wording.naming import Names
 
-__all__ = ["tell_fixed_joints", "write_taking_apart"]
+__all__ = ["has_connectors", "is_all_glued", "tell_fixed_joints", "write_taking_apart"]
 
 _STAYS = ("press",)
 """Actions whose items stay where they are: out and in again they would not hold."""
@@ -94,6 +94,32 @@ def write_taking_apart(results: Results, names: Names, messages: Messages) -> tu
         }
         lines.append(messages.text("after.apart_last", items=names.items(in_order)))
     return tuple(lines)
+
+
+_LOOSENS = ("drive", "turn", "screw-on", "screw-in")
+"""Doings whose hardware may work loose."""
+
+
+def is_all_glued(results: Results) -> bool:
+    """Tell whether glue alone holds every joint, so that nothing comes apart."""
+    used = {key for joint in results.joinery.joints for key in joint.fittings}
+    entries = [results.joinery.fittings[key] for key in used if key in results.joinery.fittings]
+    free = all(o.kind is not OperationKind.SECURE for o in results.plan.operations)
+    return (
+        free
+        and bool(entries)
+        and all(
+            not entry.reversible and any(action.do == "glue" for action in entry.actions)
+            for entry in entries
+        )
+    )
+
+
+def has_connectors(results: Results) -> bool:
+    """Tell whether anything in the product can be tightened again."""
+    used = {fastener.fitting for fastener in results.joinery.fasteners}
+    entries = [results.joinery.fittings[key] for key in used if key in results.joinery.fittings]
+    return any(action.do in _LOOSENS for entry in entries for action in entry.actions)
 
 
 _MERGED = {"run": "run_steps", "step": "steps"}

@@ -90,6 +90,13 @@ def test_a_count_too_small_is_told_with_size_and_mass() -> None:
     assert "3 of cup-hinge-overlay are usual, it has 2" in problem.message
 
 
+def test_a_door_on_one_hinge_is_warned_of() -> None:
+    door = board("door", (1.5, -18, 2), (500, 0, 702))
+    found = inspection([(door, "side", hinged(count=1))], height=704)
+    (problem,) = check_hinge_counts(found)
+    assert (problem.code, problem.severity) == ("hinges-too-few", Severity.WARNING)
+
+
 def test_a_door_beyond_the_table_is_told() -> None:
     door = board("door", (1.5, -18, 2), (300, 0, 2502))
     found = inspection([(door, "side", hinged())], height=2504)

@@ -77,3 +77,14 @@ def test_a_covered_part_scores_less() -> None:
     alone = look_score(Shown(parts=(back,), marks=()), Posture.STANDING, LOOKS[0])
     covered = look_score(Shown(parts=(back, cover), marks=()), Posture.STANDING, LOOKS[0])
     assert covered < alone
+
+
+def test_nobody_looks_from_behind_the_wall() -> None:
+    part = upright("board", 0.0)
+    marks = (((300.0, 0.0, 400.0), AXES["+y"], 3.0),)
+    shown = Shown(parts=(ShownPart(part=part, new=True),), marks=marks)
+    behind = choose_look(shown, Posture.STANDING, None)
+    assert View(viewpoint=behind).toward[1] > 0
+    for last in (None, behind):
+        look = choose_look(shown, Posture.STANDING, last, at_wall=True)
+        assert View(viewpoint=look).toward[1] < 0

@@ -12,6 +12,8 @@ from kdkit.plan.choice.balance import LEAN
 from kdkit.plan.choice.footing import HIGH
 from kdkit.plan.plan import OperationKind, Plan, Posture
 from tests.boxes import Made, board, bookcase, make
+from tests.gallery.products import PRODUCTS
+from tests.product_files import made_of, results_of
 from tests.products import made as read
 from tests.replay import replay
 from tests.replay_balance import FallsError
@@ -87,7 +89,6 @@ def test_a_narrow_case_that_stands_is_held() -> None:
 @pytest.mark.parametrize(
     ("id", "changes", "said"),
     [
-        ("mate/right_side", {"held": ()}, "tip"),
         ("stand/", {"held": ()}, "leans over at 9"),
         ("mate/top", {"lean": 80.0}, "80.0 said"),
         ("fasten/top", {"push": 10.0}, "10.0 said"),
@@ -102,4 +103,22 @@ def test_the_replay_finds_what_falls(id: str, changes: dict[str, object], said: 
         for o in plan.operations
     )
     with pytest.raises(FallsError, match=said):
+        replay(made, replace(plan, operations=spoilt))
+
+
+def test_the_replay_finds_what_a_push_tips(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tests.replay_balance.SLIDING", 10.0)  # where nothing slides
+    made, plan = made_of("hall-bench"), results_of("hall-bench").plan
+    spoilt = tuple(replace(o, braced=False) for o in plan.operations)
+    with pytest.raises(FallsError, match="N tip"):
+        replay(made, replace(plan, operations=spoilt))
+
+
+def test_the_replay_finds_what_falls_before_it_is_met() -> None:
+    made = PRODUCTS["pin-wheel"]()
+    plan = planned(made)
+    spoilt = tuple(
+        replace(o, held=(), in_hand=()) if o.id == "mate/a+b" else o for o in plan.operations
+    )
+    with pytest.raises(FallsError, match="falls before it is met"):
         replay(made, replace(plan, operations=spoilt))
