@@ -44,7 +44,7 @@ OUTPUTS = (
     Output(name="dxf", what="every surface of every panel, for CAD and CAM", write=write_dxf),
     Output(
         name="programs",
-        what="drilling programs with canned cycles, tools, cautions, plots",
+        what="programs that drill and cut, tools, cautions, plots",
         write=write_programs,
     ),
     Output(
