@@ -147,16 +147,16 @@ def tool_columns(messages: Messages) -> tuple[Column, ...]:
         Column("workshop.tool_tool", lambda tool: tool.number, share=0.036),
         Column("workshop.tool_kind", lambda tool: messages.plain(f"workshop.tool_{tool.is_.kind}"),
                share=0.078),
-        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.1),
-        Column("workshop.tool_angle", lambda tool: tool.is_.angle, mm(2), share=0.084),
+        Column("workshop.tool_diameter", lambda tool: tool.diameter, mm(3), share=0.09),
+        Column("workshop.tool_angle", lambda tool: tool.is_.angle, mm(2), share=0.07),
         Column("workshop.tool_tip", lambda tool: tool.is_.tip, mm(2), share=0.074),
         Column("workshop.tool_reach", lambda tool: tool.is_.reach, mm(1), share=0.086),
-        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.1),
-        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.128),
+        Column("workshop.tool_speed", lambda tool: tool.is_.speed, share=0.088),
+        Column("workshop.tool_feed", lambda tool: tool.is_.feed, share=0.1),
         Column("workshop.tool_pass", lambda tool: tool.is_.pass_depth, mm(2), share=0.076),
         Column("workshop.tool_stepover", lambda tool: tool.stepover, mm(2), share=0.092),
         Column("workshop.tool_plunge_feed", lambda tool: tool.is_.plunge_feed, share=0.1),
-        Column("workshop.tool_comes_in", lambda tool: _comes_in(messages, tool), share=0.046),
+        Column("workshop.tool_comes_in", lambda tool: _comes_in(messages, tool), share=0.07),
     )  # fmt: skip
 
 
