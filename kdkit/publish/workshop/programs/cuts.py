@@ -321,9 +321,9 @@ def _opening(panel: PanelViews, shape: Polygon, circle: tuple[Vec2, float] | Non
     return Refused("opening", why) if why else _refusal("opening", machine, fitting)
 
 
-def _round(ring: Sequence[Vec2], machine: Machine) -> Path:
+def _round(ring: Sequence[Sequence[float]], machine: Machine) -> Path:
     """Return a closed way that begins in the middle of its longest side."""
-    points = [(float(x), float(y)) for x, y in ring]
+    points = [(float(p[0]), float(p[1])) for p in ring]
     n = max(range(len(points)), key=lambda k: math.dist(points[k], points[(k + 1) % len(points)]))
     a, b = points[n], points[(n + 1) % len(points)]
     middle = ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
@@ -387,8 +387,8 @@ def _shaped(around: Polygon, sawn: Polygon, r: float, machine: Machine) -> Itera
     room = sawn.buffer(r - 0.01, join_style="mitre")
     inside = ring.intersection(room)
     if inside.length > ring.length - _HAIR:
-        points = ring.coords[:-1]
-        yield _round(points[::-1] if cutting.direction == "climb" else points, machine)
+        around_it = ring.coords[:-1]
+        yield _round(around_it[::-1] if cutting.direction == "climb" else around_it, machine)
         return
     lines = shapely.line_merge(inside)
     for line in getattr(lines, "geoms", [lines]):

@@ -227,12 +227,12 @@ def _tool_pages(
         x0, y0, _, y1 = room_on(sheet)
         y = y0 + 9
         if len(rows[0]) > 1:
-            lines = [_wrapped(str(head), 2.8, column.share * _TABLE) for head, column
+            headings = [_wrapped(str(head), 2.8, column.share * _TABLE) for head, column
                      in zip(heads, columns, strict=True)]  # fmt: skip
-            for at, head in zip(places, lines, strict=True):
-                for row, line in enumerate(head):
-                    sheet.text((x0 + 6 + at, y + 3.8 * row), line, 2.5, bold=True)
-            y += 3.8 * (max(map(len, lines)) - 1)
+            for at, heading in zip(places, headings, strict=True):
+                for below, part in enumerate(heading):
+                    sheet.text((x0 + 6 + at, y + 3.8 * below), part, 2.5, bold=True)
+            y += 3.8 * (max(map(len, headings)) - 1)
             sheet.line((x0 + 5, y + 1.6), (x0 + _TABLE, y + 1.6), "edge")
             y += 1
         fit = int((y1 - y - 5) / _ROW)
