@@ -301,7 +301,7 @@ CODES: dict[str, str] = {
     "carton-heavy": "a carton weighs more than was asked, for one piece alone does",
     "run-article-unused": "a purchase is named for an article that the run does not need",
     "run-catalogues-differ": "two products of a run mean different things by one name",
-    "not-in-program": "something of a panel is not in its drilling programs",
+    "not-in-program": "something of a panel is not in its programs",
     "unknown-label-sheet": "the catalogue has no such sheets of labels",
     "unknown-machine": "a machine that the catalogue does not have",
     "output-busy": "another run is writing to the same place",

@@ -63,7 +63,7 @@ _SECTIONS: dict[str, type[Entry]] = {
     "scales": Scale,
     "label_sheets": LabelSheet,
 }
-_MERGED = ("options", "limits", "choices")
+_MERGED = ("options", "limits", "choices", "cutting")
 _MOST_LIKES = 20
 
 

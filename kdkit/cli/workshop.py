@@ -67,7 +67,7 @@ def _read_outputs(
     default=MACHINE,
     show_default=True,
     metavar="NAME",
-    help="Whose drilling programs are written: a name under `machines` in the catalogue.",
+    help="Whose programs are written: a name under `machines` in the catalogue.",
 )
 @click.option(
     "--label-sheet",

@@ -19,7 +19,7 @@ from kdkit.parts.words import edge_side
 from kdkit.schedule.datum import face_side
 from kdkit.schedule.grouping import Group
 from kdkit.schedule.schedules import DrilledPanel, DrillLine, GrooveLine, SlotLine
-from kdkit.units import SQUARE_WITHIN
+from kdkit.units import SQUARE_WITHIN, TOLERANCE
 
 __all__ = ["Edge", "edge_lean", "list_drilling", "read_edges"]
 
@@ -184,7 +184,14 @@ def _groove_line(group: Group, edges: dict[int, Edge], groove: Groove) -> Groove
         surface = edges[number].name
     xs, ys = [c[0] for c in corners], [c[1] for c in corners]
     return GrooveLine(
-        surface=surface, x=(min(xs), max(xs)), y=(min(ys), max(ys)), depth=groove.depth
+        surface=surface,
+        x=(min(xs), max(xs)),
+        y=(min(ys), max(ys)),
+        depth=groove.depth,
+        slanted=any(
+            min(x - min(xs), max(xs) - x) > TOLERANCE or min(y - min(ys), max(ys) - y) > TOLERANCE
+            for x, y in corners
+        ),
     )
 
 

@@ -121,12 +121,16 @@ class DrillLine:
 
 @dataclass(frozen=True, kw_only=True)
 class GrooveLine:
-    """A groove: two corners from the datum, depth."""
+    """A groove: two corners from the datum, depth.
+
+    ``slanted``: it runs aslant, and the corners are those of the rectangle around it.
+    """
 
     surface: str
     x: tuple[float, float]
     y: tuple[float, float]
     depth: float
+    slanted: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ runs down instead of up, and the numbers stay the same.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from kdkit.frames import Vec2
@@ -114,7 +114,8 @@ class SurfaceView:
 class PanelViews:
     """One letter of the cut list with all its surfaces, face and back first.
 
-    ``datum``, ``x_runs``, ``y_runs`` as in ``DrilledPanel``.
+    ``datum``, ``x_runs``, ``y_runs`` as in ``DrilledPanel``; ``is_glass``: a pane, which no
+    tool for wood works.
     """
 
     cut: CutLine
@@ -122,6 +123,7 @@ class PanelViews:
     x_runs: str
     y_runs: str
     views: tuple[SurfaceView, ...]
+    is_glass: bool = False
 
     @property
     def letter(self) -> str:
@@ -145,11 +147,21 @@ def slot_corners(slot: SlotLine) -> tuple[Vec2, Vec2, Vec2, Vec2]:
 
 
 def list_views(
-    resolved: Resolved, joinery: Joinery, plan: Plan | None, schedules: Schedules
+    resolved: Resolved,
+    joinery: Joinery,
+    plan: Plan | None,
+    schedules: Schedules,
+    glass: Collection[str] = (),
 ) -> tuple[PanelViews, ...]:
-    """Return the surfaces of every panel of the cut list, in its order."""
+    """Return the surfaces of every panel of the cut list, in its order.
+
+    ``glass`` are the materials that are glass.
+    """
     groups = {group.letter: group for group in group_parts(resolved, joinery, plan)}
-    return tuple(_panel(line, groups[line.letter], joinery) for line in schedules.cut)
+    return tuple(
+        replace(_panel(line, groups[line.letter], joinery), is_glass=line.material in glass)
+        for line in schedules.cut
+    )
 
 
 def _panel(line: CutLine, group: Group, joinery: Joinery) -> PanelViews:

@@ -3,7 +3,8 @@
 It knows the words that a drilling program needs and gives the moves that a machine would
 make. It follows NIST IR 6556, *The NIST RS274/NGC Interpreter*, section 3.5.16 on canned
 cycles (from memory of the text; its first example is the one published there), and sections
-3.5.10 (G43), 3.5.12 (G53) and 3.6.2 (M6), from memory.
+3.5.3 (arcs: I and J from the present point to the centre), 3.5.10 (G43), 3.5.12 (G53) and
+3.6.2 (M6), from memory.
 
 It refuses what endangers somebody: a tool changed while the spindle turns or is not at the
 top, a tool moved down whose length the control does not know, travel past the top.
@@ -19,7 +20,7 @@ from dataclasses import dataclass, field
 Point = tuple[float, float, float]
 
 CYCLES = (81, 82, 83)
-KNOWN_G = {0, 1, 4, 17, 20, 21, 40, 43, 49, 53, 54, 80, 81, 82, 83, 90, 91, 94, 98, 99}
+KNOWN_G = {0, 1, 2, 3, 4, 17, 20, 21, 40, 43, 49, 53, 54, 80, 81, 82, 83, 90, 91, 94, 98, 99}
 KNOWN_M = {2, 3, 4, 5, 6, 30}
 TOP = 150.0
 """Of the machine over the surface, mm; any height that is above all clamps."""
@@ -28,7 +29,10 @@ DELTA = 0.254  # G83 stops this far above the last floor: 0.010 inch
 
 @dataclass(frozen=True)
 class Move:
-    """``kind``: rapid, feed or dwell (then ``seconds``); where it ends; the tool in use."""
+    """``kind``: rapid, feed or dwell (then ``seconds``); where it ends; the tool in use.
+
+    An arc has a ``centre`` in the plane and runs to the ``left`` or not.
+    """
 
     kind: str
     end: Point
@@ -36,6 +40,9 @@ class Move:
     turning: bool = False
     seconds: float = 0.0
     cycle: int | None = None
+    centre: tuple[float, float] | None = None
+    left: bool = False
+    feed: float = 0.0
 
 
 class ProgramError(Exception):
@@ -138,7 +145,7 @@ class Machine:
 
     def _set_modes(self, g: list[int], rest: dict[str, float]) -> None:
         for code in g:
-            if code in (0, 1, 80, *CYCLES):
+            if code in (0, 1, 2, 3, 80, *CYCLES):
                 if code != self.motion:
                     self.sticky = {}
                 self.motion = code
@@ -168,13 +175,16 @@ class Machine:
         if end != self.at:
             self.at = end
             cycle = self.motion if self.motion in CYCLES else None
-            yield Move(kind, end, self.tool, self.turning, cycle=cycle)
+            yield Move(kind, end, self.tool, self.turning, cycle=cycle, feed=self.feed)
 
     def _move(self, rest: dict[str, float]) -> Iterator[Move]:
         if self.motion == 80:
             raise ProgramError("axis words while G80 is on")
         if self.motion in (0, 1):
             yield from self._go("rapid" if self.motion == 0 else "feed", self._place(rest))
+            return
+        if self.motion in (2, 3):
+            yield self._arc(rest)
             return
         for letter in "ZRPQ":
             if letter in rest:
@@ -197,6 +207,21 @@ class Machine:
             yield from self._go("rapid", (x, y, clear))
             yield from self._bore(x, y, clear, floor)
             yield from self._go("rapid", (x, y, back))
+
+    def _arc(self, rest: dict[str, float]) -> Move:
+        """An arc, or a screw line if Z changes; both radii must agree to some thousandths."""
+        if not set(rest) & set("IJ") or "R" in rest or not self.absolute:
+            raise ProgramError("an arc needs I and J, and absolute places")
+        end, here = self._place(rest), self.at
+        centre = (here[0] + rest.get("I", 0.0), here[1] + rest.get("J", 0.0))
+        one, two = math.dist(here[:2], centre), math.dist(end[:2], centre)
+        if abs(one - two) > 0.005 or one < 0.005:
+            raise ProgramError(f"the radii of an arc differ: {one:g} and {two:g}")
+        if not self.length_known or self.feed <= 0:
+            raise ProgramError("an arc without feed, or with a tool of unknown length")
+        self.at = end
+        return Move("feed", end, self.tool, self.turning, centre=centre,
+                    left=self.motion == 3, feed=self.feed)  # fmt: skip
 
     def _bore(self, x: float, y: float, clear: float, floor: float) -> Iterator[Move]:
         if self.motion == 83:

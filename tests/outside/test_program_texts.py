@@ -22,7 +22,7 @@ from tests.outside.canned_cycles import Machine, Move
 from tests.product_files import results_of
 
 ALLOWED = frozenset(string.ascii_letters + string.digits + " .-()%\r\n")
-LINE = re.compile(r"%|\([A-Za-z0-9 .-]+\)|[GMTSXYZRPQF][0-9GMTSXYZRPQF .-]*", re.ASCII)
+LINE = re.compile(r"%|\([A-Za-z0-9 .-]+\)|[GMTSXYZIJRPQF][0-9GMTSXYZIJRPQF .-]*", re.ASCII)
 
 
 def programs(results: Results, text: str | None) -> dict[str, str]:

@@ -93,7 +93,13 @@ def publish_workshop(
     results = replace(results, schedules=of_batch(results.schedules, count))
     job = WorkshopJob(
         results=results,
-        panels=list_views(results.resolved, results.joinery, results.plan, results.schedules),
+        panels=list_views(
+            results.resolved,
+            results.joinery,
+            results.plan,
+            results.schedules,
+            {key for key, b in results.catalogue.boards.items() if b.family == "glass"},
+        ),
         messages=messages,
         paper=paper,
         machine=machines[machine],

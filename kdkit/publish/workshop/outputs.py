@@ -53,7 +53,7 @@ OUTPUTS = (
     ),
     Output(
         name="programs",
-        what="drilling programs with canned cycles, tools, cautions, plots",
+        what="programs that drill and cut, tools, cautions, plots",
         write=write_programs,
     ),
     Output(

@@ -491,6 +491,23 @@ NAMES = {
         "catalogue-value",
         "'+1' is no tool's number",
     ),
+    "a cutter that says nothing of plunging": (
+        "machines: {m: {like: router, tools: {1: {kind: cutter, diameter: 6, speed: 16000,"
+        " feed: 3000, pass_depth: 4, plunge_feed: 500}}}}\n",
+        "catalogue-value",
+        "a cutter says nothing of plunges",
+    ),
+    "a drill with passes": (
+        "machines: {m: {like: router, tools: {1: {diameter: 6, speed: 900, feed: 200,"
+        " pass_depth: 4}}}}\n",
+        "catalogue-value",
+        "a drill has no pass_depth",
+    ),
+    "no run-out": (
+        "machines: {m: {like: router, cutting: {run_out: 0}}}\n",
+        "catalogue-value",
+        "run_out is 0, it must be at least 0.5",
+    ),
     "a tool with a blank": (
         f"machines: {{m: {{like: router, tools: {{' 1 ': {TOOL}}}}}}}\n",
         "yaml-key",

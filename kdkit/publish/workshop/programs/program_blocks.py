@@ -1,6 +1,6 @@
-"""Drilling programs as values: set-ups, tools, bores in their order. Lengths in mm.
+"""Programs as values: set-ups, tools, bores and cuts in their order. Lengths in mm.
 
-For a three-axis machine: one set-up for each surface, drills square to it only. Work zero is
+For a three-axis machine: one set-up for each surface, tools square to it only. Work zero is
 the datum of the surface, Z 0 on the surface, X to the right as in the drawings; where y runs
 down, the panel lies on the side of negative Y. Which tool a bore gets, how deep it reaches
 and how high a panel may stand is the machine's (``kdkit/catalogue/machines.py``).
@@ -14,19 +14,22 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from kdkit.catalogue.machines import Machine, MachineTool
-from kdkit.frames import Vec2
 from kdkit.publish.files.tables import runs_on
+from kdkit.publish.workshop.programs.cuts import Cut, Refused, list_cuts
 from kdkit.schedule.schedules import DrillLine
 from kdkit.schedule.views import PanelViews, SurfaceView
 from kdkit.units import TOLERANCE
 
 __all__ = [
+    "CutRun",
     "Cycle",
     "Setup",
     "Tool",
     "leaning",
     "left_out",
+    "left_round",
     "list_setups",
+    "refused_cuts",
     "tools_of",
     "without_tool",
 ]
@@ -50,6 +53,11 @@ class Tool:
         """Return its diameter in mm."""
         return self.is_.diameter
 
+    @property
+    def stepover(self) -> float | None:
+        """Return how far apart the lanes of a cutter are at most, mm; None for other tools."""
+        return self.is_.stepover * self.diameter if self.is_.kind == "cutter" else None
+
 
 @dataclass(frozen=True, kw_only=True)
 class Cycle:
@@ -68,12 +76,25 @@ class Cycle:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CutRun:
+    """What one cutter makes in one go: all of ``what`` is of one kind."""
+
+    what: str
+    tool: Tool
+    cuts: tuple[Cut, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Setup:
-    """One surface lying up: the bores of each tool in the order in which they are made."""
+    """One surface lying up: the bores of each tool, then the cuts, in the order of their making.
+
+    Grooves come after the bores, then slots and openings, and the outline comes last.
+    """
 
     panel: PanelViews
     view: SurfaceView
     runs: tuple[tuple[Tool, tuple[Cycle, ...]], ...]
+    cut_runs: tuple[CutRun, ...] = ()
 
     @property
     def name(self) -> str:
@@ -83,7 +104,14 @@ class Setup:
     @property
     def tools(self) -> tuple[Tool, ...]:
         """Return its tools in the order of their use."""
-        return tuple(tool for tool, _ in self.runs)
+        found = [*(tool for tool, _ in self.runs), *(run.tool for run in self.cut_runs)]
+        return tuple(dict.fromkeys(found))
+
+    @property
+    def deepest(self) -> float:
+        """Return how far below the surface any tool goes."""
+        floors = [c.floor for _, cycles in self.runs for c in cycles]
+        return -min([*floors, *(cut.floor for run in self.cut_runs for cut in run.cuts)])
 
     @property
     def mark(self) -> str:
@@ -101,13 +129,16 @@ class Setup:
                 for tool, cycles in self.runs
                 for c in cycles
             ),
+            *(
+                f"{run.tool.number} {run.tool.diameter:.3f} {run.what} {cut.holds} {cut.tabs} "
+                f"{round(cut.floor, 2):.2f} {round(at[0], 2) + 0.0:.2f} {round(at[1], 2) + 0.0:.2f}"
+                for run in self.cut_runs
+                for cut in run.cuts
+                for lane in cut.lanes
+                for at in (lane[0].start, *(stretch.end for stretch in lane))
+            ),
         ]
         return f"{zlib.crc32(chr(10).join(said).encode()):010d}"
-
-    @property
-    def path(self) -> tuple[Vec2, ...]:
-        """Return the places over which the tool travels, from work zero."""
-        return ((0.0, 0.0), *((c.x, c.y) for _, cycles in self.runs for c in cycles))
 
 
 def _is_drilled(view: SurfaceView, bore: DrillLine) -> bool:
@@ -160,7 +191,8 @@ def _stands(panel: PanelViews, view: SurfaceView) -> float:
 def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
     """Return how many things of the workshop no program makes, by the reason, zeros left out.
 
-    The reasons: ``slanted`` bores and those in ``bevelled`` edges; ``grooves`` and ``slots``;
+    The reasons: ``slanted`` bores and those in ``bevelled`` edges; what no cutter makes, such
+    as ``groove:narrow`` (its kind and the reason that ``list_cuts`` gives);
     bores on edges for which the panel would stand too ``tall``, or on surfaces too ``large``
     for the machine; bores for which it has no tool, or none that reaches (``tools``); recesses
     that none of its countersinks makes (``sinks``), or for which it is not known how deep one
@@ -170,8 +202,8 @@ def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
     for view in panel.views:
         for why, bores in without_tool(panel, view, machine).items():
             counts[why] += len(bores)
-        counts["grooves"] += len(view.grooves)
-        counts["slots"] += sum(slot.stage == "workshop" for slot in view.slots)
+        for what, why in refused_cuts(panel, view, machine):
+            counts[f"{what}:{why}"] = counts.get(f"{what}:{why}", 0) + 1
         for bore in view.bores:
             if bore.stage != "workshop":
                 continue
@@ -184,7 +216,26 @@ def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
     return {why: count for why, count in counts.items() if count}
 
 
-_REASONS = ("slanted", "bevelled", "grooves", "slots", "tall", "large", "tools", "sinks", "untold")
+_REASONS = ("slanted", "bevelled", "tall", "large", "tools", "sinks", "untold")
+
+
+def refused_cuts(
+    panel: PanelViews, view: SurfaceView, machine: Machine
+) -> tuple[tuple[str, str], ...]:
+    """Return what of a surface no cutter makes, each with its reason."""
+    cuts = list_cuts(panel, view, machine, _held(panel, view, machine))
+    return tuple((cut.what, cut.why) for cut in cuts if isinstance(cut, Refused))
+
+
+def left_round(setup: Setup) -> dict[tuple[str, float], int]:
+    """Return how many corners cutters leave round, by what is cut and the radius in mm."""
+    found: dict[tuple[str, float], int] = {}
+    for run in setup.cut_runs:
+        for cut in run.cuts:
+            if cut.corners:
+                key = (run.what, run.tool.diameter / 2)
+                found[key] = found.get(key, 0) + cut.corners
+    return found
 
 
 def without_tool(
@@ -213,7 +264,7 @@ def tools_of(setups: Sequence[Setup]) -> tuple[Tool, ...]:
 
 
 def list_setups(panels: Sequence[PanelViews], machine: Machine) -> Iterator[Setup]:
-    """Yield the set-ups of all panels; a surface without bores for the machine has none."""
+    """Yield the set-ups of all panels; a surface without work for the machine has none."""
     for panel in panels:
         for view in panel.views:
             if _held(panel, view, machine):
@@ -227,8 +278,20 @@ def list_setups(panels: Sequence[PanelViews], machine: Machine) -> Iterator[Setu
                 (Tool(number=n, is_=machine.tools[n]), tuple(_to_and_fro(cycles[n])))
                 for n in sorted(cycles)
             )
-            if runs:
-                yield Setup(panel=panel, view=view, runs=runs)
+            cut_runs = tuple(_cut_runs(panel, view, machine))
+            if runs or cut_runs:
+                yield Setup(panel=panel, view=view, runs=runs, cut_runs=cut_runs)
+
+
+def _cut_runs(panel: PanelViews, view: SurfaceView, machine: Machine) -> Iterator[CutRun]:
+    """Yield the cuts of a surface by kind and tool; ``list_cuts`` gives the order of kinds."""
+    found: dict[tuple[str, int], list[Cut]] = {}
+    for cut in list_cuts(panel, view, machine, ""):
+        if isinstance(cut, Cut):
+            found.setdefault((cut.what, cut.tool), []).append(cut)
+    for (what, number), cuts in found.items():
+        tool = Tool(number=number, is_=machine.tools[number])
+        yield CutRun(what=what, tool=tool, cuts=tuple(cuts))
 
 
 def _to_and_fro(cycles: Sequence[Cycle]) -> Iterator[Cycle]:

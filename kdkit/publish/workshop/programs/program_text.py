@@ -1,4 +1,4 @@
-"""The one gate through which text gets into a drilling program.
+"""The one gate through which text gets into a program.
 
 A control takes every character of a program for an order unless it knows better, and
 controls differ in what they know. So a program holds no text of a definition, a catalogue
@@ -90,5 +90,5 @@ def program_number(value: float) -> str:
         ValueError: a fault in kdkit: it is not finite, or larger than anything that is made.
     """
     if not math.isfinite(value) or abs(value) > _FARTHEST:
-        raise ValueError(f"{value} in a drilling program")
+        raise ValueError(f"{value} in a program")
     return mm_text(value, 3)

@@ -131,13 +131,20 @@ def test_what_the_control_must_know_is_what_the_programs_hold(name: str) -> None
 
 def test_what_is_left_out_is_told(results_of: ResultsOf, tmp_path: pathlib.Path) -> None:
     results = results_of("low-cabinet")
-    _, problems = publish_workshop(results, tmp_path / "w", ["programs"])
+    router = results.catalogue.machines["router"]
+    drills = {n: t for n, t in router.tools.items() if t.kind != "cutter"}
+    machines = {"drills": router.model_copy(update={"tools": drills})}
+    results = replace(
+        results, catalogue=results.catalogue.model_copy(update={"machines": machines})
+    )
+    _, problems = publish_workshop(results, tmp_path / "w", ["programs"], machine="drills")
     grooved = [p.letter for p in results.schedules.drilling if p.grooves]
     assert grooved
     assert {p.code for p in problems} == {"not-in-program"}
     told = " ".join(p.message for p in problems)
     assert all(
-        re.search(rf"programs of {letter} leave out \d+ grooves?", told) for letter in grooved
+        re.search(rf"programs of {letter} leave out .*\d+ grooves? for want of a cutter", told)
+        for letter in grooved
     )
     assert all(p.path for p in problems)
 
@@ -162,8 +169,10 @@ def test_sheets_have_a_plot_for_each_program(name: str, paper: str, results_of: 
         assert told == bool(left_out(panel, job.machine)), panel.letter
     for setup, sheet in zip(setups, sheets[1 + listed :], strict=True):
         said = " ".join(t for t, _ in sheet.texts)
-        for tool in setup.tools:
+        for tool, _ in setup.runs:
             assert f"{program_name(setup, tool, job.machine)}.nc" in said
+        for run in setup.cut_runs:
+            assert f"{program_name(setup, run.tool, job.machine, run.what)}.nc" in said
         for tool, cycles in setup.runs:
             for cycle in cycles:  # a countersink's own diameter is not what it makes
                 assert f"Ø{mm_text(cycle.diameter, 3)}" in said
