@@ -248,4 +248,4 @@ def test_slots_are_drawn_listed_and_left_out_of_the_programs() -> None:
     texts = [t for sheet in draw_panels(job) for t, _ in sheet.texts]
     assert "1 × slot 56 × 4 × 12" in texts
     assert "slot 56 × 4 × 12" in texts
-    assert left_out(panel, machine)["slots"] == 1
+    assert left_out(panel, machine)["slot:disc"] == 1
