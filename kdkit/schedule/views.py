@@ -64,6 +64,8 @@ class SurfaceView:
         leans: of a bevelled edge, degrees off square; it is seen square to its slope.
         slants: of a slanted edge, degrees off the nearer side of the panel; with the edge up
             and level, the panel leans by so much.
+        above: of an edge, how far other wood of the panel stands out beyond it, mm: in a
+            notch, or where several edges of one name lie at several heights.
     """
 
     surface: str
@@ -76,6 +78,7 @@ class SurfaceView:
     far: tuple[Vec2, ...] = ()
     leans: float = 0.0
     slants: float = 0.0
+    above: float = 0.0
     bores: tuple[DrillLine, ...] = ()
     grooves: tuple[GrooveLine, ...] = ()
     slots: tuple[SlotLine, ...] = ()
@@ -234,6 +237,7 @@ def _edges(group: Group) -> list[SurfaceView]:
     downs: dict[str, bool] = {}
     leans: dict[str, float] = {}
     slants: dict[str, float] = {}
+    above: dict[str, float] = {}
     for n, edge in read_edges(group).items():
         m = (n + 1) % len(part.outline)
         # Along both sides of the edge in one order: of a bevelled panel they differ in length.
@@ -247,6 +251,7 @@ def _edges(group: Group) -> list[SurfaceView]:
         stretches.setdefault(edge.name, []).append(((a0, 0.0), (b0, 0.0), (b1, t), (a1, t)))
         leans.setdefault(edge.name, abs(part.bevels[n]) if part.bevels else 0.0)
         slants.setdefault(edge.name, math.degrees(math.atan2(*sorted(map(abs, edge.along)))))
+        above[edge.name] = max(above.get(edge.name, 0.0), _above(part, n))
         downs.setdefault(edge.name, _y_runs_down(group, n, edge))
     return [
         SurfaceView(
@@ -255,9 +260,19 @@ def _edges(group: Group) -> list[SurfaceView]:
             outlines=tuple(sorted(stretches[name])),
             leans=leans[name],
             slants=slants[name],
+            above=above[name],
         )
         for name in sorted(stretches)
     ]
+
+
+def _above(part: Part, n: int) -> float:
+    """Return how far a panel's outline goes out beyond one of its edges, mm."""
+    a, b = part.outline[n], part.outline[(n + 1) % len(part.outline)]
+    length = math.dist(a, b)
+    # The outline runs counter-clockwise, so (d_y, −d_x) is out of segment d.
+    out = ((b[1] - a[1]) / length, (a[0] - b[0]) / length)
+    return max((p[0] - a[0]) * out[0] + (p[1] - a[1]) * out[1] for p in part.outline)
 
 
 def _along(edge: Edge, p: Vec2) -> float:

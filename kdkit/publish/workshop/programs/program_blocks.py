@@ -169,11 +169,17 @@ def leaning(panel: PanelViews) -> tuple[float, ...]:
 
 
 def _held(panel: PanelViews, view: SurfaceView, machine: Machine) -> str:
-    """Return why a surface cannot be laid under the spindle: ``tall``, ``large`` or ""."""
+    """Return why a surface cannot be laid under the spindle: ``large``, ``notch``, ``tall`` or "".
+
+    The spindle travels at a height above the edge that is worked: wood that stands higher
+    would be struck.
+    """
     wide, deep = view.box[2] - view.box[0], view.box[3] - view.box[1]
     x, y = machine.travel
     if wide > x + TOLERANCE or deep > y + TOLERANCE:
         return "large"
+    if view.above > TOLERANCE:
+        return "notch"
     if view.is_edge and _stands(panel, view) > machine.stands + TOLERANCE:
         return "tall"
     return ""
@@ -193,7 +199,8 @@ def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
 
     The reasons: ``slanted`` bores and those in ``bevelled`` edges; what no cutter makes, such
     as ``groove:narrow`` (its kind and the reason that ``list_cuts`` gives);
-    bores on edges for which the panel would stand too ``tall``, or on surfaces too ``large``
+    bores on edges beyond which the panel stands out (``notch``) or for which it would stand too
+    ``tall``, or on surfaces too ``large``
     for the machine; bores for which it has no tool, or none that reaches (``tools``); recesses
     that none of its countersinks makes (``sinks``), or for which it is not known how deep one
     has to go (``untold``).
@@ -216,7 +223,7 @@ def left_out(panel: PanelViews, machine: Machine) -> dict[str, int]:
     return {why: count for why, count in counts.items() if count}
 
 
-_REASONS = ("slanted", "bevelled", "tall", "large", "tools", "sinks", "untold")
+_REASONS = ("slanted", "bevelled", "notch", "tall", "large", "tools", "sinks", "untold")
 
 
 def refused_cuts(

@@ -71,6 +71,10 @@ _NAME = re.compile(r"[A-Z]{1,8}-[a-z0-9-]{1,24}", re.ASCII)
 _LEFT_OUT = {
     "slanted": ("slanted bore", "slanted bores"),
     "bevelled": ("bore in a bevelled edge", "bores in bevelled edges"),
+    "notch": (
+        "bore on an edge beyond which the panel stands out",
+        "bores on edges beyond which the panel stands out",
+    ),
     "tall": (
         "bore on an edge for which it would stand taller than the machine holds",
         "bores on edges for which it would stand taller than the machine holds",

@@ -107,3 +107,50 @@ def test_what_is_beyond_says_its_degrees(tmp_path: pathlib.Path) -> None:
     """By hand: a pocket screw goes in at 15 degrees to the face, so 75 off square to it."""
     told = workshop(tmp_path, "9.462", "pocket-screw-4x32", side=20, top=28)
     assert re.search(r"leave out \d+ slanted bores \(75° off square\)", told), told
+
+
+STEPPED = """\
+kdkit: 1
+product: Stepped stand
+boards: {pine: {material: pine, thickness: 24}}
+panels:
+  left:
+    board: pine
+    x: {from: 0}
+    y: [0, 310]
+    z: [0, 470]
+    outline: [[0, 0], [310, 0], [310, 470], [160, 470], [160, 380], [0, 380]]
+    face: +x
+    grain: z
+  right: {mirror: left, x: {to: 640}}
+  tread: {board: pine, x: [0, 640], y: [0, 160], z: {from: 380}, face: +z, grain: x}
+  top: {board: pine, x: [0, 640], y: [160, 310], z: {from: 470}, face: +z, grain: x}
+joints:
+  - {join: left, to: [tread, top], fittings: [{fitting: dowel-8x30, ends: 40}]}
+  - {join: right, to: [tread, top], fittings: [{fitting: dowel-8x30, ends: 40}]}
+safety: {wall_restraint: none}
+"""
+
+
+def test_no_program_travels_over_an_edge_that_the_panel_stands_out_beyond(
+    tmp_path: pathlib.Path,
+) -> None:
+    """By hand: the upper edge is 90 above the lower one, and the spindle travels 20 above the
+    edge that it works on: between bores of the lower edge it would run into the upper part."""
+    (tmp_path / "it.yaml").write_text(STEPPED)
+    run = CliRunner(catch_exceptions=False).invoke(
+        group,
+        [
+            "workshop",
+            str(tmp_path / "it.yaml"),
+            "--out",
+            str(tmp_path / "w"),
+            "--files",
+            "programs",
+        ],
+    )
+    assert run.exit_code == 0, run.output
+    made = sorted(p.name for p in (tmp_path / "w" / "programs").glob("*.nc"))
+    edges = [name for name in made if "-edge-" in name]
+    assert edges == ["A-edge-top-t14.nc"], made  # the upper one; the lower one is edge 2
+    assert "on edges beyond which the panel stands out" in " ".join(run.output.split())
