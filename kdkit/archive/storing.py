@@ -22,6 +22,7 @@ from kdkit.archive.issued import (
 )
 from kdkit.archive.opening import Archive, ArchiveFailed
 from kdkit.archive.tables import BATCH, BATCH_FILE, CONTENT, REVISION, REVISION_FILE, SENT
+from kdkit.definition.gate import Refused, check_title
 from kdkit.diagnostics import Problem, advice, error
 
 __all__ = ["forget_reference", "log_sent", "now", "sent_for", "store_batch", "store_revision"]
@@ -251,9 +252,15 @@ def _note(row: sa.Row[tuple[object, ...]]) -> Sent:
 def forget_reference(archive: Archive, reference: str) -> int:
     """Take an order's reference out of all notes; what was sent stays. Return how many.
 
+    It is read as it was when it was noted, whatever form its letters have here.
+
     Raises:
         ArchiveFailed: nothing was changed.
     """
+    try:
+        reference = check_title(reference)
+    except Refused:  # no note bears what cannot be noted
+        return 0
     with archive.writing() as connection:
         done = connection.execute(
             SENT.update().where(SENT.c.reference == reference).values(reference=None)

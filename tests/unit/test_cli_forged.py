@@ -287,3 +287,21 @@ def test_a_definition_whose_name_not_every_machine_can_have_is_not_issued(
     odd.write_text("kdkit: 1\nproduct: Peg\nrevision: A\n", encoding="utf-8")
     done = run("issue", odd, "--archive", file)
     assert (done.exit_code, "[issue-file-name]" in done.stderr) == (1, True)
+
+
+def test_an_orders_number_is_forgotten_however_its_letters_are_typed(file: pathlib.Path) -> None:
+    """A number with an é in one form was not found by the other, and stayed."""
+    at = ("--archive", file)
+    sent = ("--send", "cam-lock-15", "--because", "lost", "--order", "Caf\u00e9-7")
+    run("replace", "PG-31", *sent, *at)
+    assert run("archive", "forget", "\udcff", *at).stdout.startswith("0 notes")
+    assert run("archive", "forget", " Cafe\u0301-7", *at).stdout.startswith("1 notes")
+
+
+def test_a_password_file_that_is_no_text_is_told(
+    file: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    (tmp_path / "pw").write_bytes(b"\xff\xfe\xfb" * 20)
+    done = run("archive", "account", "counter", "--password-from", tmp_path / "pw",
+               "--archive", file)  # fmt: skip
+    assert (done.exit_code, "[account-password]" in done.stderr) == (1, True)

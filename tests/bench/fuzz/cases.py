@@ -291,7 +291,7 @@ def _shop(name: str, rng: random.Random, world: World) -> Case:
         do(tree, rng, world)
         done.append(word)
     made = {_FILE: _encode(emit(tree, rng))}
-    before = rng.choice(("", "", "letters"))
+    before = "letters" if rng.random() < 0.08 else ""
     if pick < 0.7:
         argv = ["pack", _FILE, "--out", "out", *shop.pack_options(rng)]
     else:
