@@ -305,3 +305,17 @@ def test_a_password_file_that_is_no_text_is_told(
     done = run("archive", "account", "counter", "--password-from", tmp_path / "pw",
                "--archive", file)  # fmt: skip
     assert (done.exit_code, "[account-password]" in done.stderr) == (1, True)
+
+
+def test_papers_of_what_could_not_be_noted_are_told(
+    file: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    with changed(file) as connection:
+        connection.execute(
+            "CREATE TRIGGER full BEFORE INSERT ON sent "
+            "BEGIN SELECT RAISE(ABORT, 'disk is full'); END"
+        )
+    done = run("replace", "PG-31", "--send", "part A", "--because", "lost", "--out",
+               tmp_path / "papers", "--archive", file)  # fmt: skip
+    assert (done.exit_code, done.stdout) == (1, "")
+    assert "papers are of no note" in " ".join(done.stderr.split())
