@@ -75,11 +75,11 @@ def _damaged_contents(connection: sa.Connection) -> set[str]:
 def _named(connection: sa.Connection) -> Iterator[tuple[Revision | Batch, tuple[str, ...]]]:
     """Yield every revision and batch, with the names by which it is looked for."""
     for row in connection.execute(sa.select(REVISION).order_by(REVISION.c.id)).all():
-        keys = (row.product_key, row.revision_key, row.variant_key)
-        yield of_number(connection, row.id), keys
+        found_by = (row.product_key, row.revision_key, row.variant_key)
+        yield of_number(connection, row.id), found_by
     for row in connection.execute(sa.select(BATCH).order_by(BATCH.c.id)).all():
-        keys = (row.product_key, row.batch_key)
-        yield batch_row(row, of_number(connection, row.revision_id)), keys
+        number = (row.product_key, row.batch_key)
+        yield batch_row(row, of_number(connection, row.revision_id)), number
 
 
 def _check(
