@@ -337,6 +337,7 @@ CODES: dict[str, str] = {
     "batch-recorded": "a batch of that number is recorded already, with another content",
     "batch-there": "the batch is recorded already",
     "issue-changed": "a file of the definition was changed while it was being issued",
+    "issue-file-name": "a file of the definition has a name that not every machine can have",
     "issue-without-revision": "a definition without a revision cannot be issued",
     "desk-not-bound": "the desk cannot be served at that address",
     "item-does-not-fit": "an item does not go in place of another",

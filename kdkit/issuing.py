@@ -29,7 +29,7 @@ from kdkit.archive import (
     store_batch,
     store_revision,
 )
-from kdkit.archive.issued import DEFINITION, MANUAL, PACKING, RECORD, WORKSHOP
+from kdkit.archive.issued import DEFINITION, MANUAL, PACKING, RECORD, WORKSHOP, refuse_path
 from kdkit.archive.opening import ArchiveFailed
 from kdkit.archive.record import make_record
 from kdkit.catalogue import Catalogue, load_catalogue
@@ -98,6 +98,10 @@ def issue(
         raise ValueError("a revision is issued from a file")
     request = Request(file=file, variant=request.variant, parameters=request.parameters, batch="")
     before, _ = _own_files(file)
+    refused = [why for path in before if (why := refuse_path(DEFINITION, path)) is not None]
+    if refused:
+        help = "give the file a name that every machine can have, and name it so"
+        return Issued(None, tuple(error("issue-file-name", why, help=help) for why in refused))
     made = _make(archive, request, paper, progress)
     if isinstance(made, Outcome):
         return Issued(made)

@@ -27,13 +27,15 @@ def record_of(archive: Archive, revision: Revision) -> Mapping[str, Any]:
     Raises:
         ArchiveFailed: the archive could not be read, or the record is damaged.
     """
-    (file,) = files_of(archive, revision, (RECORD,))
+    files = files_of(archive, revision, (RECORD,))
     try:
-        return read_record(file.data)
+        if len(files) != 1:
+            raise ValueError(f"there are {len(files)} of it")
+        return read_record(files[0].data)
     except ValueError as fault:
         said = f"the record of {revision.title} cannot be read: {fault}"
-        problem = error("archive-newer", said, help="use the kdkit that issued it or a newer one")
-        raise ArchiveFailed(problem) from fault
+        help = "take it from a back-up; or use the kdkit that issued it or a newer one"
+        raise ArchiveFailed(error("archive-damaged", said, help=help)) from fault
 
 
 def changes_since(archive: Archive, old: Revision, new: Revision) -> tuple[Change, ...]:

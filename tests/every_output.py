@@ -39,20 +39,36 @@ Top;1;564;250;18;particleboard-p2
 Bottom;1;564;250;18;particleboard-p2
 """
 
+WEEK = """\
+run: Week 49 (ş, б)
+batch: W-49
+products:
+  - {file: corner.yaml, quantity: 3, gtin: "6291041500213"}
+spares: 5
+stock: stock.csv
+buy: {cam-lock-15: {pack: 10, price: 1.5}}
+"""
+
+STOCK = "article;amount\ncam-lock-15;4\nband:particleboard-p2:1;1,5\n"
+
 MORE = ("choose", "step", "catalogue")
 
 
 def write_sources(folder: pathlib.Path) -> None:
     """Write what the commands read into a new folder."""
     folder.mkdir(parents=True)
-    for name, text in (("corner.yaml", CORNER), ("ring.yaml", RING), ("list.csv", LIST)):
+    for name, text in (
+        ("corner.yaml", CORNER), ("ring.yaml", RING), ("list.csv", LIST), ("week.yaml", WEEK),
+        ("stock.csv", STOCK),
+    ):  # fmt: skip
         (folder / name).write_text(text, encoding="utf-8")
 
 
 def commands(sources: str, out: str) -> dict[str, list[str]]:
     """Return the arguments of each run by a name for it; some read what earlier ones wrote."""
-    corner, ring, parts = (
-        os.path.join(sources, file) for file in ("corner.yaml", "ring.yaml", "list.csv")
+    corner, ring, parts, week = (
+        os.path.join(sources, file)
+        for file in ("corner.yaml", "ring.yaml", "list.csv", "week.yaml")
     )
     return {
         "schema": ["schema"],
@@ -64,6 +80,8 @@ def commands(sources: str, out: str) -> dict[str, list[str]]:
         "verify": ["verify", ring, f"{out}/ring/impossible.json"],
         "build": ["build", corner, "--out", f"{out}/corner"],
         "workshop": ["workshop", corner, "--out", f"{out}/workshop"],
+        "pack": ["pack", corner, "--out", f"{out}/cartons", "--gtin", "6291041500213"],
+        "run": ["run", week, "--out", f"{out}/week"],
         "outline": ["outline", f"{out}/workshop/dxf/panel-A.dxf"],
         "apart": ["apart", corner, "--part", "shelf", "--out", f"{out}/shelf"],
         "choose": ["choose", corner, "shelf", "side", "--json"],

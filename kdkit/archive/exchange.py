@@ -7,11 +7,12 @@ unpacked, every sum and seal is recomputed, and a path that could leave a folder
 
 from __future__ import annotations
 
+import datetime
 import io
 import json
 import pathlib
-import re
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, BinaryIO
@@ -19,10 +20,19 @@ from typing import Any, BinaryIO
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kdkit.archive.finding import batches_of, files_of
-from kdkit.archive.issued import KINDS, Batch, IssuedFile, Revision
+from kdkit.archive.issued import (
+    DEFINITION,
+    KINDS,
+    RECORD,
+    Batch,
+    IssuedFile,
+    Revision,
+    refuse_path,
+)
 from kdkit.archive.opening import Archive
+from kdkit.archive.record import read_record
 from kdkit.archive.storing import store_batch, store_revision
-from kdkit.definition.gate import Refused, check_title
+from kdkit.definition.gate import Refused, check_name, check_number, check_title
 from kdkit.delivery import write_new_file
 from kdkit.diagnostics import Problem, error
 
@@ -31,6 +41,7 @@ __all__ = ["export_revision", "import_revision"]
 _LIST = "revision.json"
 _FORM = 1
 _LARGEST, _FILES = 1 << 30, 20_000  # bytes unpacked, files
+_PAPERS = ("a4", "letter")
 _DATE = (1980, 1, 1, 0, 0, 0)  # the same content gives the same bytes
 
 
@@ -127,29 +138,31 @@ def import_revision(
     try:
         said, contents = _read(file)
         revision = Revision(
-            product=check_title(said.product),
-            revision=check_title(said.revision),
+            product=_name("product", said.product),
+            revision=_name("revision", said.revision),
             variant=said.variant and check_title(said.variant),
-            settings=said.settings,
+            settings=_settings(said.settings),
             definition=said.definition,
-            written_by=check_title(said.written_by),
+            written_by=_name("writer", said.written_by),
         )
+        _check_time(said.issued)
         files = _files(said.files, contents)
+        _check_whole(revision, files)
         batches = [
             (
                 Batch(
-                    batch=check_title(b.batch),
+                    batch=_name("batch", b.batch),
                     revision=revision,
                     count=b.count,
                     made=b.made and check_title(b.made),
                     own=b.own,
                 ),
-                b.recorded,
+                _check_time(b.recorded),
                 _files(b.files, contents),
             )
             for b in said.batches
         ]
-    except (OSError, zipfile.BadZipFile, NotImplementedError, EOFError) as fault:
+    except (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError) as fault:
         return None, (_not_read(file, getattr(fault, "strerror", None) or str(fault)),)
     except ValidationError as fault:
         first = fault.errors(include_url=False)[0]
@@ -167,6 +180,40 @@ def import_revision(
         _, more = store_batch(archive, replace(batch, revision=there), own, recorded=recorded)
         found += more
     return there, tuple(found)
+
+
+def _name(what: str, said: str) -> str:
+    """Return a name that is one; without it nobody finds what it is the name of."""
+    name = check_title(said)
+    if not name:
+        raise ValueError(f"its {what} has no name")
+    return name
+
+
+def _check_time(said: str) -> str:
+    datetime.datetime.fromisoformat(said)
+    return said
+
+
+def _settings(said: dict[str, Any]) -> dict[str, Any]:
+    """Return what the run was asked, as it was; it is asked so again for every batch."""
+    values = said.get("set", {})
+    if not isinstance(values, dict) or said.get("paper", _PAPERS[0]) not in _PAPERS:
+        raise ValueError("its settings are none")
+    for name, value in values.items():
+        check_name(name)
+        check_number(value)
+    return said
+
+
+def _check_whole(revision: Revision, files: Sequence[IssuedFile]) -> None:
+    """Refuse a revision that could not be drawn again, or whose counts could not be read."""
+    if revision.definition not in {f.path for f in files if f.kind == DEFINITION}:
+        raise ValueError(f"the definition {revision.definition[:80]!r} is not in it")
+    records = [f for f in files if f.kind == RECORD]
+    if len(records) != 1:
+        raise ValueError(f"there are {len(records)} records in it, not one")
+    read_record(records[0].data)
 
 
 def _not_read(file: pathlib.Path, why: str) -> Problem:
@@ -204,19 +251,19 @@ def _bounded(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
 def _files(said: Sequence[_File], contents: Mapping[str, bytes]) -> tuple[IssuedFile, ...]:
     files = []
     for one in said:
-        if not _is_inside(one.path):
-            raise ValueError(f"the path {one.path[:80]!r} leads out of its folder")
+        refused = refuse_path(one.kind, one.path)
+        if refused is not None:
+            raise ValueError(refused)
         made = IssuedFile(kind=one.kind, path=one.path, data=contents.get(f"files/{one.sum}", b""))
         if made.sum != one.sum:
             raise ValueError(f"{one.path!r} is damaged or missing")
         files.append(made)
-    if len({(f.kind, f.path) for f in files}) != len(files):
+    places = {(f.kind, f.path) for f in files}
+    if len(places) != len(files):
         raise ValueError("a file is listed twice")
+    for kind, path in places:
+        pieces = path.split("/")
+        above = ("/".join(pieces[:n]) for n in range(1, len(pieces)))
+        if any((kind, folder) in places for folder in above):
+            raise ValueError(f"{path[:80]!r} lies in a file, not in a folder")
     return tuple(files)
-
-
-def _is_inside(path: str) -> bool:
-    pieces = path.split("/")
-    return not re.search(r"[\\:\x00-\x1f\x7f]", path) and all(
-        piece not in ("", ".", "..") and len(piece.encode()) <= 200 for piece in pieces
-    )

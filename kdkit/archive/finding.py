@@ -11,15 +11,24 @@ import hashlib
 import heapq
 import json
 import zlib
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from kdkit.archive.issued import Batch, IssuedFile, Revision, key_of
+from kdkit.archive.issued import (
+    Batch,
+    IssuedFile,
+    Revision,
+    key_of,
+    leads_out,
+    seal_of,
+    words_of_batch,
+    words_of_revision,
+)
 from kdkit.archive.opening import Archive, ArchiveFailed
 from kdkit.archive.tables import BATCH, BATCH_FILE, CONTENT, REVISION, REVISION_FILE
-from kdkit.diagnostics import error
+from kdkit.diagnostics import Problem, error
 
 __all__ = [
     "Found",
@@ -28,17 +37,21 @@ __all__ = [
     "batch_numbered",
     "batch_row",
     "batches_of",
+    "damaged",
     "file_of_sum",
     "files_of",
     "find",
+    "is_sealed",
     "list_files",
     "of_number",
     "revision_numbered",
     "sums_of",
+    "text_in",
     "unpack",
 ]
 
 _NEAR, _LIKE, _COMPARED = 5, 0.6, 400
+_LARGEST = 1 << 30  # bytes of one file
 
 
 @dataclass(frozen=True)
@@ -136,7 +149,7 @@ def _near(connection: sa.Connection, key: str) -> tuple[str, ...]:
     near = difflib.get_close_matches(key, _likely(key, names), _NEAR, _LIKE)
     found = difflib.get_close_matches(key, _likely(key, begins), _NEAR, _LIKE)
     near += [begins[b] for b in found]
-    return tuple(names[name] for name in dict.fromkeys(near))[:_NEAR]
+    return tuple(str(names[name]) for name in dict.fromkeys(near))[:_NEAR]
 
 
 def _likely(key: str, names: Collection[str]) -> Collection[str]:
@@ -167,16 +180,34 @@ def _revisions(
 
 
 def _revision_of(row: sa.Row[tuple[object, ...]]) -> Revision:
-    return Revision(
-        product=row.product,
-        revision=row.revision,
-        variant=row.variant,
-        settings=json.loads(row.settings),
-        definition=row.definition,
-        written_by=row.written_by,
-        number=row.id,
-        issued=row.issued,
-        seal=row.seal,
+    texts = {
+        name: text_in(row, name, "revision")
+        for name in ("product", "revision", "variant", "definition", "written_by", "issued", "seal")
+    }
+    try:
+        settings = json.loads(text_in(row, "settings", "revision"))
+    except (ValueError, RecursionError):
+        settings = None
+    if not isinstance(settings, dict):
+        raise ArchiveFailed(damaged(f"the settings of revision {texts['product']} cannot be read"))
+    return Revision(**texts, settings=settings, number=row._mapping["id"])
+
+
+def text_in(row: sa.Row[tuple[object, ...]], name: str, table: str) -> str:
+    """Return a text of a row; SQLite lets anything stand in any column."""
+    said = row._mapping[name]
+    if not isinstance(said, str):
+        told = f"the {name} of row {row._mapping['id']} of the table {table} cannot be read"
+        raise ArchiveFailed(damaged(told))
+    return said
+
+
+def damaged(said: str) -> Problem:
+    """Return a problem of an archive in which something is not what was issued."""
+    return error(
+        "archive-damaged",
+        said,
+        help="`kdkit archive verify` says what else is; take it from a back-up that verifies",
     )
 
 
@@ -200,16 +231,11 @@ def batch_numbered(archive: Archive, number: int) -> Batch | None:
 
 def batch_row(row: sa.Row[tuple[object, ...]], revision: Revision) -> Batch:
     """Return a row of the batches as a value."""
-    return Batch(
-        batch=row.batch,
-        revision=revision,
-        count=row._mapping["count"],
-        made=row.made,
-        own=bool(row.own),
-        number=row.id,
-        recorded=row.recorded,
-        seal=row.seal,
-    )
+    texts = {name: text_in(row, name, "batch") for name in ("batch", "made", "recorded", "seal")}
+    count = row._mapping["count"]
+    if not isinstance(count, int):
+        raise ArchiveFailed(damaged(f"the count of batch {texts['batch']} cannot be read"))
+    return Batch(**texts, revision=revision, count=count, own=bool(row.own), number=row.id)
 
 
 def _batches(connection: sa.Connection, key: str) -> tuple[Batch, ...]:
@@ -238,9 +264,31 @@ def sums_of(connection: sa.Connection, whose: Revision | Batch) -> dict[tuple[st
 
 
 def _all_sums(connection: sa.Connection, whose: Revision | Batch) -> dict[tuple[str, str], str]:
-    """Return the sums of all that holds for a batch: its own files, and its revision's."""
-    sums = sums_of(connection, whose.revision) if isinstance(whose, Batch) else {}
-    return {**sums, **sums_of(connection, whose)}
+    """Return the sums of all that holds for a batch: its own files, and its revision's.
+
+    Raises:
+        ArchiveFailed: the list is not the one that was sealed, or a path leads elsewhere.
+    """
+    sums = _all_sums(connection, whose.revision) if isinstance(whose, Batch) else {}
+    own = sums_of(connection, whose)
+    title = whose.title if isinstance(whose, Revision) else f"batch {whose.batch}"
+    if not is_sealed(whose, own):
+        told = f"{title}: its seal does not fit what is said of it or its list of files"
+        raise ArchiveFailed(damaged(told))
+    for kind, path in own:
+        if leads_out(kind) or leads_out(path):
+            raise ArchiveFailed(damaged(f"{title}: the path {path[:80]!r} leads out of its folder"))
+    return {**sums, **own}
+
+
+def is_sealed(whose: Revision | Batch, sums: Mapping[tuple[str, str], str]) -> bool:
+    """Tell whether a revision or batch has the seal that its words and list of files give."""
+    words = (
+        words_of_revision(whose)
+        if isinstance(whose, Revision)
+        else words_of_batch(whose, whose.revision.seal)
+    )
+    return seal_of(words, ((*at, s) for at, s in sums.items())) == whose.seal
 
 
 def list_files(archive: Archive, whose: Revision | Batch) -> tuple[Listed, ...]:
@@ -300,24 +348,25 @@ def files_of(
 
 
 def _content(archive: Archive, connection: sa.Connection, name: str, path: str) -> bytes:
-    packed = connection.scalar(sa.select(CONTENT.c.packed).where(CONTENT.c.sum == name))
-    data = unpack(packed)
+    chosen = sa.select(CONTENT.c.packed, CONTENT.c.size).where(CONTENT.c.sum == name)
+    row = connection.execute(chosen).one_or_none()
+    data = unpack(row.packed, row.size) if row is not None else None
     if data is None or hashlib.sha256(data).hexdigest() != name:
-        raise ArchiveFailed(
-            error(
-                "archive-damaged",
-                f"{path} in the archive {archive.name} is damaged",
-                help="`kdkit archive verify` says what else is; take it from a back-up",
-            )
-        )
+        raise ArchiveFailed(damaged(f"{path} in the archive {archive.name} is damaged"))
     return data
 
 
-def unpack(packed: bytes | None) -> bytes | None:
-    """Return the bytes of a packed content, None if they cannot be had."""
-    if packed is None:
+def unpack(packed: object, size: object) -> bytes | None:
+    """Return the bytes of a packed content, None if they cannot be had.
+
+    Args:
+        size: no more is ever unpacked, whatever the content makes of itself.
+    """
+    if not isinstance(packed, bytes) or not isinstance(size, int) or not 0 <= size <= _LARGEST:
         return None
+    unpacking = zlib.decompressobj()
     try:
-        return zlib.decompress(packed)
+        data = unpacking.decompress(packed, size + 1)
     except zlib.error:
         return None
+    return data if len(data) == size and unpacking.eof else None

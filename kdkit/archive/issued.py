@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
+
+from kdkit.definition.gate import find_unprintable
 
 __all__ = [
     "DEFINITION",
@@ -26,6 +29,8 @@ __all__ = [
     "Revision",
     "Sent",
     "key_of",
+    "leads_out",
+    "refuse_path",
     "seal_of",
 ]
 
@@ -39,8 +44,36 @@ KINDS = (DEFINITION, RECORD, MANUAL, WORKSHOP, PACKING)
 
 
 def key_of(text: str) -> str:
-    """Return a name as it is compared: letters in one form and case, single blanks."""
-    return " ".join(unicodedata.normalize("NFKC", text).casefold().split())
+    """Return a name as it is compared: letters in one form and case, single blanks.
+
+    Half a letter, as a command line or a label's code can bring it, is none of any name.
+    """
+    whole = text.encode("utf-8", "replace").decode("utf-8")
+    return " ".join(unicodedata.normalize("NFKC", whole).casefold().split())
+
+
+def refuse_path(kind: str, path: str) -> str | None:
+    """Return why a file cannot be called so, None if it can.
+
+    What an archive holds may come from another, or was changed past kdkit; no file of it
+    is ever written outside the folder that it is meant for.
+    """
+    if kind not in KINDS:
+        return f"there is no kind {kind[:40]!r}"
+    told = repr(path[:80])
+    bad = find_unprintable(path)
+    if bad is not None:
+        return f"the path {told} holds the character U+{ord(bad):04X}"
+    if leads_out(path) or re.search(r"[\\:]", path):  # which lead out elsewhere
+        return f"the path {told} leads out of its folder"
+    if any(len(piece.encode()) > 200 for piece in path.split("/")):
+        return f"the path {told} has a name of more than 200 bytes"
+    return None
+
+
+def leads_out(path: str) -> bool:
+    """Tell whether a path names anything but a file below the folder that it is laid in."""
+    return "\0" in path or any(piece in ("", ".", "..") for piece in path.split("/"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,14 +11,8 @@ from collections.abc import Callable, Iterator
 
 import sqlalchemy as sa
 
-from kdkit.archive.finding import batch_row, of_number, sums_of, unpack
-from kdkit.archive.issued import (
-    Batch,
-    Revision,
-    seal_of,
-    words_of_batch,
-    words_of_revision,
-)
+from kdkit.archive.finding import batch_row, is_sealed, of_number, sums_of, unpack
+from kdkit.archive.issued import Batch, Revision, key_of, leads_out
 from kdkit.archive.opening import Archive, ArchiveFailed
 from kdkit.archive.tables import BATCH, CONTENT, REVISION
 from kdkit.delivery import refuse_file, write_new_file
@@ -44,9 +38,9 @@ def verify_archive(
             progress("reading the files")
             bad = _damaged_contents(connection)
             progress("comparing the seals")
-            for whose, seal in _sealed(connection):
+            for whose, found_by in _named(connection):
                 count += 1
-                found += _check(connection, whose, seal, bad)
+                found += _check(connection, whose, found_by, bad)
     except ArchiveFailed as failed:
         found.append(failed.problem)
     except (ValueError, IndexError, UnicodeError) as fault:
@@ -72,34 +66,43 @@ def _damaged_contents(connection: sa.Connection) -> set[str]:
         row = connection.execute(
             sa.select(CONTENT.c.packed, CONTENT.c.size).where(CONTENT.c.sum == name)
         ).one()
-        data = unpack(row.packed)
-        if data is None or len(data) != row.size or hashlib.sha256(data).hexdigest() != name:
+        data = unpack(row.packed, row.size)
+        if data is None or hashlib.sha256(data).hexdigest() != name:
             bad.add(name)
     return bad
 
 
-def _sealed(connection: sa.Connection) -> Iterator[tuple[Revision | Batch, str]]:
-    for number in connection.scalars(sa.select(REVISION.c.id).order_by(REVISION.c.id)).all():
-        revision = of_number(connection, number)
-        yield revision, revision.seal
+def _named(connection: sa.Connection) -> Iterator[tuple[Revision | Batch, tuple[str, ...]]]:
+    """Yield every revision and batch, with the names by which it is looked for."""
+    for row in connection.execute(sa.select(REVISION).order_by(REVISION.c.id)).all():
+        found_by = (row.product_key, row.revision_key, row.variant_key)
+        yield of_number(connection, row.id), found_by
     for row in connection.execute(sa.select(BATCH).order_by(BATCH.c.id)).all():
-        yield batch_row(row, of_number(connection, row.revision_id)), row.seal
+        number = (row.product_key, row.batch_key)
+        yield batch_row(row, of_number(connection, row.revision_id)), number
 
 
 def _check(
-    connection: sa.Connection, whose: Revision | Batch, seal: str, bad: set[str]
+    connection: sa.Connection,
+    whose: Revision | Batch,
+    found_by: tuple[str, ...],
+    bad: set[str],
 ) -> Iterator[Problem]:
     sums = sums_of(connection, whose)
     title = whose.title if isinstance(whose, Revision) else f"batch {whose.batch}"
     for (kind, path), name in sorted(sums.items()):
+        if leads_out(kind) or leads_out(path):
+            yield _damaged(f"{title}: the path {path[:80]!r} leads out of its folder")
         if name in bad:
             yield _damaged(f"{title}: {kind}/{path} is damaged")
-    words = (
-        words_of_revision(whose)
+    names = (
+        (whose.product, whose.revision, whose.variant)
         if isinstance(whose, Revision)
-        else words_of_batch(whose, whose.revision.seal)
+        else (whose.revision.product, whose.batch)
     )
-    if seal_of(words, ((*at, s) for at, s in sums.items())) != seal:
+    if found_by != tuple(map(key_of, names)):
+        yield _damaged(f"{title}: it is not found by its name")
+    if not is_sealed(whose, sums):
         yield _damaged(f"{title}: its seal does not fit what is said of it or its list of files")
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from kdkit.archive.finding import Found, find
 from kdkit.archive.issued import Batch, Revision, key_of
 from kdkit.archive.opening import Archive
+from kdkit.definition.gate import find_unprintable
 
 __all__ = ["Label", "find_said", "read_label"]
 
@@ -56,7 +57,10 @@ def _read_object(text: str) -> Label | None:
     fields = [told.get(name, "") for name in names]
     if not all(isinstance(field, str) for field in fields) or not fields[0]:
         return None
-    return Label(*(" ".join(field.split()) for field in fields))
+    said = [" ".join(field.split()) for field in fields]
+    if any(find_unprintable(field) for field in said):  # no label of kdkit's holds any
+        return None
+    return Label(*said)
 
 
 def find_said(archive: Archive, text: str, most: int | None = None) -> Found:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import os
 import pathlib
+import re
 import shutil
 import sqlite3
 import tempfile
@@ -31,6 +32,8 @@ __all__ = ["Archive", "ArchiveFailed", "is_address", "new_archive", "open_archiv
 _MARK = 0x4B444152
 """In the head of every archive file: "KDAR" in ASCII."""
 _WAIT = 30.0  # seconds for another who writes
+_NUMBERED = re.compile("000[1-9]")
+"""What kdkit calls a state of its tables."""
 
 Found = tuple[Problem, ...]
 
@@ -266,7 +269,7 @@ def _bring_up_to_date(archive: Archive) -> Found:
         has = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
     if has == NEWEST:
         return ()
-    if has is None or str(has) > NEWEST:
+    if not _NUMBERED.fullmatch(str(has)) or str(has) > NEWEST:
         return (
             error(
                 "archive-newer",
@@ -304,6 +307,11 @@ def _told(name: str) -> Iterator[None]:
         yield
     except SQLAlchemyError as fault:
         raise ArchiveFailed(_problem_of(fault, name)) from fault
+    except (TypeError, ValueError, IndexError, KeyError, AttributeError) as fault:
+        # What is read was written by kdkit, unless somebody changed it past kdkit.
+        told = f"rows of the archive {name} do not go together: {_first_line(fault)}"
+        help = "`kdkit archive verify` says what is damaged; if nothing is, please report this"
+        raise ArchiveFailed(error("archive-damaged", told, help=help)) from fault
 
 
 def _problem_of(fault: SQLAlchemyError, name: str) -> Problem:

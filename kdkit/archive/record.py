@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kdkit.publish.results import Results, board_title
 from kdkit.schedule.schedules import DrilledPanel
@@ -18,6 +20,71 @@ from kdkit.schedule.uses import steps_of_hardware, steps_of_parts
 __all__ = ["FORM", "make_record", "read_record"]
 
 FORM = 1
+
+_Words = Annotated[str, Field(max_length=1000)]
+_Name = Annotated[str, Field(pattern=r"^[^/\\\x00-\x1f\x7f]{1,200}$")]
+"""An item's key, which is part of files' names."""
+_Count = Annotated[int, Field(ge=0, le=10**9)]
+_Size = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False)]
+
+
+class _Said(BaseModel):
+    """What is read of a record. A later kdkit of the same form may have said more."""
+
+    model_config = ConfigDict(extra="ignore", strict=True, frozen=True)
+
+
+class _Line(_Said):
+    item: _Name
+    title: _Words
+    size: _Words
+    quantity: _Count
+    bag: _Words
+    supplied: bool
+    fitted: _Count
+    shrunk: _Count = 0
+    steps: dict[Annotated[str, Field(pattern="^[0-9]{1,6}$")], _Count]
+    used: list[_Count] = []
+
+
+class _InBag(_Said):
+    item: _Name
+    needed: _Count
+    spares: _Count
+
+
+class _Bag(_Said):
+    name: _Words
+    items: list[_InBag]
+
+
+class _Part(_Said):
+    letter: Annotated[str, Field(pattern="^[A-Z]{1,4}$")]
+    title: _Words
+    quantity: _Count
+    material: _Words
+    board: _Words = ""
+    size: list[_Size]
+    cut: list[_Size]
+    bands: dict[_Words, _Size]
+    mass_kg: _Size
+    names: Annotated[list[_Words], Field(min_length=1)]
+    worked: list[_Words]
+    used: list[_Count] = []
+
+
+class _Step(_Said):
+    number: _Count
+    new: list[_Words]
+    items: dict[_Name, _Count]
+
+
+class _Record(_Said):
+    form: int
+    hardware: list[_Line]
+    bags: list[_Bag] = []
+    parts: list[_Part]
+    steps: list[_Step]
 
 
 def make_record(results: Results) -> bytes:
@@ -157,10 +224,29 @@ def _worked(panel: DrilledPanel) -> list[str]:
 def read_record(data: bytes) -> Mapping[str, Any]:
     """Return a record as it was made.
 
+    It may come from another archive, so that its form is looked at before anything is read.
+
     Raises:
-        ValueError: it is of a form that this kdkit does not know.
+        ValueError: it is of a form that this kdkit does not know, or it is no record.
     """
-    told: Mapping[str, Any] = json.loads(data)
+    try:
+        told: Any = json.loads(data)
+    except RecursionError:
+        raise ValueError("it is no record: it is nested too deep") from None
+    if not isinstance(told, dict):
+        raise ValueError("it is no record")
     if told.get("form") != FORM:
-        raise ValueError(f"the record is of form {told.get('form')}; this kdkit reads form {FORM}")
+        form = str(told.get("form"))[:40]
+        raise ValueError(f"the record is of form {form}; this kdkit reads form {FORM}")
+    try:
+        said = _Record.model_validate(told)
+    except ValidationError as fault:
+        first = fault.errors(include_url=False)[0]
+        where = ".".join(map(str, first["loc"]))
+        raise ValueError(f"it is no record: {where[:80]}: {first['msg'][:120]}") from None
+    supplied = {line.item for line in said.hardware if line.supplied}
+    for bag in said.bags:
+        for one in bag.items:
+            if one.item not in supplied:
+                raise ValueError(f"it is no record: bag {bag.name[:40]} holds {one.item[:80]!r}")
     return told

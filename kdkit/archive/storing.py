@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable, Sequence
 
 import sqlalchemy as sa
 
-from kdkit.archive.finding import batch_row, of_number, sums_of
+from kdkit.archive.finding import batch_row, damaged, of_number, sums_of, text_in
 from kdkit.archive.issued import (
     Batch,
     IssuedFile,
@@ -20,8 +20,9 @@ from kdkit.archive.issued import (
     words_of_batch,
     words_of_revision,
 )
-from kdkit.archive.opening import Archive
+from kdkit.archive.opening import Archive, ArchiveFailed
 from kdkit.archive.tables import BATCH, BATCH_FILE, CONTENT, REVISION, REVISION_FILE, SENT
+from kdkit.definition.gate import Refused, check_title
 from kdkit.diagnostics import Problem, advice, error
 
 __all__ = ["forget_reference", "log_sent", "now", "sent_for", "store_batch", "store_revision"]
@@ -232,32 +233,40 @@ def sent_for(
     if numbers is not None:
         chosen = chosen.where(SENT.c.id.in_(list(numbers)))
     with archive.reading() as connection:
-        return tuple(
-            Sent(
-                number=row.id,
-                at=row.at,
-                revision=f"{row.product} {row.revision}",
-                batch=row.batch or "",
-                item=row.item,
-                title=row.title,
-                quantity=row.quantity,
-                why=row.why,
-                reference=row.reference or "",
-                instead=row.instead,
-                bag=row.bag,
-                product=row.product,
-                revision_number=row.revision_id,
-            )
-            for row in connection.execute(chosen)
-        )
+        return tuple(_note(row) for row in connection.execute(chosen))
+
+
+def _note(row: sa.Row[tuple[object, ...]]) -> Sent:
+    said = {
+        name: text_in(row, name, "sent")
+        for name in ("at", "item", "title", "why", "instead", "bag")
+    }
+    if not isinstance(row.quantity, int):
+        raise ArchiveFailed(damaged(f"the quantity of note {row.id} cannot be read"))
+    return Sent(
+        **said,
+        number=row.id,
+        revision=f"{row.product} {row.revision}",
+        batch=str(row.batch or ""),
+        quantity=row.quantity,
+        reference=str(row.reference or ""),
+        product=str(row.product),
+        revision_number=row.revision_id,
+    )
 
 
 def forget_reference(archive: Archive, reference: str) -> int:
     """Take an order's reference out of all notes; what was sent stays. Return how many.
 
+    It is read as it was when it was noted, whatever form its letters have here.
+
     Raises:
         ArchiveFailed: nothing was changed.
     """
+    try:
+        reference = check_title(reference)
+    except Refused:  # no note bears what cannot be noted
+        return 0
     with archive.writing() as connection:
         done = connection.execute(
             SENT.update().where(SENT.c.reference == reference).values(reference=None)

@@ -17,7 +17,8 @@ from typing import Any
 
 from kdkit.catalogue.faults import bad_value
 from kdkit.definition import formula as language
-from kdkit.diagnostics import Path, Problem
+from kdkit.definition.gate import Refused, check_number
+from kdkit.diagnostics import Path, Problem, error
 
 __all__ = ["Members", "members"]
 
@@ -48,6 +49,10 @@ def members(name: str, data: Mapping[str, Any]) -> Members:
         if not isinstance(row, Mapping) or not all(_is_size(v) for v in row.values()):
             problems.append(bad_value(place, "must be names with numbers or texts"))
             continue
+        refused = _refused(row, place)
+        if refused:
+            problems += refused
+            continue
         own = _filled(name, row)
         if own in entries:
             problems.append(bad_value(place, f"gives {own!r} a second time"))
@@ -55,6 +60,18 @@ def members(name: str, data: Mapping[str, Any]) -> Members:
         written = {key: value for key, value in data.items() if key != _ROWS}
         entries[own] = {key: _said(value, row, (key,), problems) for key, value in written.items()}
     return Members(entries, tuple(problems))
+
+
+def _refused(row: Mapping[str, Any], place: Path) -> list[Problem]:
+    """Return what is wrong with a row's numbers, which formulas reckon with."""
+    problems = []
+    for word, value in row.items():
+        if not isinstance(value, str):
+            try:
+                check_number(value)
+            except Refused as fault:
+                problems.append(error(fault.code, fault.message, (*place, word), help=fault.help))
+    return problems
 
 
 def _is_size(value: object) -> bool:

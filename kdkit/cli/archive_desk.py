@@ -205,7 +205,11 @@ def account_command(name: str | None, archive: str, remove: bool, source: TextIO
             click.echo(f"{show.inline(name)}: taken away")
             return
         if source is not None:
-            password = source.readline(MOST_PASSWORD + 2).rstrip("\r\n")
+            try:
+                password = source.readline(MOST_PASSWORD + 2).rstrip("\r\n")
+            except UnicodeDecodeError:
+                said = "the file of the password is no text in UTF-8"
+                leave([error("account-password", said, help="write it with a text editor")])
         else:
             password = click.prompt("Password", hide_input=True, confirmation_prompt=True)
         if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:

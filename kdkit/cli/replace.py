@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from kdkit.archive import Archive, Batch, Revision, Sent, in_force, log_sent, superseded
+from kdkit.archive.opening import ArchiveFailed
 from kdkit.cli import show
 from kdkit.cli.archived import (
     find_one,
@@ -114,7 +115,11 @@ def replace_command(
         if folder is not None:
             _write(there, number or meant, record, lines, folder)
         if not dry_run:
-            log_sent(there, meant, number, lines)
+            try:
+                log_sent(there, meant, number, lines)
+            except ArchiveFailed as failed:
+                papers = f"; the papers in {show.inline(folder)} are of no note" if folder else ""
+                leave([failed.problem], f"nothing was noted{papers}")
     click.echo(fitted(_slip(meant, number, lines, record, reference), sys.stdout))
 
 

@@ -6,6 +6,7 @@ through here, so that the same value gets the same answer wherever it was writte
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from typing import Any
@@ -16,6 +17,7 @@ __all__ = [
     "LONGEST_TITLE",
     "SMALLEST",
     "Refused",
+    "Unread",
     "advise_number",
     "check_lines",
     "check_name",
@@ -62,8 +64,31 @@ class Refused(ValueError):  # noqa: N818  # it says what happened to the value
         self.help = help
 
 
+class Unread(float):
+    """What stands in a file as a number and is none that can be reckoned with.
+
+    It stays where it was written, so that everything else there is read too; its field
+    refuses it in words of its own.
+
+    Args:
+        value: what it comes to, infinite or not a number.
+        told: as a message quotes it.
+        help: what to do.
+    """
+
+    told: str
+    help: str
+
+    def __new__(cls, value: float, told: str, help: str = "") -> Unread:
+        made = super().__new__(cls, value)
+        made.told, made.help = told, help
+        return made
+
+
 def shown(value: Any) -> str:
     """Return a value as a message may quote it: short, in words a maker knows."""
+    if isinstance(value, Unread):
+        return value.told
     if value is None:
         return "nothing"
     if value is True or value is False:
@@ -74,6 +99,8 @@ def shown(value: Any) -> str:
         return f"a list of {len(value)}"
     if isinstance(value, str):
         return f"the text {value[:40]!r}"
+    if isinstance(value, float) and not math.isfinite(value):
+        return f"{value:g}"
     if isinstance(value, int | float):
         return f"the number {value:g}" if abs(value) < 1e15 else "a very large number"
     return "something else"
@@ -95,8 +122,10 @@ def check_number(
     """
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise Refused("wrong-type", f"expected {what}, found {shown(value)}", advise_number(value))
-    if value != value or abs(value) == float("inf"):
-        raise Refused("number-not-finite", f"{what} must be a plain number")
+    if isinstance(value, float) and not math.isfinite(value):
+        help = value.help if isinstance(value, Unread) else ""
+        help = help or f"write a plain number{' of' + unit if unit else ''}"
+        raise Refused("number-not-finite", f"expected {what}, found {shown(value)}", help)
     if abs(value) > most:  # compared before it is made a float: an int may not fit into one
         found = f"{value:g}{unit}" if abs(value) < 1e300 or isinstance(value, float) else "it"
         raise Refused(

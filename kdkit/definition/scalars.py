@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 
-from kdkit.definition.gate import Refused, advise_number, check_number, shown
+from kdkit.definition.gate import Refused, Unread, advise_number, check_number, shown
 
 __all__ = ["CORE_TAGS", "Scalar", "read_number", "read_scalar"]
 
@@ -40,9 +40,11 @@ def read_scalar(text: str, *, plain: bool, tag: str | None = None) -> Scalar:
         plain: written without quotes, so that it may be a number.
         tag: a tag of ``CORE_TAGS`` that was written, or None.
 
+    Returns:
+        The value; ``Unread`` for a number that is infinite, none, or too long to be one.
+
     Raises:
-        Refused: infinite, not a number, too long to be one, or the text
-            does not fit its tag.
+        Refused: the text does not fit its tag.
     """
     if tag is not None:
         return _read_tagged(text, tag.rsplit(":", 1)[1])
@@ -72,7 +74,7 @@ def _read_tagged(text: str, name: str) -> Scalar:
     if name == "int" and isinstance(value, int) and not isinstance(value, bool):
         return value
     if name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
+        return value if isinstance(value, Unread) else float(value)
     raise Refused("yaml-tag", f"the tag !!{name} does not fit {text[:40]!r}", "leave the tag out")
 
 
@@ -84,17 +86,14 @@ def _read_plain(text: str) -> Scalar:
     if _FALSE.fullmatch(text):
         return False
     if _NOT_FINITE.fullmatch(text):
-        raise _not_finite(text)
+        return Unread(float(text.replace(".", "")), text)
     first = text[0]
     if first not in "+-.0123456789":
         return text
     if len(text) > _LONGEST_NUMBER:
         if _FLOAT.fullmatch(text) or _HEX.fullmatch(text) or _OCTAL.fullmatch(text):
-            raise Refused(
-                "number-not-finite",
-                f"a number of {len(text)} characters is too long",
-                f"write at most {_LONGEST_NUMBER} characters",
-            )
+            told = f"a number of {len(text)} characters"
+            return Unread(math.inf, told, f"write at most {_LONGEST_NUMBER} characters")
         return text
     if _INT.fullmatch(text):
         return int(text)
@@ -104,15 +103,5 @@ def _read_plain(text: str) -> Scalar:
         return int(text[2:], 16)
     if _FLOAT.fullmatch(text):
         value = float(text)
-        if not math.isfinite(value):
-            raise _not_finite(text)
-        return value
+        return value if math.isfinite(value) else Unread(value, text)
     return text
-
-
-def _not_finite(text: str) -> Refused:
-    return Refused(
-        "number-not-finite",
-        f"{text[:40]} is not a number that can be cut",
-        "write a plain number of mm",
-    )

@@ -23,7 +23,9 @@ from kdkit.archive import (
     sent_for,
     superseded,
 )
+from kdkit.archive.finding import damaged
 from kdkit.archive.issued import MANUAL
+from kdkit.archive.opening import ArchiveFailed
 from kdkit.definition.gate import Refused, check_title
 from kdkit.desk.pages import Whose, as_file, pictures, whose
 from kdkit.desk.papers import slip_lines
@@ -215,11 +217,14 @@ def _noted(text: str) -> tuple[Whose, list[Sent]]:
         flask.abort(404)
     last = notes[numbers[-1]]
     if last.batch:
-        (found,) = [
+        found = [
             b for b in find(archive, last.product, batch=last.batch).batches
             if b.revision.number == last.revision_number
         ]  # fmt: skip
-        meant = whose("batch", found.number)
+        if len(found) != 1:
+            told = f"note {last.number} names a batch {last.batch[:80]!r} that is not there"
+            raise ArchiveFailed(damaged(told))
+        meant = whose("batch", found[0].number)
     else:
         meant = whose("revision", last.revision_number)
     if any(note.revision_number != meant.revision.number for note in notes.values()):

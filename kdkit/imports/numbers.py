@@ -7,7 +7,15 @@ import re
 from collections.abc import Iterable
 from typing import Literal
 
-__all__ = ["IN_MM", "Mark", "NumberError", "decimal_mark", "read_count", "read_length"]
+__all__ = [
+    "IN_MM",
+    "Mark",
+    "NumberError",
+    "decimal_mark",
+    "read_amount",
+    "read_count",
+    "read_length",
+]
 
 Mark = Literal[".", ","]
 
@@ -31,6 +39,7 @@ _LONGEST = 40
 _SPACES = "\u00a0\u2007\u2009\u202f"
 _WITH_UNIT = re.compile(r"(?P<number>[-+]?[0-9][0-9., '’/-]*?)\s*(?P<unit>[a-z]*\.?|\"|″|'')")
 _FRACTION = re.compile(r"(?:(?P<whole>[0-9]+)[ -])?(?P<above>[0-9]+)/(?P<below>[0-9]+)")
+_AMOUNT = re.compile(r"[-+]?[0-9][0-9., '’]*")
 _GROUPED = re.compile(r"[0-9]{1,3}(?:[ '’][0-9]{3})+(?=[.,]|$)")
 
 
@@ -80,6 +89,22 @@ def read_length(text: str, unit: str, mark: Mark | None) -> float:
         raise NumberError(f"{text[:_LONGEST]!r} is not a length", "write a number, as in 764.5")
     value = _number(match["number"].strip(), text, mark)
     return value * IN_MM[_UNITS[match["unit"]] or unit]
+
+
+def read_amount(text: str, mark: Mark | None) -> float:
+    """Return a number without a unit: ``5.5``, ``5,5``, ``1 200``.
+
+    Args:
+        text: as it stands in the list.
+        mark: what stands before decimals in this list, if that is known.
+
+    Raises:
+        NumberError: the text is no number, or may be read in two ways.
+    """
+    cleaned = _cleaned(text)
+    if len(cleaned) > _LONGEST or not _AMOUNT.fullmatch(cleaned):
+        raise NumberError(f"{text[:_LONGEST]!r} is not a number", "write a number, as in 12.5")
+    return _number(cleaned, text, mark)
 
 
 def read_count(text: str) -> int:

@@ -7,6 +7,7 @@ import io
 import pathlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from unicodedata import normalize
 
 from kdkit.definition.gate import find_unprintable
 from kdkit.diagnostics import Problem, Source
@@ -114,6 +115,8 @@ def load_table(
         rows, problems = _read_csv(raw, name)
     if rows is None:
         return None, problems
+    # One form of each letter, as in a definition: what looks the same is the same name.
+    rows = [Row(row.line, tuple(normalize("NFC", cell) for cell in row.cells)) for row in rows]
     table = Table(name if sheet is None else f"{name} [{sheet}]", tuple(rows), mark)
     faults = (*problems, *_check_cells(table))
     if faults:

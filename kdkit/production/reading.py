@@ -9,11 +9,11 @@ from dataclasses import dataclass, field, replace
 from pydantic import ValidationError
 
 from kdkit.definition import Definition
-from kdkit.definition.gate import Refused
-from kdkit.definition.scalars import read_number
+from kdkit.definition.gate import Refused, check_number
 from kdkit.definition.source import path_inside
 from kdkit.definition.trade_numbers import check_lot
 from kdkit.diagnostics import Path, Problem, error
+from kdkit.imports.numbers import NumberError, decimal_mark, read_amount
 from kdkit.imports.table import Table, cell_problem, load_table
 from kdkit.model.reading.faults import fault_problem, follows_from_items, without_misspelt_twice
 from kdkit.production.said import ProductionRun
@@ -100,11 +100,14 @@ def _amounts(table: Table, problems: list[Problem]) -> dict[str, float] | None:
     head = table.rows[0]
     names = [cell.casefold() for cell in head.cells]
     missing = [column for column in _COLUMNS if column not in names]
-    if missing:
+    twice = [column for column in _COLUMNS if names.count(column) > 1]
+    if missing or twice:
+        words = [f"has no column {' and no column '.join(missing)}"] if missing else []
+        words += [f"has {names.count(column)} columns {column}" for column in twice]
         problems.append(
             cell_problem(
                 "list-heading",
-                f"the list of stock has no column {' and no column '.join(missing)}",
+                f"the list of stock {' and '.join(words)}",
                 table,
                 head,
                 help="its first row names the columns: article, amount",
@@ -112,15 +115,17 @@ def _amounts(table: Table, problems: list[Problem]) -> dict[str, float] | None:
         )
         return None
     article, amount = (names.index(column) for column in _COLUMNS)
+    written = [row.cells[amount] for row in table.rows[1:] if len(row.cells) > amount]
+    mark = table.mark or decimal_mark(written)
     found: dict[str, float] = {}
     for row in table.rows[1:]:
         cells = [*row.cells, *[""] * (max(article, amount) + 1 - len(row.cells))]
         key, text = cells[article], cells[amount]
         try:
-            value = read_number(text)
+            value = check_number(read_amount(text, mark))
             if value < 0:
                 raise Refused("out-of-range", f"{value:g} is less than nothing", "write 0")
-        except Refused as refused:
+        except (Refused, NumberError) as refused:
             column = amount if amount < len(row.cells) else None
             problems.append(
                 cell_problem("list-cell", refused.message, table, row, column, refused.help)

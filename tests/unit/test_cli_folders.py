@@ -36,6 +36,8 @@ OUT = {
     "plan": ("plan", "box.yaml"),
     "apart": ("apart", "box.yaml", "--to-carry"),
     "catalogue": ("catalogue", "--no-pdf"),
+    "pack": ("pack", "box.yaml"),
+    "run": ("run", "week.yaml"),
 }
 
 
@@ -50,6 +52,8 @@ def here(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Pat
     work.mkdir()
     monkeypatch.chdir(work)
     (work / "box.yaml").write_text(BOX, encoding="utf-8")
+    week = "run: Week\nproducts: [{file: box.yaml, quantity: 1}]\n"
+    (work / "week.yaml").write_text(week, encoding="utf-8")
     return work
 
 

@@ -14,9 +14,11 @@ import pytest
 from click.testing import CliRunner
 
 from kdkit.cli.commands import group
+from kdkit.definition import load_document
 from kdkit.packing import find_cartons
 from kdkit.pipeline import Request, check
 from kdkit.production.needs import Made, needs_of
+from kdkit.production.reading import read_run
 from kdkit.schedule.packing import PackingRules
 from tests.every_output import CORNER
 
@@ -218,11 +220,30 @@ def test_what_is_wrong_in_products_is_told_with_their_lines(folder: pathlib.Path
         ("thing,count\na,1\n", "no column article and no column amount"),
         ("", "holds nothing"),
         ("article,amount\n\x07,1\n", "cannot be printed"),
+        ("article,amount,Amount\ncam,1,2\n", "has 2 columns amount"),
+        ("article;amount\ncam;1.000\n", "can be read as 1000 or as 1.000"),
+        ("article,amount\ncaf\u00e9,1\ncafe\u0301,2\n", "stands twice"),
+        ("article,amount\ncam,nan\n", "is not a number"),
+        ("article,amount\ncam,1e3\n", "is not a number"),
+        ("article;amount\ncam;-0,5\n", "less than nothing"),
+        ("article,amount\ncam," + "9" * 30 + "\n", "is more than 1e+09"),
     ],
 )
 def test_lists_of_stock_that_are_none(folder: pathlib.Path, stock: str, told: str) -> None:
     (folder / "stock.csv").write_text(stock, encoding="utf-8")
     assert told in ran("run", folder / "run.yaml", "--out", folder / "out", code=1)
+
+
+def test_decimals_are_read_as_the_list_writes_them(folder: pathlib.Path) -> None:
+    """A spreadsheet of another land writes semicolons, decimal commas, points for thousands."""
+    stock = "article;amount\ncam-lock-15;1.200,5\npine:45x60;1,25\ndowel-8x35;1.500\n"
+    (folder / "stock.csv").write_text(stock, encoding="utf-8")
+    document, _ = load_document(folder / "run.yaml")
+    assert document is not None
+    read, problems = read_run(document)
+    assert (problems, read is None) == ((), False)
+    assert read is not None
+    assert read.stock == {"cam-lock-15": 1200.5, "pine:45x60": 1.25, "dowel-8x35": 1500.0}
 
 
 def test_an_article_that_nothing_needs_is_told(done: tuple[pathlib.Path, str]) -> None:

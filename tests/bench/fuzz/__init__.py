@@ -9,8 +9,9 @@ Run it with (``--out`` is made; run the same line again and it goes on where it 
 
 ``--check`` counts cases of `check`; ``--long`` cases of `plan`, `build`, `workshop`, `apart`
 and `choose`; ``--files`` cases of `start`, `outline` and `verify` (as many as ``--long``, if
-left out). Each takes a number or a range ``FROM:TO``. A case follows from the seed, its kind
-and its number alone (and from the corpus, whose digest the summary names).
+left out); ``--shop`` cases of `pack`, `run` and what reads an archive. Each takes a number or
+a range ``FROM:TO``. A case follows from the seed, its kind and its number alone (and from the
+corpus, whose digest the summary names).
 
 What counts as failing stands in ``judge.py``; the cases are made in ``cases.py``. Failures
 are grouped by what happened and where in kdkit; a folder for each group holds the first

@@ -23,13 +23,14 @@ from tests.bench.fuzz.reduce import reduce_case
 from tests.bench.fuzz.report import Tally, summary, write_group
 from tests.bench.fuzz.workers import Limits, run_alone, run_batches
 
-BATCH = {"check": 250, "long": 25, "files": 250}
+BATCH = {"check": 250, "long": 25, "files": 250, "shop": 25}
 LIMITS = {
     "check": Limits(seconds=20),
     "long": Limits(seconds=120),
     "files": Limits(seconds=20),
+    "shop": Limits(seconds=120),
 }
-TWICE = {"check": 100, "long": 50, "files": 50}
+TWICE = {"check": 100, "long": 50, "files": 50, "shop": 50}
 """Every so many cases one is run again in another process, with other hashes."""
 TOLD_EVERY = 20.0
 
@@ -50,6 +51,7 @@ def main() -> int:
     parser.add_argument("--check", type=read_range, default=(0, 0), metavar="N|FROM:TO")
     parser.add_argument("--long", type=read_range, default=(0, 0), metavar="N|FROM:TO")
     parser.add_argument("--files", type=read_range, default=None, metavar="N|FROM:TO")
+    parser.add_argument("--shop", type=read_range, default=(0, 0), metavar="N|FROM:TO")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--out", type=pathlib.Path, help="folder for what failed, and the state")
@@ -89,6 +91,7 @@ def _run(asked: argparse.Namespace, world: World, templates: Templates) -> int:
         done.add(tuple(data["batch"]))
         tally.merge(data["tally"])
     ranges = {"check": asked.check, "long": asked.long, "files": asked.files or asked.long}
+    ranges["shop"] = asked.shop
     total = sum(last - first for first, last in ranges.values())
     print(f"corpus {world.digest}, seed {asked.seed}, {total} cases, {len(done)} batches done")
     gc.collect()
@@ -130,7 +133,7 @@ def _run(asked: argparse.Namespace, world: World, templates: Templates) -> int:
 def _batches(
     ranges: dict[str, tuple[int, int]], done: set[Any], seed: int, world: World
 ) -> Iterator[Any]:
-    for kind in ("long", "files", "check"):
+    for kind in ("long", "shop", "files", "check"):
         first, last = ranges[kind]
         for at in range(first, last, BATCH[kind]):
             until = min(at + BATCH[kind], last)

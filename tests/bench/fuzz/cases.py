@@ -6,13 +6,13 @@ import copy
 import random
 from dataclasses import dataclass
 
-from tests.bench.fuzz import by_schema, files, mutate, spoil, values
+from tests.bench.fuzz import by_schema, files, mutate, shop, spoil, values
 from tests.bench.fuzz.corpus import Seed, World
 from tests.bench.fuzz.trees import Pairs, emit, to_tree
 
 __all__ = ["KINDS", "Case", "make_case"]
 
-KINDS = ("check", "long", "files")
+KINDS = ("check", "long", "files", "shop")
 _SLOW = "wardrobe"
 _FILE = "case.yaml"
 
@@ -46,7 +46,7 @@ class Case:
 def make_case(seed: int, kind: str, number: int, world: World) -> Case:
     """Return the case of a number; the same arguments and corpus give the same case."""
     rng = random.Random(f"kdkit {seed} {kind} {number}")
-    make = {"check": _check, "long": _long, "files": _files}[kind]
+    make = {"check": _check, "long": _long, "files": _files, "shop": _shop}[kind]
     return make(f"{kind}:{number}", rng, world)
 
 
@@ -261,3 +261,43 @@ def _files(name: str, rng: random.Random, world: World) -> Case:
         origin += f" for {said}"
     made = {_FILE: text, "proof.json": files.a_certificate(proof, rng)}
     return Case(name=name, argv=("verify", _FILE, "proof.json"), files=made, origin=origin)
+
+
+def _shop(name: str, rng: random.Random, world: World) -> Case:
+    pick = rng.random()
+    if pick < 0.2:
+        empty, packed = shop.an_import(rng)
+        made = {"w.sqlite": empty, "a.zip": packed}
+        argv = ["archive", "import", "a.zip", "--archive", "w.sqlite"]
+        return Case(name=name, argv=tuple(argv), files=made, origin="an exported revision")
+    if pick < 0.45:
+        made = {"w.sqlite": shop.an_archive(rng)}
+        argv = list(
+            rng.choice(
+                (["reprint", "PG-31"], ["reprint", "Peg shelf", "--json"], ["history"],
+                 ["reprint", "PG-31", "--out", "out"], ["history", "Peg shelf", "--json"],
+                 ["archive", "verify"], ["replace", "PG-31", "--send", "part A", "--because",
+                                         "missing", "--out", "out"],
+                 ["replace", "PG-31", "--send", "cam-lock-15=2", "--because", "lost"])
+            )
+        )  # fmt: skip
+        out = "out" if "out" in argv else ""
+        argv += ["--archive", "w.sqlite"]
+        return Case(name=name, argv=tuple(argv), files=made, origin="a forged archive", out=out)
+    seed = _pick(rng, world, 0.0)
+    tree, done = copy.deepcopy(seed.tree), []
+    for _ in range(rng.choice((0, 0, 1, 1, 2))):
+        word, do = rng.choice(mutate.GENTLE)
+        do(tree, rng, world)
+        done.append(word)
+    made = {_FILE: _encode(emit(tree, rng))}
+    before = "letters" if rng.random() < 0.08 else ""
+    if pick < 0.7:
+        argv = ["pack", _FILE, "--out", "out", *shop.pack_options(rng)]
+    else:
+        made |= {"run.yaml": shop.a_run(rng, world), "stock.csv": shop.a_stock(rng)}
+        argv = ["run", "run.yaml", "--out", "out"]
+    return Case(
+        name=name, argv=tuple(argv), files=made, out="out", before=before,
+        origin=f"{seed.name}: {', '.join(done) or 'as it is'}",
+    )  # fmt: skip

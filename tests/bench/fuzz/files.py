@@ -46,6 +46,15 @@ def a_panel_list(rng: random.Random) -> tuple[str, bytes]:
     return "list.csv", _csv(rows, rng)
 
 
+def a_table(rows: Rows, rng: random.Random) -> bytes:
+    """Return rows as CSV or as a workbook; most of them, the first three whole, as they are."""
+    if rng.random() < 0.6:
+        return "\n".join(",".join(row[:2]) for row in rows[:3]).encode()
+    for _ in range(rng.choice((0, 1, 2))):
+        _spoil_rows(rows, rng)
+    return _workbook(rows, rng) if rng.random() < 0.3 else _csv(rows, rng)
+
+
 def _made_up(rng: random.Random) -> Rows:
     known = _headings()
     kinds = rng.sample(sorted(known), rng.randint(2, 12))

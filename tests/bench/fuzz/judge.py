@@ -37,7 +37,8 @@ __all__ = ["Failure", "Templates", "Verdict", "make_templates", "run_case"]
 
 _HOME = str(pathlib.Path(kdkit.__file__).parent)
 _UNPLACED = ("output-", "unknown-part", "unknown-joint", "unknown-variant", "unknown-parameter",
-             "part-stays", "piece-too-large", "same-part-twice", "library-missing")  # fmt: skip
+             "part-stays", "piece-too-large", "same-part-twice", "library-missing", "archive-",
+             "revision-", "batch-", "item-", "carton-")  # fmt: skip
 """Codes that may be about what the command line says, which has no line."""
 
 Templates = dict[str, pathlib.Path]
