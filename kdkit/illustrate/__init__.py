@@ -23,16 +23,19 @@ from typing import TYPE_CHECKING
 from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
+    from kdkit.illustrate.figures.scores import FigureScore, judge_scores
     from kdkit.illustrate.figures.sketches import Sketches, draw_figures, sketch_figures
     from kdkit.illustrate.no_plan.no_plan_figures import draw_no_plan
     from kdkit.illustrate.paper.figure_box import FigureBox, FigureWish
 
 __all__ = [
     "FigureBox",
+    "FigureScore",
     "FigureWish",
     "Sketches",
     "draw_figures",
     "draw_no_plan",
+    "judge_scores",
     "sketch_figures",
 ]
 
@@ -41,10 +44,12 @@ if not TYPE_CHECKING:
         __name__,
         {
             "FigureBox": "kdkit.illustrate.paper.figure_box",
+            "FigureScore": "kdkit.illustrate.figures.scores",
             "FigureWish": "kdkit.illustrate.paper.figure_box",
             "Sketches": "kdkit.illustrate.figures.sketches",
             "draw_figures": "kdkit.illustrate.figures.sketches",
             "draw_no_plan": "kdkit.illustrate.no_plan.no_plan_figures",
+            "judge_scores": "kdkit.illustrate.figures.scores",
             "sketch_figures": "kdkit.illustrate.figures.sketches",
         },
     )

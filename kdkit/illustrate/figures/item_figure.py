@@ -8,12 +8,14 @@ of revolution has an exact side view without any projection.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from kdkit.catalogue.entries import Catalogue, Item, Piece
 from kdkit.frames import Vec2
 from kdkit.illustrate.bodies.hardware import lens_outline
+from kdkit.illustrate.figures.item_views import aslant, item_views
 from kdkit.illustrate.paper.figure import Area, Circle, Figure, Line, Primitive
+from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.joinery.placed import Joinery
 from kdkit.schedule.schedules import Schedules
 
@@ -65,12 +67,19 @@ def draw_hardware(
         size = max(whole.width, whole.height)
         reduction = next((r for r in REDUCTIONS if size / r <= WIDEST), REDUCTIONS[-1])
         figures[f"item-{line.item}"] = draw_item(item, turned=locks, scale=1 / reduction)
-        share = min(1.0, SMALL[0] / whole.width, SMALL[1] / whole.height)
-        for _ in range(4):  # the white round an item does not shrink with it
-            small = draw_item(item, turned=locks, scale=share)
+        share = 1.0
+        for _ in range(5):  # the white round an item does not shrink with it
+            small = _draw_small(item, locks, share)
             share *= min(1.0, SMALL[0] / small.width, SMALL[1] / small.height)
-        figures[f"small-{line.item}"] = draw_item(item, turned=locks, scale=share)
+        figures[f"small-{line.item}"] = _draw_small(item, locks, share)
     return figures
+
+
+def _draw_small(item: Item, locks: bool, scale: float) -> Figure:
+    """Return an item's picture beside a step: with a look it is seen aslant alone."""
+    if item.look is not None:
+        return _framed(aslant(item, scale), item, scale)
+    return draw_item(item, turned=locks, scale=scale)
 
 
 def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
@@ -81,6 +90,11 @@ def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
         turned: it locks by a turn (a cam): the end view gets an arrow.
         scale: mm on paper for one mm; pens and white stay what they are.
     """
+    if item.look is not None:
+        shapes = item_views(
+            item, scale, turned=turned, between=BETWEEN * min(1.0, 0.4 + 0.6 * scale)
+        )
+        return _framed(shapes, item, scale)
     item = _lying(_scaled(item, scale))
     length, width = item_length(item), item_width(item)
     z_top = max(p.z1 for p in item.pieces)
@@ -115,6 +129,19 @@ def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
         width=total + MARGIN,
         height=high + 2 * MARGIN,
         primitives=tuple(primitives),
+        title=f"{item.title} {item.size}".strip(),
+        description="",
+        scale=scale,
+    )
+
+
+def _framed(shapes: Sequence[Primitive], item: Item, scale: float) -> Figure:
+    """Return shapes with white round them, as the figure of an item."""
+    x0, y0, x1, y1 = extent(shapes)
+    return Figure(
+        width=x1 - x0 + 2 * MARGIN,
+        height=y1 - y0 + 2 * MARGIN,
+        primitives=tuple(moved(shapes, (MARGIN - x0, MARGIN - y0))),
         title=f"{item.title} {item.size}".strip(),
         description="",
         scale=scale,

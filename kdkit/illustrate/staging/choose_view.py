@@ -13,12 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from kdkit.frames import Vec3, add, dot, scaled
-from kdkit.illustrate.hidden_lines.view import View, Viewpoint
+from kdkit.illustrate.hidden_lines.view import View, Viewpoint, turn_between
 from kdkit.model.resolved import Part
 from kdkit.parts.size import part_size
 from kdkit.plan.plan import Posture
 
-__all__ = ["LOOKS", "Shown", "ShownPart", "choose_look", "look_score", "sees"]
+__all__ = ["FAR_ROUND", "LOOKS", "Shown", "ShownPart", "choose_look", "look_score", "sees"]
 
 LOOKS = (
     Viewpoint(-32.0, 28.0),
@@ -38,6 +38,16 @@ KEEP = 0.12
 
 LOST = 0.35
 """What it costs when nothing is seen of the hardware that the step handles."""
+
+HIDDEN = 0.8
+ENOUGH = 0.85
+"""What it costs when less than that share of the new part seen least is in sight, per share."""
+
+JUMP = 0.3
+"""What it costs to look from more than ``FAR_ROUND`` further round than in the last step."""
+
+FAR_ROUND = 91.0
+"""A right angle, and a little for looks of unlike height, degrees."""
 
 NUDGE = 0.5
 
@@ -65,13 +75,17 @@ class Shown:
 def choose_look(shown: Shown, posture: Posture, last: Viewpoint | None) -> Viewpoint:
     """Return the look for a picture; ``last`` is the one before, None for the first."""
     scores = [
-        look_score(shown, posture, look) + liked
+        look_score(shown, posture, look) + liked - (JUMP if _is_far(look, last) else 0.0)
         for look, liked in zip(LOOKS, PREFERENCE, strict=True)
     ]
     best = max(range(len(LOOKS)), key=lambda n: (round(scores[n], 4), -n))
     if last in LOOKS and scores[LOOKS.index(last)] + KEEP >= scores[best]:
         return last
     return LOOKS[best]
+
+
+def _is_far(look: Viewpoint, last: Viewpoint | None) -> bool:
+    return last is not None and turn_between(View(viewpoint=look), View(viewpoint=last)) > FAR_ROUND
 
 
 def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
@@ -88,14 +102,18 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
         handled = weight > 1.0
         if handled.any() and not (good * handled).any():
             score -= LOST
-    faces = [grid for one in shown.parts if one.new for grid in _grids(one)]
+    faces = [(n, *g) for n, one in enumerate(shown.parts) if one.new for g in _grids(one)]
     if faces:
-        area = sum(a for _, _, a in faces) / 2
-        turned = [(p, a * dot(out, toward)) for p, out, a in faces if dot(out, toward) > 0.05]
+        area = sum(a for _, _, _, a in faces) / 2
+        turned = [(n, p, a * dot(out, toward)) for n, p, out, a in faces if dot(out, toward) > 0.05]
         if turned and area > 0:
-            flat = [p for points, _ in turned for p in points]
-            weight = np.array([a / len(points) for points, a in turned for _ in points])
-            score += 0.8 * float(np.sum(sees(flat, toward, shown.parts) * weight)) / area
+            flat = [p for _, points, _ in turned for p in points]
+            weight = np.array([a / len(points) for _, points, a in turned for _ in points])
+            seen = sees(flat, toward, shown.parts)
+            score += 0.8 * float(np.sum(seen * weight)) / area
+            owner = np.array([n for n, points, _ in turned for _ in points])
+            least = min(float(seen[owner == n].mean()) for n in set(owner.tolist()))
+            score -= HIDDEN * max(0.0, ENOUGH - least)
     return score
 
 
