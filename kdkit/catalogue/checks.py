@@ -102,10 +102,11 @@ def check_item(item: Item, path: Path) -> Iterable[Problem]:
 
 
 def _check_look(look: Look, path: Path) -> Iterable[Problem]:
-    for name, solids in (("prisms", look.prisms), ("drums", look.drums)):
-        for n, solid in enumerate(solids):
-            if solid.low >= solid.high:
-                yield bad_value((*path, name, n, "low"), "must be below high")
+    spans = [("prisms", n, p.low, p.high) for n, p in enumerate(look.prisms)]
+    spans += [("drums", n, d.low, d.high) for n, d in enumerate(look.drums)]
+    for name, n, low, high in spans:
+        if low >= high:
+            yield bad_value((*path, name, n, "low"), "must be below high")
     for n, prism in enumerate(look.prisms):
         ring = prism.outline
         twice = sum(p[0] * q[1] - q[0] * p[1] for p, q in pairwise((*ring, ring[0])))

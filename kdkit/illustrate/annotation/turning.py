@@ -47,11 +47,10 @@ def looked_round_inset(
 ) -> tuple[Primitive, ...]:
     """Return a small picture of the work as it was seen in the last step and as it is now.
 
-    Nothing where it is seen from about the same side, or where it has been turned over:
-    that has a picture of its own.
+    Nothing where it is seen from about the same side.
     """
     parts = [p for p in state.parts if p not in state.new] or list(state.parts)
-    if before.posture is not now.posture or turn_between(before, now) <= FAR_ROUND:
+    if turn_between(before, now) <= FAR_ROUND:
         return ()
     return _from_to(subject, parts, (before, now), size=22.0)
 

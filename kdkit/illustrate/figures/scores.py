@@ -23,6 +23,7 @@ from kdkit.illustrate.paper.figure_box import FigureBox
 from kdkit.illustrate.staging.plates import Plate
 from kdkit.illustrate.staging.subject import Subject
 from kdkit.joinery.placed import Bore
+from kdkit.plan.plan import OperationKind
 from kdkit.schedule.schedules import Schedules
 
 __all__ = [
@@ -58,8 +59,9 @@ class FigureScore:
 
     Args:
         step: its number.
-        part: of the new parts the one that is seen least; new_seen: its share in sight, of
-            the surface that it turns to the viewer.
+        part: of the new parts the one that is seen least, or the first of joined parts that
+            come in as one; new_seen: the share in sight of the surface that it, or they
+            together, turn to the viewer.
         bores_seen: share of the joints' places of which a mouth, on either part, or the
             hardware that stands in it is in sight.
         bores_shown: the same, a place also counted where a detail shows one of its kind.
@@ -120,12 +122,7 @@ def score_step(
             step=state.step.number, smallest_letter=smallest_letter, turn_drawn=True, fill=fill
         )
     pairs = list(zip(sketch.plates, picture.drawings, strict=True))
-    new = {
-        part: drawing.shown.get(part, 0.0)
-        for plate, drawing in pairs
-        for part in plate.state.new
-        if part in plate.state.parts
-    }
+    new = dict(share for plate, drawing in pairs for share in _coming_in(plate, drawing))
     part = min(new, key=lambda name: (round(new[name], 6), name), default="")
     places = [
         place
@@ -152,6 +149,27 @@ def _share(flags: Sequence[bool]) -> float | None:
     return sum(flags) / len(flags) if flags else None
 
 
+def _coming_in(plate: Plate, drawing: Drawing) -> Iterator[tuple[str, float]]:
+    """Yield for each new part, or joined parts that come in as one, the share in sight.
+
+    What is joined already hides some of itself, and is seen as one thing.
+    """
+    new = [part for part in plate.state.new if part in plate.state.parts]
+    joined = [[p for p in new if p in group] for group in _joined(plate)]
+    joined = [group for group in joined if group]
+    alone = [[part] for part in new if not any(part in group for group in joined)]
+    for group in joined + alone:
+        full = sum(drawing.facing.get(part, 0.0) for part in group)
+        seen = sum(drawing.facing.get(p, 0.0) * drawing.shown.get(p, 0.0) for p in group)
+        yield group[0], seen / full if full else 0.0
+
+
+def _joined(plate: Plate) -> list[set[str]]:
+    """Return the parts of what comes in as one, joined already."""
+    brought = (OperationKind.MATE, OperationKind.LOAD)
+    return [set(o.parts) for o in plate.state.operations if o.kind in brought and len(o.parts) > 1]
+
+
 def _context(pairs: Sequence[tuple[Plate, Drawing]]) -> float | None:
     full = part = 0.0
     for plate, drawing in pairs:
@@ -170,7 +188,7 @@ def _places(
     moving = {p for travel in plate.apart.travels for p in travel.parts}
     takes = {(one.fastener.id, one.host) for one in plate.state.items if one.new}
     fasteners = {f.id: f for f in subject.joinery.fasteners}
-    windows = _windows(sketch)
+    windows, joined = _windows(sketch), _joined(plate)
     bores: dict[str, list[Bore]] = {}
     for bore in subject.joinery.bores:
         if bore.fastener is None or bore.spare or bore.part not in plate.apart.parts:
@@ -180,6 +198,7 @@ def _places(
         fastener = fasteners[bore.fastener]
         members = {fastener.butting, fastener.receiving}
         meets = bool(members & moving) and members - {None} <= set(plate.apart.parts)
+        meets = meets and not any(members <= group for group in joined)
         if meets or (bore.fastener, bore.part) in takes:
             bores.setdefault(bore.fastener, []).append(bore)
     seen = _Surfaces(drawing)
@@ -280,19 +299,19 @@ def judge_scores(scores: Iterable[FigureScore], letter_of: Callable[[str], str])
 
 def _bounds(letter_of: Callable[[str], str]) -> tuple[_Bound, ...]:
     def new(s: FigureScore) -> str | None:
-        low = s.new_seen is not None and s.new_seen < NEW_SEEN
+        low = s.new_seen is not None and round(s.new_seen, 2) < NEW_SEEN
         return f"{letter_of(s.part)}: {s.new_seen:.0%}" if low else None
 
     def places(s: FigureScore) -> str | None:
-        low = s.bores_shown is not None and s.bores_shown < NEW_SEEN
+        low = s.bores_shown is not None and round(s.bores_shown, 2) < NEW_SEEN
         return f"{s.bores_shown:.0%}" if low else None
 
     def context(s: FigureScore) -> str | None:
-        low = s.context_seen is not None and s.context_seen < CONTEXT_SEEN
+        low = s.context_seen is not None and round(s.context_seen, 2) < CONTEXT_SEEN
         return f"{s.context_seen:.0%}" if low else None
 
     def bore(s: FigureScore) -> str | None:
-        low = s.smallest_bore is not None and s.smallest_bore < SMALLEST_BORE
+        low = s.smallest_bore is not None and round(s.smallest_bore, 2) < SMALLEST_BORE
         return f"{s.smallest_bore:.1f} mm" if low else None
 
     def turn(s: FigureScore) -> str | None:

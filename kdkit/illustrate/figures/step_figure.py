@@ -144,7 +144,7 @@ def sketch_step(
         for plate in plates
     )
     turning = [turning_inset(subject, state, before)]
-    if last is not None and before is plates[0].posture and not state.bench:
+    if last is not None and before is not None and not (turning[0] or state.bench):
         seen = View(viewpoint=last, posture=before)
         turning.append(looked_round_inset(subject, state, seen, plates[0].view))
     return StepSketch(

@@ -40,10 +40,11 @@ LOST = 0.35
 """What it costs when nothing is seen of the hardware that the step handles."""
 
 HIDDEN = 0.8
-ENOUGH = 0.85
-"""What it costs when less than that share of the new part seen least is in sight, per share."""
+ENOUGH, ENOUGH_THERE = 0.85, 0.55
+"""What it costs, per share, when less than that of the new part seen least is in sight, or of
+all that is there already."""
 
-JUMP = 0.3
+JUMP = 0.2
 """What it costs to look from more than ``FAR_ROUND`` further round than in the last step."""
 
 FAR_ROUND = 91.0
@@ -102,19 +103,40 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
         handled = weight > 1.0
         if handled.any() and not (good * handled).any():
             score -= LOST
-    faces = [(n, *g) for n, one in enumerate(shown.parts) if one.new for g in _grids(one)]
-    if faces:
-        area = sum(a for _, _, _, a in faces) / 2
-        turned = [(n, p, a * dot(out, toward)) for n, p, out, a in faces if dot(out, toward) > 0.05]
-        if turned and area > 0:
-            flat = [p for _, points, _ in turned for p in points]
-            weight = np.array([a / len(points) for _, points, a in turned for _ in points])
-            seen = sees(flat, toward, shown.parts)
-            score += 0.8 * float(np.sum(seen * weight)) / area
-            owner = np.array([n for n, points, _ in turned for _ in points])
+    new = [n for n, one in enumerate(shown.parts) if one.new]
+    if new:
+        area, turned, seen, owner = _surfaces(shown, new, toward)
+        if len(turned):
+            score += 0.8 * float(np.sum(seen * turned)) / area
             least = min(float(seen[owner == n].mean()) for n in set(owner.tolist()))
             score -= HIDDEN * max(0.0, ENOUGH - least)
+    there = [n for n, one in enumerate(shown.parts) if not one.new]
+    if there:
+        _, turned, seen, _ = _surfaces(shown, there, toward)
+        if len(turned):
+            share = float(np.sum(seen * turned) / np.sum(turned))
+            score -= HIDDEN * max(0.0, ENOUGH_THERE - share)
     return score
+
+
+def _surfaces(
+    shown: Shown, parts: Sequence[int], toward: Vec3
+) -> tuple[float, np.ndarray, np.ndarray, np.ndarray]:
+    """Return how large parts are, and of points over what they turn to the viewer three rows.
+
+    Returns:
+        half the area of all faces; for each point the area that it stands for as it is
+        seen, whether it is in sight, and the number of its part.
+    """
+    faces = [(n, *grid) for n in parts for grid in _grids(shown.parts[n])]
+    turned = [(n, p, a * dot(out, toward)) for n, p, out, a in faces if dot(out, toward) > 0.05]
+    flat = [p for _, points, _ in turned for p in points]
+    return (
+        sum(a for _, _, _, a in faces) / 2,
+        np.array([a / len(points) for _, points, a in turned for _ in points]),
+        sees(flat, toward, shown.parts) if flat else np.zeros(0),
+        np.array([n for n, points, _ in turned for _ in points]),
+    )
 
 
 def _grids(one: ShownPart) -> list[tuple[list[Vec3], Vec3, float]]:
