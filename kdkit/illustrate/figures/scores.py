@@ -49,6 +49,9 @@ SMALLEST_BORE = 0.7
 VIEW_TURN = 90.0
 """More than this the view does not turn from one step to the next unless it is drawn, degrees."""
 
+_COARSE = 0.1
+"""Fineness of curves for an outline's area."""
+
 _RIM = 8  # points looked at round a mouth
 _FACING = 0.05  # a mouth that is turned away more than this is not in sight
 
@@ -122,7 +125,7 @@ def score_step(
             step=state.step.number, smallest_letter=smallest_letter, turn_drawn=True, fill=fill
         )
     pairs = list(zip(sketch.plates, picture.drawings, strict=True))
-    new = dict(share for plate, drawing in pairs for share in _coming_in(plate, drawing))
+    new = dict(share for plate, drawing in pairs for share in _coming_in(plate, drawing, subject))
     part = min(new, key=lambda name: (round(new[name], 6), name), default="")
     places = [
         place
@@ -149,10 +152,10 @@ def _share(flags: Sequence[bool]) -> float | None:
     return sum(flags) / len(flags) if flags else None
 
 
-def _coming_in(plate: Plate, drawing: Drawing) -> Iterator[tuple[str, float]]:
+def _coming_in(plate: Plate, drawing: Drawing, subject: Subject) -> Iterator[tuple[str, float]]:
     """Yield for each new part, or joined parts that come in as one, the share in sight.
 
-    What is joined already hides some of itself, and is seen as one thing.
+    What is joined already hides some of itself: it counts as seen against its own outline.
     """
     new = [part for part in plate.state.new if part in plate.state.parts]
     joined = [[p for p in new if p in group] for group in _joined(plate)]
@@ -160,8 +163,22 @@ def _coming_in(plate: Plate, drawing: Drawing) -> Iterator[tuple[str, float]]:
     alone = [[part] for part in new if not any(part in group for group in joined)]
     for group in joined + alone:
         full = sum(drawing.facing.get(part, 0.0) for part in group)
+        if len(group) > 1:
+            full = _outline_area(group, plate, subject)
         seen = sum(drawing.facing.get(p, 0.0) * drawing.shown.get(p, 0.0) for p in group)
-        yield group[0], seen / full if full else 0.0
+        yield group[0], min(1.0, seen / full) if full else 0.0
+
+
+def _outline_area(group: Sequence[str], plate: Plate, subject: Subject) -> float:
+    """Return the area that joined parts cover for the viewer, mm² of product."""
+    view = plate.view.at_scale(1.0)
+    faces = []
+    for name in group:
+        body = subject.body(name, "new", _COARSE).moved(plate.apart.parts[name])
+        for face in body.faces:
+            if dot(face.normal, view.toward) > 0:
+                faces.append(shapely.Polygon([view.project(p)[:2] for p in face.outer]))
+    return float(shapely.union_all(faces, grid_size=1e-3).area)
 
 
 def _joined(plate: Plate) -> list[set[str]]:
