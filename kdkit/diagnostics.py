@@ -287,6 +287,7 @@ CODES: dict[str, str] = {
     "same-part-twice": "a question about two parts that names one of them twice",
     "unit-not-whole": "a unit cannot be built on its own and brought in as one",
     # illustrate
+    "figure-unclear": "too little can be made out in the picture of a step",
     "style-bad": "a style file cannot be used as it is written",
     "style-missing": "there is no style of that name",
     # publish

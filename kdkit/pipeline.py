@@ -32,14 +32,20 @@ from kdkit.schedule import advise_on_bags, advise_on_sheets, make_schedules
 __all__ = ["Outcome", "Request", "build", "check", "run_stages", "write_no_plan"]
 
 
-def run_stages(run: Run, claim: delivery.Claim | None = None, paper: str = "A4") -> Results:
+def run_stages(
+    run: Run,
+    claim: delivery.Claim | None = None,
+    paper: str = "A4",
+    *,
+    drawn: bool = False,
+) -> Results:
     """Follow one definition from its text to its schedules, and on to the printed manual.
 
     Args:
         run: gathers the problems and the values; its ``results`` are set.
-        claim: of the folder for the manual; None: no pictures are drawn and nothing is
-            written.
+        claim: of the folder for the manual; None: nothing is written.
         paper: ``A4`` or ``letter``.
+        drawn: draw the pictures also where nothing is written.
 
     Raises:
         RunEnded: a stage reported errors.
@@ -60,7 +66,7 @@ def run_stages(run: Run, claim: delivery.Claim | None = None, paper: str = "A4")
         schedules=schedules,
         figures={},
     )
-    if claim is not None:
+    if claim is not None or drawn:
         run.progress("sketching the figures")
         sketches = illustrate.sketch_figures(
             resolved, assembly, joinery, catalogue, plan, schedules
@@ -68,9 +74,12 @@ def run_stages(run: Run, claim: delivery.Claim | None = None, paper: str = "A4")
         results = replace(results, figures=sketches.fixed)
         pages = run.stage("laying out the pages", publish.lay_out, results, sketches.wishes, paper)
         run.progress("drawing the figures")
-        figures = illustrate.draw_figures(sketches, pages.boxes)
-        solids = illustrate.draw_round(sketches)
-        run.results = results = replace(results, figures=figures, pages=pages, solids=solids)
+        scores: dict[str, illustrate.FigureScore] = {}
+        figures = illustrate.draw_figures(sketches, pages.boxes, scores)
+        run.judge(illustrate.judge_scores(scores.values(), schedules.letter_of))
+        run.results = results = replace(results, figures=figures, pages=pages, scores=scores)
+    if claim is not None:
+        results = replace(results, solids=illustrate.draw_round(sketches))
         run.files = run.stage("setting the manual", publish.publish, results, claim, paper=paper)
     run.results = results
     return results
@@ -108,14 +117,24 @@ def plan_placed(
     return plan
 
 
-def check(request: Request, progress: Progress = lambda _: None, *, risks: bool = True) -> Outcome:
+def check(
+    request: Request,
+    progress: Progress = lambda _: None,
+    *,
+    risks: bool = True,
+    figures: bool = False,
+) -> Outcome:
     """Take a definition through every stage that needs no pictures; write nothing.
 
-    ``risks``: also tell what would not stay together, and what people may get wrong when they
-    put it together.
+    Args:
+        request: the definition and what is asked of it.
+        progress: is told the name of each stage as it starts.
+        risks: also tell what would not stay together, and what people may get wrong when
+            they put it together.
+        figures: draw the pictures too and judge what can be made out in them.
     """
     with Run(request, progress) as run:
-        results = run_stages(run)
+        results = run_stages(run, drawn=figures)
         if risks:
             known = (results.assembly, results.joinery, results.catalogue)
             progress("looking for what can go wrong")

@@ -10,6 +10,7 @@ from typing import get_args
 from kdkit.catalogue.entries import Action, Fitting, Item, Lean
 from kdkit.catalogue.faults import bad_value, unknown_name
 from kdkit.catalogue.formulas import item_names
+from kdkit.catalogue.looks import Look
 from kdkit.catalogue.machines import Machine
 from kdkit.diagnostics import Path, Problem
 
@@ -89,13 +90,36 @@ def _check_choices(fitting: Fitting, path: Path) -> Iterable[Problem]:
 
 
 def check_item(item: Item, path: Path) -> Iterable[Problem]:
-    """Tell which of an item's pieces have no shape."""
+    """Tell which of an item's pieces have no shape, and what of its look has none."""
     for n, piece in enumerate(item.pieces):
         here = (*path, "pieces", n)
         if piece.z0 >= piece.z1:
             yield bad_value((*here, "z0"), "must be below z1")
         if piece.kind in ("cone", "box", "lens") and piece.d1 is None:
             yield bad_value(here, f"a {piece.kind} needs d1")
+    if item.look is not None:
+        yield from _check_look(item.look, (*path, "look"))
+
+
+def _check_look(look: Look, path: Path) -> Iterable[Problem]:
+    spans = [("prisms", n, p.low, p.high) for n, p in enumerate(look.prisms)]
+    spans += [("drums", n, d.low, d.high) for n, d in enumerate(look.drums)]
+    for name, n, low, high in spans:
+        if low >= high:
+            yield bad_value((*path, name, n, "low"), "must be below high")
+    for n, prism in enumerate(look.prisms):
+        ring = prism.outline
+        twice = sum(p[0] * q[1] - q[0] * p[1] for p, q in pairwise((*ring, ring[0])))
+        if twice <= 0:
+            yield bad_value((*path, "prisms", n, "outline"), "must turn counter-clockwise")
+        if len(set(ring)) < len(ring):
+            yield bad_value((*path, "prisms", n, "outline"), "has a corner twice")
+    for n, drum in enumerate(look.drums):
+        if drum.opening >= drum.diameter or abs(drum.ends) >= drum.diameter / 2:
+            yield bad_value((*path, "drums", n), "its opening must lie inside its diameter")
+    for n, sign in enumerate(look.signs):
+        if sign.side[1] == sign.to[1]:
+            yield bad_value((*path, "signs", n, "to"), "must run along its surface, not out of it")
 
 
 def check_time(name: str) -> Iterable[Problem]:

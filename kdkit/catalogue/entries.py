@@ -50,6 +50,7 @@ from kdkit.catalogue.entry import (
     Words,
 )
 from kdkit.catalogue.kinds import Kind, Load
+from kdkit.catalogue.looks import Look
 from kdkit.catalogue.machines import Machine
 from kdkit.model.words import Length, Markdown, Name, Number, Text, mapping_or_one
 
@@ -156,6 +157,7 @@ class Item(Entry):
         recess_z: where the drive recess is drawn (z of the head's top), if any.
         supplied: False for something the buyer chooses (an anchor for the wall).
         machine_thread: it holds in a nut or an insert, not in wood.
+        look: what is drawn, where the pieces alone do not tell it.
     """
 
     title: Words
@@ -169,6 +171,7 @@ class Item(Entry):
     holes: tuple[tuple[Size, Size], ...] = ()
     supplied: StrictBool = True
     machine_thread: StrictBool = False
+    look: Look | None = None
     sources: tuple[Markdown, ...]
 
 

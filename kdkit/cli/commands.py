@@ -55,12 +55,16 @@ STARTERS = {
 @of_a_definition
 @click.option("--json", "as_json", is_flag=True, help="Print the problems as JSON to stdout.")
 @click.option("--strict", is_flag=True, help="Let warnings count as errors do.")
+@click.option(
+    "--figures", is_flag=True, help="Draw the steps too, and say what can be made out in each."
+)
 def check_command(
     file: pathlib.Path,
     variant: str | None,
     settings: dict[str, float],
     as_json: bool,
     strict: bool,
+    figures: bool,
 ) -> None:
     """Look for problems in a definition, up to whether it can be put together at all.
 
@@ -69,14 +73,26 @@ def check_command(
       kdkit check shelf.yaml
       kdkit check shelf.yaml --variant narrow --strict
       kdkit check shelf.yaml --set width=640 --json
+      kdkit check shelf.yaml --figures
     """
-    outcome = check(make_request(file, variant, settings), show_progress())
+    outcome = check(make_request(file, variant, settings), show_progress(), figures=figures)
+    scores = outcome.results.scores if outcome.results is not None else {}
     warned = any(p.severity is Severity.WARNING for p in outcome.problems)
     fine = outcome.complete and not (strict and warned)
     if as_json:
-        click.echo(show.json_text(problems_data(file, outcome, fine)))
+        data = problems_data(file, outcome, fine)
+        if figures:
+            from kdkit.publish.files.plan_json import score_data
+
+            data["figures"] = [score_data(score) for score in scores.values()]
+        click.echo(show.json_text(data))
     else:
         show_problems(outcome, page_of=file)
+        if scores and outcome.results is not None:
+            from kdkit.cli.show_scores import scores_text
+
+            letter_of = outcome.results.schedules.letter_of
+            click.echo(scores_text(list(scores.values()), letter_of))
         click.echo(f"{show.inline(file)}: {show.tally(outcome.problems)}")
     sys.exit(FINE if fine else PROBLEMS)
 

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING
 from kdkit.lazy import lazy_names
 
 if TYPE_CHECKING:
+    from kdkit.illustrate.figures.scores import FigureScore, judge_scores
     from kdkit.illustrate.figures.sketches import Sketches, draw_figures, sketch_figures
     from kdkit.illustrate.in_the_round.scenes import Round, draw_round
     from kdkit.illustrate.no_plan.no_plan_figures import draw_no_plan
@@ -31,12 +32,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FigureBox",
+    "FigureScore",
     "FigureWish",
     "Round",
     "Sketches",
     "draw_figures",
     "draw_no_plan",
     "draw_round",
+    "judge_scores",
     "sketch_figures",
 ]
 
@@ -45,12 +48,14 @@ if not TYPE_CHECKING:
         __name__,
         {
             "FigureBox": "kdkit.illustrate.paper.figure_box",
+            "FigureScore": "kdkit.illustrate.figures.scores",
             "FigureWish": "kdkit.illustrate.paper.figure_box",
             "Round": "kdkit.illustrate.in_the_round.scenes",
             "Sketches": "kdkit.illustrate.figures.sketches",
             "draw_figures": "kdkit.illustrate.figures.sketches",
             "draw_no_plan": "kdkit.illustrate.no_plan.no_plan_figures",
             "draw_round": "kdkit.illustrate.in_the_round.scenes",
+            "judge_scores": "kdkit.illustrate.figures.scores",
             "sketch_figures": "kdkit.illustrate.figures.sketches",
         },
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from kdkit.catalogue.entries import Catalogue
@@ -14,6 +14,7 @@ from kdkit.plan.plan import Plan
 from kdkit.schedule.schedules import Schedules
 
 if TYPE_CHECKING:  # a check draws nothing
+    from kdkit.illustrate.figures.scores import FigureScore
     from kdkit.illustrate.in_the_round.scenes import Round
     from kdkit.illustrate.paper.figure import Figure
     from kdkit.illustrate.paper.figure_box import FigureBox
@@ -51,8 +52,8 @@ class Pages:
 @dataclass(frozen=True, kw_only=True)
 class Results:
     """One product, worked out. ``figures``: ``cover``, ``part-A``, ``item-<key>``, ``small-<key>``,
-    ``step-1``…; ``pages``: None when they were not laid out; ``solids``: the steps for a reader
-    who turns them."""
+    ``step-1``…; ``pages``: None when they were not laid out; ``scores``: of the steps' figures,
+    by their names; ``solids``: the steps for a reader who turns them."""
 
     resolved: Resolved
     catalogue: Catalogue
@@ -62,6 +63,7 @@ class Results:
     schedules: Schedules
     figures: Mapping[str, Figure]
     pages: Pages | None = None
+    scores: Mapping[str, FigureScore] = field(default_factory=dict)
     solids: Round | None = None
 
 

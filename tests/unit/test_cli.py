@@ -223,7 +223,7 @@ def test_new_never_overwrites(
 def test_a_fault_in_kdkit_is_one_line(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise ZeroDivisionError("of\nall things")
 
     monkeypatch.setattr(commands, "check", fail)
@@ -238,7 +238,7 @@ def test_a_fault_in_kdkit_is_one_line(
 def test_a_lack_of_memory_is_told_with_what_to_do(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         try:
             raise MemoryError
         except MemoryError as fault:
@@ -253,7 +253,7 @@ def test_a_lack_of_memory_is_told_with_what_to_do(
 def test_a_disk_that_refuses_is_said(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def refuse(*_: object) -> None:
+    def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied", "/somewhere/new.yaml")
 
     monkeypatch.setattr(commands, "check", refuse)

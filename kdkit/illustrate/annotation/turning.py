@@ -8,15 +8,16 @@ from collections.abc import Sequence
 from kdkit.frames import Vec2, Vec3, cross, dot, scaled, sub, unit
 from kdkit.geometry.surfaces import part_middle
 from kdkit.illustrate.hidden_lines.drawing import draw_bodies
-from kdkit.illustrate.hidden_lines.view import View, Viewpoint
+from kdkit.illustrate.hidden_lines.view import View, Viewpoint, turn_between
 from kdkit.illustrate.paper.arrows import band_arrow, line_arrow
 from kdkit.illustrate.paper.figure import Line, Primitive
 from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.illustrate.staging.build_state import StepState
+from kdkit.illustrate.staging.choose_view import FAR_ROUND
 from kdkit.illustrate.staging.subject import Subject
 from kdkit.plan.plan import OperationKind, Posture
 
-__all__ = ["square_inset", "turning_inset", "turning_shapes"]
+__all__ = ["looked_round_inset", "square_inset", "turning_inset", "turning_shapes"]
 
 LOOK = Viewpoint(-32.0, 28.0)
 """Both ends of a turn are seen from one place, so that only the work moves."""
@@ -41,13 +42,33 @@ def turning_inset(
     return turning_shapes(subject, parts, before, turns[-1].posture, size=24.0)
 
 
+def looked_round_inset(
+    subject: Subject, state: StepState, before: View, now: View
+) -> tuple[Primitive, ...]:
+    """Return a small picture of the work as it was seen in the last step and as it is now.
+
+    Nothing where it is seen from about the same side.
+    """
+    parts = [p for p in state.parts if p not in state.new] or list(state.parts)
+    if turn_between(before, now) <= FAR_ROUND:
+        return ()
+    return _from_to(subject, parts, (before, now), size=22.0)
+
+
 def turning_shapes(
     subject: Subject, parts: Sequence[str], before: Posture, after: Posture, *, size: float
 ) -> tuple[Primitive, ...]:
     """Return before, arrow, after, each about ``size`` mm high or wide on the same scale."""
+    views = (View(viewpoint=LOOK, posture=before), View(viewpoint=LOOK, posture=after))
+    return _from_to(subject, parts, views, size=size)
+
+
+def _from_to(
+    subject: Subject, parts: Sequence[str], views: tuple[View, View], *, size: float
+) -> tuple[Primitive, ...]:
     pictures = []
-    for posture in (before, after):
-        view = View(viewpoint=LOOK, posture=posture)
+    for view in views:
+        view = view.at_scale(1.0)
         bodies = [subject.body(p, "existing", 0.1) for p in parts]
         x0, y0, x1, y1 = view.bounds([c for b in bodies for c in b.corners()])
         pictures.append((view, bodies, max(x1 - x0, y1 - y0)))

@@ -4,20 +4,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import lru_cache
+from typing import Literal
 
 from kdkit.catalogue.entries import Item, Piece
-from kdkit.frames import Frame, Vec2, Vec3
+from kdkit.frames import Frame, Vec2, Vec3, add, scaled
 from kdkit.illustrate.bodies.body import Body, Edge, Face, Form, Mark
+from kdkit.illustrate.bodies.looks import is_small, look_solids, plain_shape, sign_marks
 from kdkit.illustrate.bodies.parts import round_steps
 
-__all__ = ["PARALLEL_GAP", "item_body", "lens_outline"]
+__all__ = ["PARALLEL_GAP", "Locked", "item_body", "lens_outline"]
+
+Locked = Literal["not yet", "now", "already"]
+"""When an item that locks by a turn is locked."""
 
 PARALLEL_GAP = 0.7
 """Least distance of parallel lines on paper, mm. Source: ISO 128-2, from a digest."""
 
 LEAST = 0.25
 """Chamfers and tips shorter than this on paper are left out, mm: a pen's width."""
+
+
+_CROSS = 0.62  # a cross recess's share of its head
 
 
 def item_body(
@@ -28,6 +37,7 @@ def item_body(
     role: str = "hardware",
     scale: float = 1.0,
     above: float | None = None,
+    locked: Locked = "not yet",
 ) -> Body:
     """Return an item in its place.
 
@@ -39,26 +49,58 @@ def item_body(
         scale: mm on paper for one mm: fineness of curves and of thread marks.
         above: leave out what lies below this z of the item frame (0 shows only
             what stands out of the surface); None shows everything.
+        locked: one that is locked stands turned; while it is locked ("now") its mark is
+            also drawn, as a line, where it was before.
     """
-    return Body(name=name, form=_made(item, scale, above), frame=frame, role=role)
+    turn = item.look.turn_deg if item.look is not None and locked != "not yet" else 0.0
+    form = _made(item, scale, above, before=bool(turn) and locked == "now")
+    return Body(name=name, form=form, frame=_turned(frame, turn) if turn else frame, role=role)
+
+
+def _turned(frame: Frame, degrees: float) -> Frame:
+    """Return a frame turned about its z, clockwise seen from +z."""
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    i, j = frame.i, frame.j
+    return replace(
+        frame,
+        i=add(scaled(i, c), scaled(j, -s)),
+        j=add(scaled(i, s), scaled(j, c)),
+    )
 
 
 @lru_cache(maxsize=256)
-def _made(item: Item, scale: float, above: float | None) -> Form:
+def _made(item: Item, scale: float, above: float | None, *, before: bool) -> Form:
     """Return an item in its own frame."""
     faces: list[Face] = []
     edges: list[Edge] = []
     marks: list[Mark] = []
-    for number, piece in enumerate(item.pieces):
+    small = item.look is not None and is_small(item, scale)
+    if small:
+        pieces = plain_shape(item)
+    else:
+        pieces = item.pieces if item.look is None or item.look.own_pieces else ()
+    for number, piece in enumerate(pieces):
         if piece.kind == "lens":
             _add_lens(piece, above, faces, edges)
             continue
         cut = _above(piece, above)
         if cut is not None:
             _add_piece(cut, number, faces, edges, marks, scale)
-    if item.drive and item.recess_z is not None and faces:
+    if item.look is not None and not small:
+        for solid in look_solids(item.look, scale, above):
+            _add_solid(solid, faces, edges)
+    tells = small and item.look is not None and any(s.tells for s in item.look.signs)
+    if item.drive and item.recess_z is not None and faces and not tells:
         marks.extend(_recess(item, faces, scale))
+    marks.extend(sign_marks(item, faces, scale, small=small, before=before))
     return Form(faces=tuple(faces), edges=tuple(edges), marks=tuple(marks))
+
+
+def _add_solid(solid: Form, faces: list[Face], edges: list[Edge]) -> None:
+    """Append a closed shell to what is there."""
+    first = len(faces)
+    faces.extend(solid.faces)
+    edges.extend(replace(edge, faces=tuple(first + n for n in edge.faces)) for edge in solid.edges)
 
 
 def _above(piece: Piece, above: float | None) -> Piece | None:
@@ -283,6 +325,8 @@ def _recess(item: Item, faces: list[Face], scale: float) -> Iterator[Mark]:
     number, head = max(heads, key=lambda pair: max(math.hypot(p[0], p[1]) for p in pair[1].outer))
     radius = min(math.hypot(p[0], p[1]) for p in head.outer)
     z = head.outer[0][2]
+    if item.look is not None and item.look.recess is not None:
+        radius = min(radius, item.look.recess / (2 * _CROSS))
     if radius * scale < 0.6:  # under 1.2 mm of head on paper a recess is only a blot
         return
     loop = _recess_loop(item.drive or "", radius)
@@ -294,7 +338,7 @@ def _recess(item: Item, faces: list[Face], scale: float) -> Iterator[Mark]:
 def _recess_loop(drive: str, radius: float) -> list[Vec2]:
     """Return the outline of a drive recess on a head of that radius, or nothing."""
     if drive.startswith("cross"):
-        r, w = 0.62 * radius, 0.16 * radius
+        r, w = _CROSS * radius, 0.16 * radius
         quarter = [(r, -w), (r, w), (w, w)]
         loop = []
         for turn in range(4):

@@ -8,12 +8,17 @@ of revolution has an exact side view without any projection.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
+from kdkit.catalogue.alike import how_far_apart
 from kdkit.catalogue.entries import Catalogue, Item, Piece
 from kdkit.frames import Vec2
 from kdkit.illustrate.bodies.hardware import lens_outline
+from kdkit.illustrate.figures.item_views import aslant, item_views
+from kdkit.illustrate.paper.dimension import draw_dimension
 from kdkit.illustrate.paper.figure import Area, Circle, Figure, Line, Primitive
+from kdkit.illustrate.paper.moving import extent, moved
 from kdkit.joinery.placed import Joinery
 from kdkit.schedule.schedules import Schedules
 
@@ -35,6 +40,12 @@ SMALL = (26.0, 12.0)
 
 BETWEEN = 4.0
 """From the side view to the end view, mm."""
+
+
+DIMENSION = 2.2
+"""From an item to its dimension lines, mm."""
+
+_TOLD = 0.05  # mm; a smaller difference is none
 
 
 def item_length(item: Item) -> float:
@@ -64,13 +75,45 @@ def draw_hardware(
         whole = draw_item(item, turned=locks)
         size = max(whole.width, whole.height)
         reduction = next((r for r in REDUCTIONS if size / r <= WIDEST), REDUCTIONS[-1])
-        figures[f"item-{line.item}"] = draw_item(item, turned=locks, scale=1 / reduction)
-        share = min(1.0, SMALL[0] / whole.width, SMALL[1] / whole.height)
-        for _ in range(4):  # the white round an item does not shrink with it
-            small = draw_item(item, turned=locks, scale=share)
+        drawn = draw_item(item, turned=locks, scale=1 / reduction)
+        others = [catalogue.items[o.item] for o in schedules.hardware if o.item != line.item]
+        figures[f"item-{line.item}"] = _dimensioned(drawn, item, others, 1 / reduction)
+        share = 1.0
+        for _ in range(5):  # the white round an item does not shrink with it
+            small = _draw_small(item, locks, share)
             share *= min(1.0, SMALL[0] / small.width, SMALL[1] / small.height)
-        figures[f"small-{line.item}"] = draw_item(item, turned=locks, scale=share)
+        figures[f"small-{line.item}"] = _draw_small(item, locks, share)
     return figures
+
+
+def _dimensioned(figure: Figure, item: Item, others: Sequence[Item], scale: float) -> Figure:
+    """Return an item's figure with the measures that tell it from others of its shape.
+
+    Its length stands under its side view, the width of its head before it.
+    """
+    apart = [a for o in others if o.kind == item.kind and (a := how_far_apart(item, o))]
+    if item.look is not None or not apart:
+        return figure
+    by_length, by_width = (any(a[n] > _TOLD for a in apart) for n in (0, 1))
+    length, width = item_length(item) * scale, item_width(item) * scale
+    middle, head = figure.height / 2, (MARGIN, MARGIN + length)
+    shapes: list[Primitive] = list(figure.primitives)
+    if by_length:
+        y = middle + width / 2 + DIMENSION
+        shapes += draw_dimension((head[0], y), (head[1], y), f"{item_length(item):g}")
+    if by_width:
+        x = MARGIN - DIMENSION
+        shapes += draw_dimension(
+            (x, middle - width / 2), (x, middle + width / 2), f"{item_width(item):g}"
+        )
+    return replace(_framed(shapes, item, scale), title=figure.title)
+
+
+def _draw_small(item: Item, locks: bool, scale: float) -> Figure:
+    """Return an item's picture beside a step: with a look it is seen aslant alone."""
+    if item.look is not None:
+        return _framed(aslant(item, scale), item, scale)
+    return draw_item(item, turned=locks, scale=scale)
 
 
 def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
@@ -81,6 +124,11 @@ def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
         turned: it locks by a turn (a cam): the end view gets an arrow.
         scale: mm on paper for one mm; pens and white stay what they are.
     """
+    if item.look is not None:
+        shapes = item_views(
+            item, scale, turned=turned, between=BETWEEN * min(1.0, 0.4 + 0.6 * scale)
+        )
+        return _framed(shapes, item, scale)
     item = _lying(_scaled(item, scale))
     length, width = item_length(item), item_width(item)
     z_top = max(p.z1 for p in item.pieces)
@@ -115,6 +163,19 @@ def draw_item(item: Item, *, turned: bool, scale: float = 1.0) -> Figure:
         width=total + MARGIN,
         height=high + 2 * MARGIN,
         primitives=tuple(primitives),
+        title=f"{item.title} {item.size}".strip(),
+        description="",
+        scale=scale,
+    )
+
+
+def _framed(shapes: Sequence[Primitive], item: Item, scale: float) -> Figure:
+    """Return shapes with white round them, as the figure of an item."""
+    x0, y0, x1, y1 = extent(shapes)
+    return Figure(
+        width=x1 - x0 + 2 * MARGIN,
+        height=y1 - y0 + 2 * MARGIN,
+        primitives=tuple(moved(shapes, (MARGIN - x0, MARGIN - y0))),
         title=f"{item.title} {item.size}".strip(),
         description="",
         scale=scale,

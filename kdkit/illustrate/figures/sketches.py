@@ -15,6 +15,7 @@ from kdkit.geometry.assembly import Assembly
 from kdkit.illustrate.figures.cover_figure import draw_cover
 from kdkit.illustrate.figures.item_figure import draw_hardware
 from kdkit.illustrate.figures.part_figure import draw_parts
+from kdkit.illustrate.figures.scores import FigureScore, score_step
 from kdkit.illustrate.figures.step_figure import (
     HIGHEST,
     WIDEST,
@@ -23,7 +24,7 @@ from kdkit.illustrate.figures.step_figure import (
     sketch_step,
     wish_of,
 )
-from kdkit.illustrate.hidden_lines.view import Viewpoint
+from kdkit.illustrate.hidden_lines.view import View, Viewpoint
 from kdkit.illustrate.paper.figure import Figure
 from kdkit.illustrate.paper.figure_box import FigureBox, FigureWish
 from kdkit.illustrate.paper.style import Style, load_style
@@ -121,7 +122,9 @@ def sketch_figures(
 
 
 def draw_figures(
-    sketches: Sketches, boxes: Mapping[str, FigureBox] | None = None
+    sketches: Sketches,
+    boxes: Mapping[str, FigureBox] | None = None,
+    scores: dict[str, FigureScore] | None = None,
 ) -> Mapping[str, Figure]:
     """Return every figure by name, in a stable order.
 
@@ -132,6 +135,7 @@ def draw_figures(
     Args:
         boxes: the room of each step's figure, and under ``part`` that of all parts';
             what is missing gets a usual one.
+        scores: takes the score of each step's figure, by its name.
     """
     room = boxes or {}
     figures = {"cover": sketches.fixed["cover"]}
@@ -141,7 +145,18 @@ def draw_figures(
         figures[f"part-{letter}"] = figure
     figures |= {name: f for name, f in sketches.fixed.items() if name != "cover"}
     usual = FigureBox(width=WIDEST, height=HIGHEST)
+    last: dict[str, View] = {}
     for name, sketch in sketches.steps.items():
-        for key, box in ((name, room.get(name, usual)), (name.replace("step", "narrow"), NARROW)):
-            figures[key] = set_step(sketch, box, sketches.subject, sketches.style).figure
+        box = room.get(name, usual)
+        picture = set_step(sketch, box, sketches.subject, sketches.style)
+        figures[name] = picture.figure
+        narrow = set_step(sketch, NARROW, sketches.subject, sketches.style)
+        figures[name.replace("step", "narrow")] = narrow.figure
+        if scores is None:
+            continue
+        work = sketch.state.step.subassembly
+        known = None if sketch.state.bench else last.get(work)
+        scores[name] = score_step(sketch, picture, box, sketches.subject, sketches.schedules, known)
+        if not sketch.state.bench:
+            last[work] = sketch.plates[0].view
     return figures

@@ -13,11 +13,16 @@ from dataclasses import dataclass
 from kdkit.illustrate.annotation.detail import draw_detail
 from kdkit.illustrate.annotation.detail_choice import pick_details
 from kdkit.illustrate.annotation.letters import BALL, Named
-from kdkit.illustrate.annotation.turning import square_inset, turning_inset, turning_shapes
+from kdkit.illustrate.annotation.turning import (
+    looked_round_inset,
+    square_inset,
+    turning_inset,
+    turning_shapes,
+)
 from kdkit.illustrate.composition.compose import compose, is_clear, measure
 from kdkit.illustrate.composition.unplaced import Unplaced
 from kdkit.illustrate.hidden_lines.drawing import Drawing, draw_bodies
-from kdkit.illustrate.hidden_lines.view import Viewpoint
+from kdkit.illustrate.hidden_lines.view import View, Viewpoint
 from kdkit.illustrate.paper.figure import Figure, Primitive
 from kdkit.illustrate.paper.figure_box import FigureBox, FigureWish
 from kdkit.illustrate.paper.moving import extent, moved
@@ -74,6 +79,7 @@ class StepSketch:
     """All of a step's picture but its size.
 
     ``turned``: for a step in which the work is only turned: from this posture.
+    ``turn_drawn``: an inset shows how the work, or where it is seen from, is turned.
     """
 
     name: str
@@ -81,6 +87,7 @@ class StepSketch:
     plates: tuple[Plate, ...]
     unplaced: Unplaced | None
     turned: Posture | None = None
+    turn_drawn: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,11 +143,15 @@ def sketch_step(
         )
         for plate in plates
     )
-    insets = [turning_inset(subject, state, before), square_inset(subject, state)]
+    turning = [turning_inset(subject, state, before)]
+    if last is not None and before is not None and not (turning[0] or state.bench):
+        seen = View(viewpoint=last, posture=before)
+        turning.append(looked_round_inset(subject, state, seen, plates[0].view))
     return StepSketch(
         name=name,
         state=state,
         plates=plates,
+        turn_drawn=any(turning),
         unplaced=Unplaced(
             plates=plates,
             drawings=drawings,
@@ -148,7 +159,7 @@ def sketch_step(
             largest=largest,
             details=details,
             windows=tuple(draw_detail(d, plates[d.plate], subject) for d in details),
-            insets=tuple(inset for inset in insets if inset),
+            insets=tuple(i for i in (*turning, square_inset(subject, state)) if i),
             named=_named(plates, schedules, subject.joinery),
             numbers={line.item: line.number for line in schedules.hardware},
         ),

@@ -49,13 +49,15 @@ class Drawing:
     """What is seen, in paper mm.
 
     ``shown``: for each body the visible share (0 to 1) of the surface that it turns
-    toward the viewer.
+    toward the viewer; ``facing``: how large that surface is, seen from there, in mm² of
+    product.
     """
 
     view: View
     regions: tuple[Region, ...]
     strokes: tuple[Stroke, ...]
     shown: Mapping[str, float] = field(default_factory=dict)
+    facing: Mapping[str, float] = field(default_factory=dict)
 
     def bounds(self) -> tuple[float, float, float, float]:
         """Return ``(x0, y0, x1, y1)`` of everything drawn; zeros for nothing."""
@@ -123,16 +125,20 @@ def draw_bodies(bodies: Sequence[Body], view: View, wires: Sequence[Wire] = ()) 
     regions = _regions(fronts, surfaces.seen, view)
     strokes = join_strokes(fronts.bodies, tuple(wires), stretches, view)
     count = len(fronts.shapes)
+    facing, shown = _shares(fronts, surfaces.seen[:count])
     return Drawing(
         view=view,
         regions=tuple(regions),
         strokes=strokes,
-        shown=_shares(fronts, surfaces.seen[:count]),
+        shown=shown,
+        facing=facing,
     )
 
 
-def _shares(fronts: FrontFaces, seen: Sequence[BaseGeometry]) -> dict[str, float]:
-    """Return for each body the share of its faces that is seen, 0 to 1."""
+def _shares(
+    fronts: FrontFaces, seen: Sequence[BaseGeometry]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Return for each body the area of its faces, mm², and the share that is seen, 0 to 1."""
     full: dict[str, float] = {}
     part: dict[str, float] = {}
     areas = zip(shapely.area(fronts.shapes).tolist(), shapely.area(seen).tolist(), strict=True)
@@ -140,7 +146,8 @@ def _shares(fronts: FrontFaces, seen: Sequence[BaseGeometry]) -> dict[str, float
         name = fronts.bodies[b].name
         full[name] = full.get(name, 0.0) + all_of
         part[name] = part.get(name, 0.0) + part_of
-    return {name: min(1.0, part[name] / full[name]) for name in full if full[name] > 0}
+    full = {name: area for name, area in full.items() if area > 0}
+    return full, {name: min(1.0, part[name] / full[name]) for name in full}
 
 
 def _regions(fronts: FrontFaces, surfaces: Sequence[BaseGeometry], view: View) -> list[Region]:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from kdkit.frames import Vec2, Vec3, cross, dot
 from kdkit.parts.postures import ON_FLOOR, Posture
 
-__all__ = ["VIEWPOINTS", "View", "Viewpoint"]
+__all__ = ["VIEWPOINTS", "View", "Viewpoint", "turn_between"]
 
 Array = NDArray[np.float64]
 
@@ -152,3 +152,12 @@ class View:
     def placed(self, origin: Vec2) -> View:
         """Return the same view with the product's origin elsewhere on paper."""
         return replace(self, origin=origin)
+
+
+def turn_between(one: View, other: View) -> float:
+    """Return by how much the work seems to turn from one view to another, degrees.
+
+    Source: the angle of the rotation R with trace 1 + 2 cos a (Euler's rotation theorem).
+    """
+    trace = sum(dot(a, b) for a, b in zip(one.axes, other.axes, strict=True))
+    return math.degrees(math.acos(max(-1.0, min(1.0, (trace - 1) / 2))))

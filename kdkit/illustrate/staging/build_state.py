@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from kdkit.catalogue.entries import Action
 from kdkit.frames import dot
+from kdkit.illustrate.bodies.hardware import Locked
 from kdkit.joinery.placed import Fastener, Joinery, PlacedItem
 from kdkit.plan.plan import Operation, OperationKind, Plan, Step
 from kdkit.schedule.schedules import Schedules
@@ -32,6 +33,7 @@ class ItemState:
         operation: what puts it in or locks it now, None when nothing does.
         turn: its place in the order of the fitting's actions.
         adjusted: it is there already and is hooked in and adjusted in this step.
+        locked: when one that locks by a turn is locked.
     """
 
     fastener: Fastener
@@ -42,6 +44,7 @@ class ItemState:
     operation: Operation | None
     turn: int = 0
     adjusted: bool = False
+    locked: Locked = "not yet"
 
     @property
     def handled(self) -> bool:
@@ -159,6 +162,12 @@ def _items(
     now = {o.id: o for o in operations}
     worked = (OperationKind.FASTEN, OperationKind.UNDO)
     locked = {name: o for o in operations if o.kind in worked for name in o.fasteners}
+    locked_before = {
+        name
+        for o in map(plan.operation, earlier)
+        if o.kind is OperationKind.FASTEN
+        for name in o.fasteners
+    }
     states = []
     for fastener in joinery.fasteners:
         for item in fastener.items:
@@ -201,9 +210,21 @@ def _items(
                     operation=operation,
                     turn=_turn_of(joinery, fastener, item.item),
                     adjusted=adjusted,
+                    locked=_locked(action, operation if turned else None, locked_before, fastener),
                 )
             )
     return tuple(states)
+
+
+def _locked(
+    action: Action | None, turning: Operation | None, before: set[str], fastener: Fastener
+) -> Locked:
+    """Return when a piece is locked by a turn; one that is undone stands as it went in."""
+    if action is None or action.do != "turn":
+        return "not yet"
+    if turning is not None:
+        return "now" if turning.kind is OperationKind.FASTEN else "not yet"
+    return "already" if fastener.id in before else "not yet"
 
 
 def _is_adjusted(joinery: Joinery, fastener: Fastener, item: str) -> bool:

@@ -13,12 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from kdkit.frames import Vec3, add, dot, scaled
-from kdkit.illustrate.hidden_lines.view import View, Viewpoint
+from kdkit.illustrate.hidden_lines.view import View, Viewpoint, turn_between
 from kdkit.model.resolved import Part
 from kdkit.parts.size import part_size
 from kdkit.plan.plan import Posture
 
-__all__ = ["LOOKS", "Shown", "ShownPart", "choose_look", "look_score", "sees"]
+__all__ = ["FAR_ROUND", "LOOKS", "Shown", "ShownPart", "choose_look", "look_score", "sees"]
 
 LOOKS = (
     Viewpoint(-32.0, 28.0),
@@ -38,6 +38,17 @@ KEEP = 0.12
 
 LOST = 0.35
 """What it costs when nothing is seen of the hardware that the step handles."""
+
+HIDDEN = 0.8
+ENOUGH, ENOUGH_THERE = 0.85, 0.55
+"""What it costs, per share, when less than that of the new part seen least is in sight, or of
+all that is there already."""
+
+JUMP = 0.2
+"""What it costs to look from more than ``FAR_ROUND`` further round than in the last step."""
+
+FAR_ROUND = 91.0
+"""A right angle, and a little for looks of unlike height, degrees."""
 
 NUDGE = 0.5
 
@@ -72,7 +83,7 @@ def choose_look(
         at_wall: a wall stands behind the product, and nobody looks from behind that.
     """
     scores = {
-        look: look_score(shown, posture, look) + liked
+        look: look_score(shown, posture, look) + liked - (JUMP if _is_far(look, last) else 0.0)
         for look, liked in zip(LOOKS, PREFERENCE, strict=True)
         if not at_wall or View(viewpoint=look, posture=posture).toward[1] < 0.0
     }
@@ -80,6 +91,10 @@ def choose_look(
     if last in scores and scores[last] + KEEP >= scores[best]:
         return last
     return best
+
+
+def _is_far(look: Viewpoint, last: Viewpoint | None) -> bool:
+    return last is not None and turn_between(View(viewpoint=look), View(viewpoint=last)) > FAR_ROUND
 
 
 def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
@@ -96,15 +111,40 @@ def look_score(shown: Shown, posture: Posture, look: Viewpoint) -> float:
         handled = weight > 1.0
         if handled.any() and not (good * handled).any():
             score -= LOST
-    faces = [grid for one in shown.parts if one.new for grid in _grids(one)]
-    if faces:
-        area = sum(a for _, _, a in faces) / 2
-        turned = [(p, a * dot(out, toward)) for p, out, a in faces if dot(out, toward) > 0.05]
-        if turned and area > 0:
-            flat = [p for points, _ in turned for p in points]
-            weight = np.array([a / len(points) for points, a in turned for _ in points])
-            score += 0.8 * float(np.sum(sees(flat, toward, shown.parts) * weight)) / area
+    new = [n for n, one in enumerate(shown.parts) if one.new]
+    if new:
+        area, turned, seen, owner = _surfaces(shown, new, toward)
+        if len(turned):
+            score += 0.8 * float(np.sum(seen * turned)) / area
+            least = min(float(seen[owner == n].mean()) for n in set(owner.tolist()))
+            score -= HIDDEN * max(0.0, ENOUGH - least)
+    there = [n for n, one in enumerate(shown.parts) if not one.new]
+    if there:
+        _, turned, seen, _ = _surfaces(shown, there, toward)
+        if len(turned):
+            share = float(np.sum(seen * turned) / np.sum(turned))
+            score -= HIDDEN * max(0.0, ENOUGH_THERE - share)
     return score
+
+
+def _surfaces(
+    shown: Shown, parts: Sequence[int], toward: Vec3
+) -> tuple[float, np.ndarray, np.ndarray, np.ndarray]:
+    """Return how large parts are, and of points over what they turn to the viewer three rows.
+
+    Returns:
+        half the area of all faces; for each point the area that it stands for as it is
+        seen, whether it is in sight, and the number of its part.
+    """
+    faces = [(n, *grid) for n in parts for grid in _grids(shown.parts[n])]
+    turned = [(n, p, a * dot(out, toward)) for n, p, out, a in faces if dot(out, toward) > 0.05]
+    flat = [p for _, points, _ in turned for p in points]
+    return (
+        sum(a for _, _, _, a in faces) / 2,
+        np.array([a / len(points) for _, points, a in turned for _ in points]),
+        sees(flat, toward, shown.parts) if flat else np.zeros(0),
+        np.array([n for n, points, _ in turned for _ in points]),
+    )
 
 
 def _grids(one: ShownPart) -> list[tuple[list[Vec3], Vec3, float]]:

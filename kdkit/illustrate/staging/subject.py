@@ -105,6 +105,7 @@ def step_bodies(
             role=role,
             scale=scale,
             above=None if one.new else FLUSH,
+            locked=one.locked,
         )
         if body.form.faces:
             bodies.append(

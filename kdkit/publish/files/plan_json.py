@@ -5,12 +5,15 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kdkit.plan.plan import Operation, Plan, Slide, Step, Tilt, WorkshopPlan
 from kdkit.publish.results import Results
 
-__all__ = ["plan_data", "render_plan_json"]
+if TYPE_CHECKING:  # a check draws nothing
+    from kdkit.illustrate import FigureScore
+
+__all__ = ["plan_data", "render_plan_json", "score_data"]
 
 
 def plan_data(plan: Plan) -> dict[str, Any]:
@@ -55,7 +58,31 @@ def render_plan_json(results: Results) -> str:
         },
         **plan_data(results.plan),
     }
+    if results.scores:
+        data["figures"] = [score_data(score) for score in results.scores.values()]
     return json.dumps(data, ensure_ascii=False, indent=2) + "\n"
+
+
+def score_data(score: FigureScore) -> dict[str, Any]:
+    """Return a figure's score: shares from 0 to 1, lengths in mm on paper, degrees."""
+    return {
+        "step": score.step,
+        "part": score.part,
+        "new_seen": _score(score.new_seen),
+        "bores_seen": _score(score.bores_seen),
+        "bores_shown": _score(score.bores_shown),
+        "context_seen": _score(score.context_seen),
+        "smallest_bore_mm": _score(score.smallest_bore),
+        "smallest_letter_mm": _score(score.smallest_letter),
+        "turn_deg": _score(score.turn_deg),
+        "turn_drawn": score.turn_drawn,
+        "new_kinds": score.new_kinds,
+        "fill": _score(score.fill),
+    }
+
+
+def _score(value: float | None) -> float | None:
+    return None if value is None else round(value, 2)
 
 
 def _number(value: float) -> float | int:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 
 from kdkit.catalogue.entries import Item, Piece
-from kdkit.illustrate.figures.item_figure import BETWEEN, MARGIN, draw_item
-from kdkit.illustrate.paper.figure import Area, Circle, Figure, Line
+from kdkit.illustrate.figures.item_figure import BETWEEN, MARGIN, draw_hardware, draw_item
+from kdkit.illustrate.paper.figure import Area, Circle, Figure, Line, Text
+from kdkit.schedule.schedules import HardwareLine
+from tests.cabinets import built_in
 
 SCREW = Item(
     title="Chipboard screw",
@@ -78,3 +82,57 @@ def test_a_turned_item_has_an_arrow_more() -> None:
     assert len(draw_item(SCREW, turned=True).primitives) > len(
         draw_item(SCREW, turned=False).primitives
     )
+
+
+def lines_of(*items: str) -> dict[str, Figure]:
+    catalogue = built_in()
+    lines = [
+        HardwareLine(
+            number=n,
+            item=key,
+            title="",
+            size="",
+            quantity=1,
+            per_step={},
+            per_joint={},
+            mass_g=1.0,
+            workshop=0,
+            supplied=True,
+        )
+        for n, key in enumerate(items, start=1)
+    ]
+    schedules = SimpleNamespace(hardware=tuple(lines))
+    joinery = SimpleNamespace(fittings={})
+    return dict(draw_hardware(catalogue, joinery, schedules))  # type: ignore[arg-type]
+
+
+def told(figure: Figure) -> list[str]:
+    return [p.text for p in figure.primitives if isinstance(p, Text)]
+
+
+def test_items_that_look_alike_say_in_what_they_differ() -> None:
+    figures = lines_of("screw-3.5x13-pan", "screw-3.5x10-pan", "dowel-8x35")
+    lengths = {}
+    for key in ("screw-3.5x13-pan", "screw-3.5x10-pan"):
+        (length,) = told(figures[f"item-{key}"])
+        pieces = built_in().items[key].pieces
+        assert float(length) == max(p.z1 for p in pieces) - min(p.z0 for p in pieces)
+        (line,) = [
+            p
+            for p in figures[f"item-{key}"].primitives
+            if isinstance(p, Line)
+            and p.pen == "dimension"
+            and len({round(y, 6) for _, y in p.points}) == 1
+        ]
+        lengths[key] = abs(line.points[1][0] - line.points[0][0])
+        assert lengths[key] == pytest.approx(float(length))
+    assert told(figures["item-dowel-8x35"]) == []
+    assert told(lines_of("screw-3.5x13-pan")["item-screw-3.5x13-pan"]) == []
+
+
+def test_a_look_is_drawn_at_true_size_from_above() -> None:
+    """The bracket's plate is 40 × 20; from its side view on it is seen smaller."""
+    figure = draw_item(built_in().items["restraint-bracket"], turned=False)
+    wide, high = extent(figure, up_to=MARGIN + 40.5)
+    assert wide == pytest.approx(40.0, abs=0.1)
+    assert high == pytest.approx(20.0 + BETWEEN + 2.0, abs=0.1)
