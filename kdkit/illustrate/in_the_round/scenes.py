@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from kdkit.frames import Frame, add, dot, scaled, sub
-from kdkit.illustrate.bodies.hardware import item_body
+from kdkit.illustrate.bodies.body import Form
+from kdkit.illustrate.bodies.hardware import Locked, item_body
 from kdkit.illustrate.figures.sketches import Sketches
 from kdkit.illustrate.figures.step_figure import StepSketch
 from kdkit.illustrate.in_the_round.meshes import Mesh, mesh_of
@@ -29,8 +30,8 @@ FINE = 0.25
 """The scale, 1 : 4, for which curves are made: a reader brings the work near."""
 
 DRIVEN, LOCKED = 2.0, 0.5
-"""Turns that a screw is seen to make on its way in; turns of what is locked in its place.
-Common practice, no source; how far a cam really turns depends on it."""
+"""Turns that a screw is seen to make on its way in; turns of what is locked in its place and
+whose look does not say how far it turns. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -128,8 +129,8 @@ class _Maker:
     subject: Subject
     round: Round = field(default_factory=Round)
     _parts: dict[str, int] = field(default_factory=dict)
-    _items: dict[tuple[str, int], int] = field(default_factory=dict)
-    _forms: dict[int, Mesh] = field(default_factory=dict)
+    _items: dict[tuple[str, int, bool], int] = field(default_factory=dict)
+    _forms: dict[int, tuple[Form, Mesh]] = field(default_factory=dict)
 
     def add(self, sketch: StepSketch, before: Posture) -> None:
         """Add a step. ``before``: how the work lay before it."""
@@ -205,20 +206,28 @@ class _Maker:
 
     def _item(self, one: ItemState, mouth: float) -> int:
         """Return where a piece of hardware is in the end, also of a part that comes tilted."""
-        key = (one.fastener.id, one.item.index)
+        locked = one.locked != "not yet"
+        key = (one.fastener.id, one.item.index, locked)
         if key not in self._items:
             frame = next(i.frame for i in one.fastener.items if i.index == one.item.index)
             item = self.subject.catalogue.items[one.item.item]
             rise = scaled(frame.k, fitted_rise(item, mouth))
             raised = Frame(add(frame.origin, rise), frame.i, frame.j, frame.k)
-            body = item_body(item_name(one), item, raised, scale=FINE)
-            mesh = self._forms.setdefault(id(body.form), mesh_of(body.form))
-            self._items[key] = self.round.place(mesh, raised, "hardware")
+            state: Locked = "already" if locked else "not yet"
+            body = item_body(item_name(one), item, raised, scale=FINE, locked=state)
+            mesh = self._mesh(body.form)
+            self._items[key] = self.round.place(mesh, body.frame, "hardware")
         return self._items[key]
+
+    def _mesh(self, form: Form) -> Mesh:
+        if id(form) not in self._forms:
+            self._forms[id(form)] = form, mesh_of(form)
+        return self._forms[id(form)][1]
 
     def _spin(self, one: ItemState) -> float:
         if one.turned:
-            return LOCKED
+            look = self.subject.catalogue.items[one.item.item].look
+            return look.turn_deg / 360.0 if look is not None and look.turn_deg else LOCKED
         if not one.new:
             return 0.0
         action = action_of(self.subject.joinery, one.fastener, one.item.item)
