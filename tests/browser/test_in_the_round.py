@@ -8,7 +8,19 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from tests.browser.conftest import running_browser
+
 Built = tuple[object, pathlib.Path]
+
+
+SOFTWARE = ("--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader")
+"""WebGL drawn by the processor, where there is no graphics card."""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with running_browser(*SOFTWARE) as running:
+        yield running
 
 
 @pytest.fixture
