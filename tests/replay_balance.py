@@ -185,7 +185,8 @@ class Balance:
         low = min(self._low(name, operation.posture) for name in there)
         kept = {*operation.held, *operation.in_hand}
         bodies = {self.one[name] for name in there}
-        rest = there - frozenset().union(*(body for body in bodies if body & kept))
+        # What hands keep steady stands all the same, and carries what lies on it.
+        rest = there
         for body in sorted(bodies, key=sorted):
             if body & kept or self._is_kept(body, there):
                 continue

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import shapely
 from shapely.geometry import Polygon
 
+from kdkit.areas import shared
 from kdkit.diagnostics import Problem, advice, error, warning
 from kdkit.frames import Vec3, cross, dot, norm, sub
 from kdkit.geometry.assembly import ContactKind
@@ -121,7 +122,7 @@ def _inside(part: Part, placed: PlacedItem) -> tuple[float, float] | None:
     plan = Polygon(part.outline, part.cutouts)
     if abs(way[0]) + abs(way[1]) < 1e-9:
         return ends if plan.contains(shapely.Point(points[0])) else None
-    met = plan.intersection(shapely.LineString(points))
+    met = shared(plan, shapely.LineString(points))
     if met.is_empty or met.length < 1e-6:
         return None
     level = (way[0], way[1])

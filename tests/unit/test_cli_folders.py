@@ -184,7 +184,7 @@ def test_a_run_tells_in_one_line_what_it_cleared(here: pathlib.Path) -> None:
         f"--out out: advice: what an earlier run into {here / 'out'} left when it was broken off "
         "was cleared away [output-cleared]"
     ]
-    assert {p.name for p in here.iterdir()} == {"box.yaml", "out"}
+    assert {p.name for p in here.iterdir()} == {"box.yaml", "week.yaml", "out"}
 
 
 def test_a_live_run_is_left_alone(here: pathlib.Path) -> None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import shapely
 
+from kdkit.areas import join
 from kdkit.diagnostics import Problem, warning
 from kdkit.frames import Vec2, Vec3, add, cross, dot, scaled, sub, unit
 from kdkit.illustrate.bodies.parts import LEAST_BORE
@@ -178,7 +179,7 @@ def _outline_area(group: Sequence[str], plate: Plate, subject: Subject) -> float
         for face in body.faces:
             if dot(face.normal, view.toward) > 0:
                 faces.append(shapely.Polygon([view.project(p)[:2] for p in face.outer]))
-    return float(shapely.union_all(faces, grid_size=1e-3).area)
+    return join(faces).area
 
 
 def _joined(plate: Plate) -> list[set[str]]:

@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from kdkit.packing import find_cartons
-from kdkit.production.needs import Made, add_up, board_orders, needs_of, to_buy
+from kdkit.production.needs import Made, add_up, needs_of, run_panels, to_buy
 from kdkit.publish.files.tables import render_rows
 from kdkit.publish.packing.carton_labels import draw_labels, labels_of
 from kdkit.publish.packing.check_sheet import draw_check
@@ -23,7 +23,7 @@ from kdkit.publish.production.tables import RunJob, run_tables
 from kdkit.publish.wording.messages import load_messages
 from kdkit.publish.workshop.exchange.spreadsheet import make_workbook
 from kdkit.schedule.packing import PackingRules
-from kdkit.schedule.sheets import Saw
+from kdkit.schedule.sheets import Saw, order_boards
 from tests import handmade
 from tests.hostile_texts import HOSTILE, hostile_messages, with_text
 
@@ -47,12 +47,13 @@ def packed(text: str, everywhere: bool) -> PackingJob:
 
 def run_of(job: PackingJob, text: str) -> RunJob:
     made = Made(number=1, quantity=2, results=job.results, packing=job.packing, gtin=job.gtin)
-    orders = board_orders([made], job.results.catalogue, Saw())
+    panels, saw = run_panels([made]), Saw()
+    orders = order_boards(panels, job.results.catalogue, saw)
     sums = add_up([needs_of(made)], orders, job.results.catalogue)
     needs = to_buy(sums, spares=5, stock={}, purchases={})
     return RunJob(
         title=text, batch=text, currency=text, made=(made,), orders=orders, needs=needs,
-        messages=job.messages, paper="a4", kerf=4, trim=10,
+        messages=job.messages, paper="a4", panels=panels, saw=saw,
     )  # fmt: skip
 
 

@@ -6,8 +6,9 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from kdkit.catalogue.machines import Machine
+from kdkit.illustrate.paper.layout import wrap_lines
 from kdkit.publish.files.tables import surface_words
-from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text
+from kdkit.publish.workshop.drawings.drawing_sheet import DrawingSheet, fitted_text, text_width
 from kdkit.publish.workshop.drawings.title_block import room_on
 from kdkit.publish.workshop.job import WorkshopJob
 from kdkit.schedule.hole_kinds import HoleKind, hole_kind
@@ -132,15 +133,17 @@ def table_lines(
                 purpose += say("workshop.spare")
             if bore.asked is not None:
                 purpose += say("workshop.levelled", asked=mm_text(bore.asked, 2))
+            first, *rest = wrap_lines(purpose, _fits_purpose)
             rows.append(
                 (
                     hole_label(numbers[bore], bore, kinds),
                     mm_text(bore.x, 2),
                     mm_text(bore.y, 2),
                     hole_note(bore, say, job.machine),
-                    purpose,
+                    first,
                 )
             )
+            rows += [("", "", "", "", line) for line in rest]
         for groove in view.grooves:
             rows.append(
                 (
@@ -162,6 +165,10 @@ def table_lines(
                 )
             )
     return rows
+
+
+def _fits_purpose(line: str) -> bool:
+    return text_width(line, _HEIGHT) <= _COLUMNS[-1][0] - 2
 
 
 def draw_table(

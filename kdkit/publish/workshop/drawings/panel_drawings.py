@@ -120,16 +120,18 @@ class ViewDrawing:
         for bore in view.bores:
             centre, radius = self.at((bore.x, bore.y)), bore.diameter / 2 / self.n
             text = hole_label(numbers[bore], bore, self.kinds)
-            sheet.place_text(
-                centre,
-                text,
-                SMALL,
-                (inside, self.zone),
-                start=radius + 1.0,
-                reach=20,
-                leader=radius + 2.5,
-                rim=radius,
-            )
+            for reach in (20, 60):  # further away only where a row is crowded
+                if sheet.place_text(
+                    centre,
+                    text,
+                    SMALL,
+                    (inside, self.zone),
+                    start=radius + 1.0,
+                    reach=reach,
+                    leader=radius + 2.5,
+                    rim=radius,
+                ):
+                    break
         self._notes(inside)
         if grain:
             self._grain(inside)

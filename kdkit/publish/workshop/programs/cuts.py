@@ -16,6 +16,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from kdkit.areas import rest_of, shared, together
 from kdkit.catalogue.machines import Machine, MachineTool
 from kdkit.frames import Vec2
 from kdkit.publish.workshop.programs.cutter_paths import (
@@ -124,10 +125,10 @@ def _is_sawn(view: SurfaceView) -> bool:
 def _material(view: SurfaceView) -> BaseGeometry:
     """Return what of the surface is wood when all is made, as it is seen."""
     rings = [Polygon([view.seen(p) for p in ring]) for ring in view.outlines]
-    wood = shapely.union_all(rings)
+    wood = together(rings)
     holes = [Polygon([view.seen(p) for p in ring]) for ring in view.openings]
     holes += [Point(view.seen(c)).buffer(d / 2, 64) for c, d in view.rounds]
-    return wood.difference(shapely.union_all(holes)) if holes else wood
+    return rest_of(wood, together(holes)) if holes else wood
 
 
 def _cutters(machine: Machine, deep: float) -> tuple[list[tuple[int, MachineTool]], str]:
@@ -147,7 +148,7 @@ def _groove(view: SurfaceView, groove: GrooveLine, wood: BaseGeometry,
             machine: Machine) -> Cut | Refused:  # fmt: skip
     xs, ys = zip(*(view.seen(p) for p in zip(groove.x, groove.y, strict=True)), strict=True)
     x0, x1, y0, y1 = min(xs), max(xs), min(ys), max(ys)
-    rest = wood.difference(box(x0, y0, x1, y1))
+    rest = rest_of(wood, box(x0, y0, x1, y1))
     reach, why = _cutters(machine, groove.depth)
     fitting = []
     for number, tool in reach:
@@ -207,8 +208,9 @@ def _free_room(rect: tuple[float, float, float, float], rest: BaseGeometry, r: f
         strip = list(swept)
         strip[side] = swept[side] + away * out
         strip[(side + 2) % 4] = swept[side]
-        met = box(min(strip[0], strip[2]), min(strip[1], strip[3]),
-                  max(strip[0], strip[2]), max(strip[1], strip[3])).intersection(wood)  # fmt: skip
+        beside = box(min(strip[0], strip[2]), min(strip[1], strip[3]),
+                     max(strip[0], strip[2]), max(strip[1], strip[3]))  # fmt: skip
+        met = shared(beside, wood)
         free = out if met.is_empty else abs(_nearest(met, side) - swept[side]) - 2 * _HAIR
         if free >= r:
             found[side] = free
@@ -305,7 +307,7 @@ def _opening(panel: PanelViews, shape: Polygon, circle: tuple[Vec2, float] | Non
             if not isinstance(inner, Polygon) or inner.is_empty:
                 continue
             ring = shapely.orient_polygons(inner).exterior.coords[:-1]
-            rest = _left_in_corners(shape.difference(inner.buffer(r, 64)), r)
+            rest = _left_in_corners(rest_of(shape, inner.buffer(r, 64)), r)
             if rest is None:
                 continue
             corners = rest
@@ -342,7 +344,8 @@ def _outline(
 ) -> Iterator[Cut | Refused]:
     """Yield a cut for each stretch of the outline that the saw has not made."""
     if panel.cut.bevels or _is_sawn(view):
-        if panel.cut.bevels and not _is_sawn(view):
+        own = Polygon(view.outlines[0])  # the long points of its bevels may reach beyond it
+        if panel.cut.bevels and own.envelope.area - own.area > _HAIR:
             yield Refused("outline", "bevelled")
         return
     if held or _bands_are_shaped(view):
@@ -355,11 +358,11 @@ def _outline(
     for number, tool in reach:
         r = tool.diameter / 2
         around = shape.buffer(r, join_style="mitre", mitre_limit=3)
-        corners = _left_in_corners(around.buffer(-r, 64).difference(shape), r)
+        corners = _left_in_corners(rest_of(around.buffer(-r, 64), shape), r)
         if around.interiors or corners is None:
             continue
         wide = shape.buffer(tool.diameter + _HAIR, join_style="mitre", mitre_limit=3)
-        loose = not sawn.difference(wide).is_empty
+        loose = not rest_of(sawn, wide).is_empty
         for path in _shaped(around, sawn, r, machine):
             cut = Cut(what="outline", tool=number, floor=-(thickness + machine.break_through),
                       lanes=(path,), over=cutting.run_out)  # fmt: skip
@@ -385,7 +388,7 @@ def _shaped(around: Polygon, sawn: Polygon, r: float, machine: Machine) -> Itera
     cutting = machine.cutting
     ring = shapely.orient_polygons(around).exterior
     room = sawn.buffer(r - 0.01, join_style="mitre")
-    inside = ring.intersection(room)
+    inside = shared(ring, room)
     if inside.length > ring.length - _HAIR:
         around_it = ring.coords[:-1]
         yield _round(around_it[::-1] if cutting.direction == "climb" else around_it, machine)

@@ -7,9 +7,9 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-import shapely
 from shapely.geometry import LineString, Point
 
+from kdkit.areas import together
 from kdkit.catalogue.machines import Machine
 from kdkit.frames import Vec2
 from kdkit.illustrate.paper.layout import wrap_lines
@@ -386,7 +386,7 @@ def _draw_cuts(sheet: DrawingSheet, setup: Setup, at: Callable[[float, float], V
                  for k in range(steps)] + [lane[-1].end]
                 for lane in cut.lanes
             ]  # fmt: skip
-            swept = shapely.union_all([
+            swept = together([
                 (LineString(way) if len(set(way)) > 1 else Point(way[0]))
                 .buffer(run.tool.diameter / 2) for way in ways
             ])  # fmt: skip

@@ -122,4 +122,4 @@ def test_steps_tell_how_glass_is_laid_and_how_it_is_hung(tmp_path: pathlib.Path)
 def test_drawers_are_put_on_their_runners(tmp_path: pathlib.Path) -> None:
     told = steps_of(tmp_path, chest())
     assert "set the halves of its runners into each other" in told
-    assert "shift the front until the gaps are even" in told
+    assert "until the gaps all round are even" in told

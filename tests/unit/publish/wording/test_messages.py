@@ -22,6 +22,8 @@ COMPUTED = (
     *(
         "after.apart_",
         "before.",
+        "round.",
+        "saw.",
         "icon.",
         "moves.",
         "who.",

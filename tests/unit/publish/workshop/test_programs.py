@@ -178,7 +178,7 @@ def test_sheets_have_a_plot_for_each_program(name: str, paper: str, results_of: 
                 assert f"Ø{mm_text(cycle.diameter, 3)}" in said
                 sunk = tool.is_.kind == "countersink"
                 assert (cycle.diameter < tool.diameter) == sunk
-        assert sheet.render().count("<circle") == sum(len(c) for _, c in setup.runs) + 1
+        assert sheet.render().count("<circle") == sum(len(c) for _, c in setup.runs) + 1 + 2
     for sheet in sheets:
         for (one, a), (two, b) in itertools.combinations(sheet.texts, 2):
             apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
